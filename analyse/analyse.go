@@ -1,0 +1,175 @@
+package analyse
+
+import "backporch/video"
+
+// SyncState is how well a capture is locked to its source.
+type SyncState string
+
+// The states, as in the JSON.
+const (
+	Locked   SyncState = "locked"
+	Unstable SyncState = "unstable"
+	NoLock   SyncState = "no-lock"
+	NoSignal SyncState = "no-signal"
+)
+
+// Sync is what the pictures say of lock.
+type Sync struct {
+	State         SyncState
+	Picture       string   // without signal: what the device shows instead: "fill", "snow", "bars", "frozen"
+	JitterNs      *float64 // rms of a line's horizontal place about its mean, ns of the standard's line
+	RollLinesPerS *float64 // vertical drift of the picture, lines a second, positive downwards
+	TearPx        *float64 // greatest horizontal step between bands of lines in one field, samples
+	Repeated      int      // frames equal to the one before, bit by bit
+	Dropped       int      // frames missing by their time stamps
+	SnowShare     *float64 // part of the luma variance that no two fields share, 0 to 1
+}
+
+// A Stack is fields of one still picture added up: the mean of every sample and
+// its variance over time.
+type Stack struct {
+	Width, ChromaWidth, Height int
+	N                          int       // fields
+	Y, Cb, Cr                  []float32 // means, in codes; Cb, Cr empty in monochrome
+	VarY                       []float32 // unbiased variance over time, codes squared; nil when N is 1
+}
+
+// Add stacks fields of equal size; nil when there are none.
+func Add(fields []*video.Field) *Stack {
+	if len(fields) == 0 {
+		return nil
+	}
+	f := fields[0]
+	s := &Stack{Width: f.Width, ChromaWidth: f.ChromaWidth, Height: f.Height, N: len(fields)}
+	sum, square := make([]uint32, len(f.Y)), make([]uint32, len(f.Y))
+	cb, cr := make([]uint32, len(f.Cb)), make([]uint32, len(f.Cr))
+	for _, f := range fields {
+		for i, v := range f.Y {
+			sum[i] += uint32(v)
+			square[i] += uint32(v) * uint32(v)
+		}
+		for i, v := range f.Cb {
+			cb[i] += uint32(v)
+		}
+		for i, v := range f.Cr {
+			cr[i] += uint32(v)
+		}
+	}
+	n := float64(s.N)
+	mean := func(sums []uint32) []float32 {
+		out := make([]float32, len(sums))
+		for i, v := range sums {
+			out[i] = float32(float64(v) / n)
+		}
+		return out
+	}
+	s.Y, s.Cb, s.Cr = mean(sum), mean(cb), mean(cr)
+	if s.N > 1 {
+		s.VarY = make([]float32, len(sum))
+		for i := range sum {
+			m := float64(sum[i])
+			s.VarY[i] = float32((float64(square[i]) - m*m/n) / (n - 1))
+		}
+	}
+	return s
+}
+
+// Registration places the machine's pixels in the capture. Sample i of a line is
+// at x = i; pixel k of the picture covers OriginX + k*PitchX to OriginX + (k+1)*PitchX.
+// Picture line k is field line OriginY + k*PitchY.
+type Registration struct {
+	OK         bool
+	PitchX     float64 // samples a pixel
+	PitchY     float64 // field lines a picture line
+	OriginX    float64 // samples
+	OriginY    float64 // lines
+	ResidualPx float64 // rms distance of the edges seen from the pixel grid, pixels
+	Edges      int     // edges that were used
+	Reason     string  // when not OK, or not sure: why
+	// Shifts are whole-pixel and whole-line displacements that fit nearly as well,
+	// with their probability; the first is {0, 0}. Empty when not OK.
+	Shifts []Shift
+}
+
+// A Shift is another place the picture might have, and how probable that is.
+type Shift struct {
+	Pixels, Lines int
+	Probability   float64
+}
+
+// Levels is how this capture's codes stand to the display's colours: code =
+// Black + Gain*Y and so on, hue turned by HueDeg, positive from +U towards +V.
+type Levels struct {
+	Black, White float64 // luma codes of the display's black and white
+	Saturation   float64 // measured chroma over that of the profile; NaN when no colour shows
+	HueDeg       float64
+	Full         bool // the device uses 0 to 255 rather than 16 to 235
+}
+
+// Border is what lies around the picture.
+type Border struct {
+	Colour    int     // palette index, -1 when not known
+	Sure      float64 // ln of its probability over that of the next colour
+	Uniform   bool
+	Y, Cb, Cr float64 // its mean codes
+	Seen      bool    // any border in the capture
+}
+
+// A Cell is one 8 x 8 place of the display.
+type Cell struct {
+	Column, Row int
+	Bits        [8]uint8 // pixels, top line first, leftmost in bit 7; 1 is ink
+	Ink, Paper  int      // palette index, -1 when not known
+	Single      bool     // one colour in the whole cell: Paper; Ink does not show
+	Third       bool     // more than two colours, beyond what blur and noise explain
+	Flash       bool     // ink and paper change places with the flash period
+	Misfit      float32  // rms of luma about the model of two colours, codes
+	Sure        float32  // ln of probability of the colour pair over that of the next
+}
+
+// Memory is the display memory as the picture shows it, in address order.
+type Memory struct {
+	Bytes   []uint8   // the most probable value
+	Seen    []uint8   // bits that the picture shows; the others are unknown
+	Odds    []float32 // [address*8+bit]: ln of P(bit as in Bytes) over P(the other value), 0 to 30
+	Changed []uint16  // [address*8+bit]: fields in which the bit showed the other value
+	Fields  int       // fields looked at
+}
+
+// Signal is the quality of the signal. Each value is nil when not measured.
+type Signal struct {
+	SNRdB         *float64 // 20 log10(white less black, over rms noise), unweighted
+	OvershootPct  *float64 // of the step
+	RiseNs        *float64 // 10 to 90 %
+	HumPct        *float64 // peak to peak, of white less black
+	FixedBarsPct  *float64 // vertical bars that stand still, peak to peak, of white less black
+	HueErrorDeg   *float64
+	SaturationPct *float64
+}
+
+// Text is cells read against a font.
+type Text struct {
+	Codes   []int     // [row*columns+column]: the code, -1 when no glyph fits
+	Odds    []float32 // ln of P(code) over P(the next best glyph)
+	Inverse []bool    // ink and paper changed places
+	Checked int
+	Unknown int
+	Lines   []string // one string a row, the unreadable as U+FFFD
+}
+
+// A Survey is everything measured on one capture.
+type Survey struct {
+	Display      string
+	Fields       int
+	Seconds      float64
+	Sync         Sync
+	Registration Registration
+	Levels       Levels
+	Border       Border
+	Cells        []Cell // row by row; empty when not registered
+	Memory       *Memory
+	Text         *Text
+	Signal       Signal
+	Stack        *Stack // the fields added up, of one flash phase
+	Worst        int    // index of the field that shows most of what is odd
+}

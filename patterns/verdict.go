@@ -1,0 +1,63 @@
+package patterns
+
+// Class is a group of faults with the same next steps.
+type Class string
+
+// The classes, as in the JSON.
+const (
+	Clean        Class = "clean"
+	RAMBit       Class = "ram-bit"
+	VideoLogic   Class = "video-logic"
+	Signal       Class = "signal"
+	CPUSide      Class = "cpu-side"
+	Undetermined Class = "undetermined"
+)
+
+// A Fault is one cause with its probability and the particulars of its kind; what
+// does not belong to the kind is nil or empty.
+type Fault struct {
+	Class       Class
+	Kind        string
+	Probability float64
+	Bit         *int
+	Level       *int
+	Part        string // from the board map
+	Lines       []int
+	Lanes       []int
+	Memory      string
+	Row, Column *int
+	Component   string
+	Expected    *int // palette index
+	Seen        *int
+	Columns     string
+	CounterBit  *int
+	Codes       []int
+	PeriodPx    *float64
+	Degrees     *float64
+	FrequencyHz *float64
+}
+
+// A Difference is a row of the table that a repairer makes by hand.
+type Difference struct {
+	Expected, Seen uint8
+	Cells          int // how many cells show it
+	Where          string
+}
+
+// A Verdict is what a capture says.
+type Verdict struct {
+	Class      Class
+	Confidence *float64 // probability of Class; nil when undetermined
+	Faults     []Fault  // most probable first
+	Good       []string // what the picture proves to work
+	Why        []string // the reasons, a line each
+	Table      []Difference
+	Next       []string // what to test next, the cheapest good test first, with its caution
+	Regions    []Region
+}
+
+// A Region is a place in the field worth outlining, in capture samples and field lines.
+type Region struct {
+	X, Y, W, H int
+	Label      string
+}
