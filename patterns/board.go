@@ -1,0 +1,84 @@
+package patterns
+
+import (
+	"errors"
+	"fmt"
+	"sort"
+	"strconv"
+	"strings"
+
+	"github.com/pelletier/go-toml/v2"
+)
+
+// A Board says which part of a board carries what, by the designators printed on
+// it, so that a verdict can name a part. What the user did not state is "".
+type Board struct {
+	Name               string
+	Bits               [8]string // the memory chip of each data bit
+	ColourBits         [4]string // the colour memory's, of a character display
+	VideoLogic         string
+	CharacterGenerator string
+	Multiplexer        string // of the memory's address
+	ColourOutput       string // encoder or amplifier of the composite output
+}
+
+// boardFile is a board map as it stands in its file.
+type boardFile struct {
+	Name               string            `toml:"name"`
+	VideoLogic         string            `toml:"video_logic"`
+	CharacterGenerator string            `toml:"character_generator"`
+	Multiplexer        string            `toml:"multiplexer"`
+	ColourOutput       string            `toml:"colour_output"`
+	Bits               map[string]string `toml:"bits"`
+	ColourBits         map[string]string `toml:"colour_bits"`
+}
+
+// ParseBoard reads a board map (TOML). Its errors name the line or the key that is wrong.
+func ParseBoard(data []byte) (*Board, error) {
+	var f boardFile
+	decoder := toml.NewDecoder(strings.NewReader(string(data))).DisallowUnknownFields()
+	if err := decoder.Decode(&f); err != nil {
+		var strict *toml.StrictMissingError
+		if errors.As(err, &strict) && len(strict.Errors) > 0 {
+			row, _ := strict.Errors[0].Position()
+			return nil, fmt.Errorf("line %d: unknown key %q", row, strings.Join(strict.Errors[0].Key(), "."))
+		}
+		var syntax *toml.DecodeError
+		if errors.As(err, &syntax) {
+			row, _ := syntax.Position()
+			return nil, fmt.Errorf("line %d: %w", row, err)
+		}
+		return nil, err
+	}
+	b := &Board{
+		Name: f.Name, VideoLogic: f.VideoLogic, CharacterGenerator: f.CharacterGenerator,
+		Multiplexer: f.Multiplexer, ColourOutput: f.ColourOutput,
+	}
+	if err := place(b.Bits[:], "bits", f.Bits); err != nil {
+		return nil, err
+	}
+	if err := place(b.ColourBits[:], "colour_bits", f.ColourBits); err != nil {
+		return nil, err
+	}
+	return b, nil
+}
+
+// place puts the designators of one table where their bits are.
+func place(to []string, table string, parts map[string]string) error {
+	keys := make([]string, 0, len(parts))
+	for key := range parts {
+		keys = append(keys, key)
+	}
+	sort.Strings(keys) // so that the first error is always the same one
+	for _, key := range keys {
+		bit, err := strconv.Atoi(key)
+		if err != nil || bit < 0 || bit >= len(to) || strconv.Itoa(bit) != key {
+			return fmt.Errorf("%s.%s: a bit is 0 to %d", table, key, len(to)-1)
+		}
+		if strings.TrimSpace(parts[key]) == "" {
+			return fmt.Errorf("%s.%s: the designator is empty", table, key)
+		}
+		to[bit] = parts[key]
+	}
+	return nil
+}

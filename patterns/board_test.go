@@ -1,0 +1,54 @@
+package patterns
+
+import (
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+)
+
+func TestParseBoard(t *testing.T) {
+	got, err := ParseBoard([]byte("name = \"test board\"\nvideo_logic = \"X9\"\n[bits]\n0 = \"M1\"\n7 = \"M8\"\n[colour_bits]\n3 = \"C4\"\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := &Board{Name: "test board", VideoLogic: "X9"}
+	want.Bits[0], want.Bits[7], want.ColourBits[3] = "M1", "M8", "C4"
+	if diff := cmp.Diff(want, got); diff != "" {
+		t.Error(diff)
+	}
+}
+
+func TestParseBoardErrors(t *testing.T) {
+	for _, c := range []struct{ name, in, want string }{
+		{"bit too high", "[bits]\n8 = \"M1\"", "bits.8: a bit is 0 to 7"},
+		{"not a bit", "[bits]\nseven = \"M1\"", "bits.seven: a bit is 0 to 7"},
+		{"leading zero", "[bits]\n07 = \"M1\"", "bits.07: a bit is 0 to 7"},
+		{"colour bit", "[colour_bits]\n4 = \"M1\"", "colour_bits.4: a bit is 0 to 3"},
+		{"empty", "[bits]\n1 = \" \"", "bits.1: the designator is empty"},
+		{"unknown key", "name = \"a\"\nvideo = \"X\"", "line 2: unknown key \"video\""},
+		{"no value", "name =\n", "line 1: "},
+		{"a number", "[bits]\n1 = 14", "line 2: "},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			b, err := ParseBoard([]byte(c.in))
+			if err == nil {
+				t.Fatalf("got %+v, want an error", b)
+			}
+			if !strings.Contains(err.Error(), c.want) || strings.Contains(err.Error(), "\n") {
+				t.Errorf("got %q, want one line with %q", err, c.want)
+			}
+		})
+	}
+}
+
+func FuzzParseBoard(f *testing.F) {
+	f.Add([]byte("name = \"a\"\n[bits]\n3 = \"M4\"\n"))
+	f.Add([]byte("[colour_bits]\n0 = \"C1\"\n"))
+	f.Fuzz(func(t *testing.T, data []byte) {
+		b, err := ParseBoard(data)
+		if err == nil && b == nil {
+			t.Error("no board and no error")
+		}
+	})
+}
