@@ -1,0 +1,28 @@
+# make demo   a bench session on the simulator, no hardware needed
+# make test   every test
+# make build  bin/backporch
+#
+# Each sets up what is missing first (see .ci/setup) and says what it does.
+
+# Go's own archive unpacks to a folder that a fresh login may not have in its path.
+export PATH := $(PATH):/usr/local/go/bin
+
+.PHONY: build demo test check clean
+
+build:
+	@.ci/setup build
+	@mkdir -p bin
+	go build -o bin/backporch ./cmd/backporch
+
+demo: build
+	bin/backporch demo
+
+test:
+	@.ci/setup test
+	go test ./...
+
+check:
+	.ci/run
+
+clean:
+	rm -rf bin
