@@ -44,6 +44,14 @@ type Difference struct {
 	Where          string
 }
 
+// A Lane is one data bit of the display memory against what should be there.
+type Lane struct {
+	Bit   int
+	Wrong *int // bits that differ; nil when there was nothing to compare with
+	Of    int  // bits that the picture shows
+	Stuck *int // the level it is stuck at; nil when it is not
+}
+
 // A Verdict is what a capture says.
 type Verdict struct {
 	Class      Class
@@ -52,6 +60,7 @@ type Verdict struct {
 	Good       []string // what the picture proves to work
 	Why        []string // the reasons, a line each
 	Table      []Difference
+	Lanes      []Lane   // what was found of each data bit; empty when memory was not recovered
 	Next       []string // what to test next, the cheapest good test first, with its caution
 	Regions    []Region
 }
