@@ -9,7 +9,6 @@ import (
 	"os"
 	"path/filepath"
 	"sort"
-	"strconv"
 	"strings"
 
 	"github.com/pelletier/go-toml/v2"
@@ -118,6 +117,9 @@ func (f *profileFile) profile() (*Profile, error) {
 	} else {
 		f.text(p, check)
 	}
+	if p.RowBits >= 1 && p.RowBits <= 12 && p.ColumnBits >= 1 && p.ColumnBits <= 12 {
+		check(p.Size() <= 1<<(p.RowBits+p.ColumnBits), "memory: %d bytes do not fit a chip of %d row and %d column bits", p.Size(), p.RowBits, p.ColumnBits)
+	}
 	if len(problems) > 0 {
 		return nil, errors.Join(problems...)
 	}
@@ -132,8 +134,8 @@ func (f *profileFile) attr(p *Profile, check func(bool, string, ...any)) {
 	for i := len(f.Memory.Bitmap) - 1; i >= 0; i-- { // the file has the highest first
 		word := f.Memory.Bitmap[i]
 		var bit AddressBit
-		if n, err := strconv.Atoi(word[min(1, len(word)):]); err == nil && n >= 0 && n < 10 && (word[0] == 'y' || word[0] == 'c') {
-			bit = AddressBit{word[0], n}
+		if len(word) == 2 && (word[0] == 'y' || word[0] == 'c') && word[1] >= '0' && word[1] <= '9' {
+			bit = AddressBit{word[0], int(word[1] - '0')}
 		} else {
 			check(false, "memory.bitmap %q: use y0, y1 ... for the line and c0, c1 ... for the column", word)
 			return
@@ -142,9 +144,12 @@ func (f *profileFile) attr(p *Profile, check func(bool, string, ...any)) {
 		seen[bit] = true
 		p.BitmapBits = append(p.BitmapBits, bit)
 	}
-	for axis, top := range map[byte]int{'y': p.Height - 1, 'c': p.Columns() - 1} {
-		for n := 0; top>>n > 0; n++ {
-			check(seen[AddressBit{axis, n}], "memory.bitmap: %c%d is missing", axis, n)
+	for _, axis := range []struct {
+		name byte
+		last int
+	}{{'y', p.Height - 1}, {'c', p.Columns() - 1}} {
+		for n := 0; axis.last>>n > 0; n++ {
+			check(seen[AddressBit{axis.name, n}], "memory.bitmap: %c%d is missing", axis.name, n)
 		}
 	}
 	check(p.ColourBase > 0 && p.ColourBase <= 1<<16, "memory.colour_base %d: use the address behind the bitmap", p.ColourBase)
@@ -154,9 +159,6 @@ func (f *profileFile) attr(p *Profile, check func(bool, string, ...any)) {
 			last = max(last, p.BitmapAddress(y, p.Columns()-1))
 		}
 		check(last < p.ColourBase, "memory.colour_base %d: the bitmap reaches to %d", p.ColourBase, last)
-	}
-	if p.RowBits <= 12 && p.ColumnBits <= 12 {
-		check(p.Size() <= 1<<(p.RowBits+p.ColumnBits), "memory: %d bytes do not fit a chip of %d row and %d column bits", p.Size(), p.RowBits, p.ColumnBits)
 	}
 }
 
@@ -212,11 +214,15 @@ func Load(folder string) ([]*Profile, error) {
 		}
 	}
 	if folder != "" {
-		names, err := filepath.Glob(filepath.Join(folder, "*.toml"))
-		if err != nil {
-			return nil, fmt.Errorf("display profiles in %s: %w", folder, err)
+		files, err := os.ReadDir(folder)
+		if err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return nil, fmt.Errorf("display profiles: %w", err)
 		}
-		for _, name := range names {
+		for _, file := range files {
+			if filepath.Ext(file.Name()) != ".toml" {
+				continue
+			}
+			name := filepath.Join(folder, file.Name())
 			data, err := os.ReadFile(name)
 			if err != nil {
 				return nil, fmt.Errorf("display profile: %w", err)
