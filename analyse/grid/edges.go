@@ -1,0 +1,188 @@
+package grid
+
+import (
+	"math"
+	"slices"
+
+	"backporch/analyse"
+	"backporch/video/display"
+)
+
+// noise is the standard deviation of the stack's luma, codes: from the variance over time
+// where there is one, else from the second difference along the quietest half of the lines.
+func noise(s *analyse.Stack) float64 {
+	if s.VarY != nil {
+		sample := make([]float32, 0, len(s.VarY)/16+1)
+		for i := 0; i < len(s.VarY); i += 16 {
+			sample = append(sample, s.VarY[i])
+		}
+		slices.Sort(sample)
+		return math.Sqrt(float64(sample[len(sample)/2])/float64(s.N)) + 0.1
+	}
+	d := make([]float64, 0, len(s.Y)/8+1)
+	for i := 4; i+4 < len(s.Y); i += 8 {
+		d = append(d, math.Abs(float64(2*s.Y[i]-s.Y[i-2]-s.Y[i+2])))
+	}
+	slices.Sort(d)
+	// The median of |N(0,1)| is 0.6745, the second difference has variance 6. The lower
+	// quartile of |N(0,1)| is 0.3186: edges sit above it.
+	return d[len(d)/4]/(0.3186*math.Sqrt(6)) + 0.3
+}
+
+// contrast is the distance of the 2nd from the 98th percentile of luma, codes.
+func contrast(s *analyse.Stack) float64 {
+	sample := make([]float32, 0, len(s.Y)/8+1)
+	for i := 0; i < len(s.Y); i += 8 {
+		sample = append(sample, s.Y[i])
+	}
+	slices.Sort(sample)
+	return float64(sample[len(sample)*98/100] - sample[len(sample)*2/100])
+}
+
+// binsPerSample is the fineness of the edge histogram.
+const binsPerSample = 16
+
+// edges is a histogram of edge places, weighted by their strength.
+type edges struct {
+	bins   []float64 // binsPerSample to a sample or line
+	count  int       // edges
+	places int       // different whole samples that hold an edge
+	weight float64
+}
+
+// horizontal collects the edges of all lines between samples from and to. A peak of the
+// signed gradient is placed by the parabola through it and its neighbours.
+func horizontal(plane []float32, width, height, from, to int, threshold float64) *edges {
+	e := &edges{bins: make([]float64, width*binsPerSample)}
+	seen := make([]bool, width)
+	from, to = max(from, 2), min(to, width-3)
+	for y := range height {
+		line := plane[y*width : (y+1)*width]
+		for x := from; x < to; x++ {
+			a, b, c := float64(line[x]-line[x-1]), float64(line[x+1]-line[x]), float64(line[x+2]-line[x+1])
+			if b < 0 {
+				a, b, c = -a, -b, -c
+			}
+			if b < threshold || b < a || b <= c {
+				continue
+			}
+			shift := 0.5 * (a - c) / (a - 2*b + c)
+			place := float64(x) + 0.5 + shift
+			w := math.Min(b, 4*threshold)
+			e.bins[int(place*binsPerSample+0.5)] += w
+			e.weight += w
+			e.count++
+			seen[x] = true
+		}
+	}
+	for _, s := range seen {
+		if s {
+			e.places++
+		}
+	}
+	return e
+}
+
+// vertical collects the places where lines change, in lines, over samples from to to.
+func vertical(s *analyse.Stack, from, to int, threshold float64) *edges {
+	e := &edges{bins: make([]float64, s.Height*binsPerSample)}
+	if s.Height < 8 {
+		return e
+	}
+	g := make([]float64, s.Height)
+	for y := 0; y+1 < s.Height; y++ {
+		sum := 0.0
+		for x := max(from, 0); x < min(to, s.Width); x++ {
+			if d := math.Abs(float64(s.Y[(y+1)*s.Width+x] - s.Y[y*s.Width+x])); d > threshold {
+				sum += d
+			}
+		}
+		g[y] = sum
+	}
+	for y := 1; y+2 < s.Height; y++ {
+		a, b, c := g[y-1], g[y], g[y+1]
+		if b == 0 || b < a || b <= c {
+			continue
+		}
+		shift := 0.5 * (a - c) / (a - 2*b + c)
+		e.bins[int((float64(y)+0.5+shift)*binsPerSample+0.5)] += b
+		e.weight += b
+		e.count++
+		e.places++
+	}
+	return e
+}
+
+// A lattice is the best fit of places phase + k*pitch.
+type lattice struct {
+	pitch, phase float64
+	length       float64 // mean resultant length, 0 to 1
+}
+
+// fit searches pitches about nominal. spread is the prior's standard deviation,
+// relative; the search goes to three of them.
+func (e *edges) fit(nominal, spread float64) lattice {
+	best, bestScore := lattice{}, math.Inf(-1)
+	evidence := math.Min(float64(e.places), 60)
+	try := func(pitch float64) {
+		re, im := e.vector(pitch)
+		length := math.Hypot(re, im) / e.weight
+		off := (pitch/nominal - 1) / spread
+		if score := evidence*length*length - off*off/2; score > bestScore {
+			phase := math.Mod(math.Atan2(im, re)/(2*math.Pi)*pitch+pitch, pitch)
+			best, bestScore = lattice{pitch, phase, length}, score
+		}
+	}
+	span := float64(len(e.bins)) / binsPerSample
+	step := nominal / span * nominal / 6 // a sixth of the resolution of this span
+	n := int(math.Ceil(3 * spread * nominal / step))
+	for i := -n; i <= n; i++ {
+		try(nominal + float64(i)*step)
+	}
+	for range 5 {
+		step /= 3
+		centre := best.pitch
+		for _, k := range []float64{-2, -1, 1, 2} {
+			try(centre + k*step)
+		}
+	}
+	return best
+}
+
+// vector is the sum of unit vectors of the edge places at a pitch.
+func (e *edges) vector(pitch float64) (re, im float64) {
+	sin, cos := math.Sincos(2 * math.Pi / (pitch * binsPerSample))
+	c, s := 1.0, 0.0
+	for i, w := range e.bins {
+		if i&1023 == 0 { // the recurrence drifts
+			s, c = math.Sincos(2 * math.Pi * float64(i) / (pitch * binsPerSample))
+		}
+		if w != 0 {
+			re += w * c
+			im += w * s
+		}
+		c, s = c*cos-s*sin, s*cos+c*sin
+	}
+	return re, im
+}
+
+// residual is the rms distance of the edges from the lattice, as a part of the pitch.
+func (e *edges) residual(l lattice) float64 {
+	sum := 0.0
+	for i, w := range e.bins {
+		if w != 0 {
+			d := (float64(i)/binsPerSample - l.phase) / l.pitch
+			d -= math.Round(d)
+			sum += w * d * d
+		}
+	}
+	return math.Sqrt(sum / e.weight)
+}
+
+// window is the range of samples in which the picture's edges are looked for:
+// the picture in the middle of the capture and reach pixels about it.
+func window(p *display.Profile, width, height, reach int) (from, to int) {
+	x, _ := p.Origin(width, height)
+	pitch := p.PitchX(width)
+	return int(x - float64(reach)*pitch), int(x + float64(p.Width+reach)*pitch)
+}

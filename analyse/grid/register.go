@@ -1,0 +1,105 @@
+package grid
+
+import (
+	"fmt"
+	"math"
+
+	"backporch/analyse"
+	"backporch/video/display"
+)
+
+// Options tune a registration; the zero value is the usual run.
+type Options struct {
+	// Last is the last good registration of the same source; it is kept when the
+	// picture gives too little to find it anew. Nil: none.
+	Last *analyse.Registration
+}
+
+// The spread of pitches about the line-locked one, relative: a clock's tolerance is a
+// hundred parts in a million, a device's own scaling can be larger. Common practice, no source.
+const pitchSpread = 0.004
+
+// Register places a display's pixels in a stack of one still picture.
+func Register(s *analyse.Stack, p *display.Profile, o Options) analyse.Registration {
+	if s == nil || s.Width < 64 || s.Height < 64 {
+		return analyse.Registration{Reason: "the picture is too small to hold the display"}
+	}
+	pitchX, pitchY := p.PitchX(s.Width), p.PitchY(s.Height)
+	if float64(p.Width)*pitchX > float64(s.Width) || float64(p.Height)*pitchY > float64(s.Height)+0.5 {
+		return analyse.Registration{Reason: fmt.Sprintf("a picture of %d x %d does not hold the display %s", s.Width, s.Height, p.Name)}
+	}
+	sigma := noise(s)
+	range_ := contrast(s)
+	threshold := math.Max(6*sigma, math.Max(4, 0.06*range_))
+	from, to := window(p, s.Width, s.Height, 24)
+	e := horizontal(s.Y, s.Width, s.Height, from, to, threshold)
+	scale := 1.0
+	if e.count < 100 && len(s.Cb) > 0 { // colours of equal luma: their chroma's edges, four times as blurred
+		step := float64(s.Width) / float64(s.ChromaWidth)
+		for _, plane := range [][]float32{s.Cb, s.Cr} {
+			c := horizontal(plane, s.ChromaWidth, s.Height, int(float64(from)/step), int(float64(to)/step), math.Max(6*sigma, 6))
+			if c.count > e.count {
+				e, scale = c, step
+			}
+		}
+	}
+	hints := findBorder(s, p, sigma)
+	if e.count < 40 {
+		return unregistered(s, p, hints, o, "border and paper give no edge to place the picture by")
+	}
+	lx := e.fit(pitchX/scale, pitchSpread)
+	lx.pitch, lx.phase = lx.pitch*scale, lx.phase*scale
+	ly := lattice{pitch: pitchY, phase: 0.5, length: 1}
+	if math.Abs(pitchY-1) > 1e-6 {
+		if v := vertical(s, from, to, threshold); v.count > 8 {
+			ly = v.fit(pitchY, pitchSpread)
+		}
+	}
+	nominalX, nominalY := p.Origin(s.Width, s.Height)
+	reg := analyse.Registration{
+		OK: true, PitchX: lx.pitch, PitchY: ly.pitch,
+		OriginX: lx.phase + math.Round((nominalX-lx.phase)/lx.pitch)*lx.pitch,
+		// Edges between lines lie half a line above the lower one.
+		OriginY:    ly.phase + 0.5*ly.pitch + math.Round((nominalY-ly.phase-0.5*ly.pitch)/ly.pitch)*ly.pitch,
+		ResidualPx: e.residual(lattice{lx.pitch / scale, lx.phase / scale, 0}), Edges: e.count,
+	}
+	// Edges that lie anywhere have a mean resultant length near 1/sqrt(places).
+	if lx.length < 0.15 || lx.length*lx.length*float64(e.places) < 3 && e.places > 8 {
+		return unregistered(s, p, hints, o, "the edges in the picture fit no pixel grid of this display")
+	}
+	reg.Shifts = place(s, p, reg, hints, sigma)
+	best := reg.Shifts[0]
+	reg.OriginX += float64(best.Pixels) * reg.PitchX
+	reg.OriginY += float64(best.Lines) * reg.PitchY
+	for i := range reg.Shifts {
+		reg.Shifts[i].Pixels -= best.Pixels
+		reg.Shifts[i].Lines -= best.Lines
+	}
+	if best.Probability < 0.9 {
+		reg.Reason = fmt.Sprintf("the picture's place is not certain: %.0f %% for this one", 100*best.Probability)
+	}
+	return reg
+}
+
+// unregistered falls back on both edges of the border, then on the last good
+// registration, and says so.
+func unregistered(s *analyse.Stack, p *display.Profile, h border, o Options, reason string) analyse.Registration {
+	if h.leftEdge > 0 && h.rightEdge > 0 {
+		seen := float64(p.BorderLeft + p.Width + p.BorderRight)
+		pitch := (h.rightEdge - h.leftEdge) / seen
+		if math.Abs(pitch/p.PitchX(s.Width)-1) < 2*pitchSpread {
+			_, y := p.Origin(s.Width, s.Height)
+			return analyse.Registration{
+				OK: true, PitchX: pitch, PitchY: p.PitchY(s.Height), OriginX: h.leftEdge + float64(p.BorderLeft)*pitch, OriginY: y,
+				Reason: reason + "; placed by the ends of the border, lines as is usual",
+				Shifts: []analyse.Shift{{Probability: 0.5}},
+			}
+		}
+	}
+	if o.Last != nil && o.Last.OK {
+		last := *o.Last
+		last.Reason = reason + "; the last good place is kept"
+		return last
+	}
+	return analyse.Registration{Reason: reason}
+}
