@@ -1,0 +1,178 @@
+package report
+
+import (
+	"math"
+
+	"backporch/analyse"
+	"backporch/patterns"
+	"backporch/video"
+	"backporch/video/display"
+)
+
+// A Finding is all that a report is built from.
+type Finding struct {
+	Tool    string // name and version
+	Info    video.Info
+	Frames  int
+	Bad     int // frames that could not be read
+	Survey  *analyse.Survey
+	Profile *display.Profile // nil when no display fits
+	Board   *patterns.Board  // nil when none was given
+	Verdict *patterns.Verdict
+}
+
+// New builds the report; the evidence is added by the caller.
+func New(f Finding) *Report {
+	s := f.Survey
+	r := &Report{
+		Schema: Schema,
+		Tool:   f.Tool,
+		Source: Source{
+			Spec: f.Info.Spec, Kind: string(f.Info.Kind), Frames: f.Frames, Fields: s.Fields,
+			Seconds: positive(s.Seconds, 3), Width: f.Info.Width, Height: f.Info.Height,
+			Bad: f.Bad, Notes: list(f.Info.Notes),
+		},
+		Sync: Sync{
+			State: string(s.Sync.State), Picture: word(s.Sync.Picture),
+			JitterNs: round(s.Sync.JitterNs, 1), RollLinesPerS: round(s.Sync.RollLinesPerS, 1),
+			Repeated: s.Sync.Repeated, Dropped: s.Sync.Dropped, DeviceStatus: list(f.Info.DeviceStatus),
+		},
+		Registration: registration(s.Registration),
+		Border:       border(s.Border, f.Profile),
+		Cells:        cells(s.Cells),
+		Grid:         grid(s.Text),
+		Memory:       memory(s.Memory, f.Verdict),
+		Signal: Signal{
+			SNRdB: round(s.Signal.SNRdB, 1), OvershootPct: round(s.Signal.OvershootPct, 1),
+			RiseNs: round(s.Signal.RiseNs, 0), HumPct: round(s.Signal.HumPct, 2),
+			FixedBarsPct: round(s.Signal.FixedBarsPct, 2), HueErrorDeg: round(s.Signal.HueErrorDeg, 1),
+			SaturationPct: round(s.Signal.SaturationPct, 1),
+		},
+		Verdict:  verdict(f.Verdict, f.Profile),
+		Evidence: []Evidence{},
+	}
+	if f.Profile != nil {
+		r.Display = word(f.Profile.Name)
+	}
+	if f.Board != nil {
+		r.board = f.Board.Name
+	}
+	return r
+}
+
+// NewEvidence is the evidence of one field, with nothing kept yet.
+func NewEvidence(f *video.Field, regions []patterns.Region) Evidence {
+	e := Evidence{Frame: f.Frame, Field: f.Parity, Regions: make([]Region, len(regions))}
+	if f.Time > 0 || f.Frame == 0 {
+		seconds := f.Time.Seconds()
+		e.TimeS = round(&seconds, 3)
+	}
+	for i, region := range regions {
+		e.Regions[i] = Region(region)
+	}
+	return e
+}
+
+func registration(g analyse.Registration) Registration {
+	r := Registration{OK: g.OK, Reason: word(g.Reason)}
+	if g.OK {
+		r.PitchX, r.PitchY = round(&g.PitchX, 4), round(&g.PitchY, 4)
+		r.OriginX, r.OriginY = round(&g.OriginX, 2), round(&g.OriginY, 2)
+		r.ResidualPx = round(&g.ResidualPx, 3)
+	}
+	return r
+}
+
+func border(b analyse.Border, p *display.Profile) Border {
+	if !b.Seen {
+		return Border{}
+	}
+	out := Border{Uniform: &b.Uniform}
+	if b.Colour >= 0 {
+		out.Colour = &b.Colour
+		if p != nil && b.Colour < len(p.Colours) {
+			out.Name = word(p.Colours[b.Colour].Name)
+		}
+	}
+	return out
+}
+
+func cells(all []analyse.Cell) Cells {
+	out := Cells{Checked: len(all), List: []Cell{}}
+	for _, c := range all {
+		if c.Third {
+			out.List = append(out.List, Cell{c.Column, c.Row, "third-colour"})
+		}
+	}
+	if len(all) > 0 {
+		n := len(out.List)
+		out.Corrupt = &n
+	}
+	return out
+}
+
+func grid(t *analyse.Text) Grid {
+	if t == nil {
+		return Grid{}
+	}
+	return Grid{Checked: &t.Checked, Unknown: &t.Unknown, Text: list(t.Lines)}
+}
+
+func verdict(v *patterns.Verdict, p *display.Profile) Verdict {
+	out := Verdict{
+		Class: string(v.Class), Confidence: round(v.Confidence, 4), Summary: Summary(v, p),
+		Faults: make([]Fault, len(v.Faults)), Table: make([]Difference, len(v.Table)),
+		Good: list(v.Good), Why: list(v.Why), Next: list(v.Next),
+	}
+	for i, f := range v.Faults {
+		out.Faults[i] = Fault{
+			Class: string(f.Class), Kind: f.Kind, Probability: *round(&f.Probability, 4),
+			Bit: f.Bit, Level: f.Level, Part: f.Part, Lines: f.Lines, Lanes: f.Lanes, Memory: f.Memory,
+			Row: f.Row, Column: f.Column, Component: f.Component, Expected: f.Expected, Seen: f.Seen,
+			Columns: f.Columns, CounterBit: f.CounterBit, Codes: f.Codes,
+			PeriodPx: round(f.PeriodPx, 2), Degrees: round(f.Degrees, 1), FrequencyHz: round(f.FrequencyHz, 0),
+			say: Phrase(f, p),
+		}
+		if len(f.Lines) > 0 {
+			out.Faults[i].Line = &out.Faults[i].Lines[0]
+		}
+	}
+	for i, d := range v.Table {
+		out.Table[i] = Difference{d.Expected, d.Seen, d.Expected ^ d.Seen, d.Cells, d.Where}
+	}
+	return out
+}
+
+// round keeps places decimals; what is not a number was not measured.
+func round(v *float64, places int) *float64 {
+	if v == nil || math.IsNaN(*v) || math.IsInf(*v, 0) {
+		return nil
+	}
+	scale := math.Pow(10, float64(places))
+	r := math.Round(*v*scale) / scale
+	return &r
+}
+
+// positive is round for a quantity that is 0 when unknown.
+func positive(v float64, places int) *float64 {
+	if v <= 0 {
+		return nil
+	}
+	return round(&v, places)
+}
+
+// word is nil for an empty one.
+func word(s string) *string {
+	if s == "" {
+		return nil
+	}
+	return &s
+}
+
+// list is never nil, so that it stands as [] in JSON.
+func list(s []string) []string {
+	if s == nil {
+		return []string{}
+	}
+	return s
+}
