@@ -1,0 +1,186 @@
+package main
+
+import (
+	"context"
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"backporch/analyse"
+	"backporch/cmd/backporch/internal/report"
+	"backporch/cmd/backporch/internal/term"
+	"backporch/patterns"
+	"backporch/video"
+	"backporch/video/display"
+)
+
+func newCheck(s *session) *cobra.Command {
+	var o options
+	c := &cobra.Command{
+		Use:   "check SOURCE",
+		Short: "Give the verdict on a capture, its evidence, and what to test next",
+		Long: `Check reads a capture and says what the picture points at: a memory bit, the video
+logic, the processor side, only the signal path, or nothing wrong; how sure, why, what
+is proved good, and what to test next.
+
+SOURCE is a recording (AVI, MKV, MP4), a still (PNG, JPEG), a folder of stills, or a
+capture device by its path or number. A capture of a good machine with the same screen,
+given as --reference, makes the verdict surer. With --out the frame that shows the
+finding best is kept as it was captured, beside a marked copy; nothing is overwritten.
+
+` + statusHelp,
+		Example: `  backporch check capture.avi
+  backporch check capture.avi --display attr-256x192-50 --board board.toml --out evidence
+  backporch check faulty.png --reference good.png
+  backporch check /dev/video0 --seconds 2 --json`,
+		Args: exactly("SOURCE"),
+		RunE: func(c *cobra.Command, args []string) error {
+			e, err := o.examination()
+			if err != nil {
+				return err
+			}
+			status := term.NewStatus(s.err, o.quiet)
+			r, err := e.check(c.Context(), args[0], status)
+			status.Done()
+			if err != nil {
+				return err
+			}
+			s.status = statusOf(r)
+			if o.json {
+				return r.JSON(s.out)
+			}
+			return r.Text(s.out, s.style())
+		},
+	}
+	o.addDisplay(c, "display profile `NAME`; without it the one that fits best")
+	c.Flags().StringVar(&o.reference, "reference", "", "capture `FILE` of a good machine that shows the same screen")
+	o.addFont(c)
+	c.Flags().StringVar(&o.board, "board", "", "board map `FILE` (TOML): which part carries which bit")
+	c.Flags().StringArrayVar(&o.known, "known", nil, "what you know already, as `K=V`; may be repeated")
+	c.Flags().StringVar(&o.fill, "fill", "", "the `BYTE` that all of display memory was filled with")
+	o.addSeconds(c, 4, "read `N` seconds of the capture")
+	o.addJSON(c, "the report as JSON (schema 1)")
+	o.addOut(c, "", "keep the evidence stills in the folder `DIR`")
+	o.addQuiet(c)
+	return c
+}
+
+// statusOf is the exit status that a verdict stands for.
+func statusOf(r *report.Report) int {
+	switch patterns.Class(r.Verdict.Class) {
+	case patterns.Clean:
+		return statusClean
+	case patterns.Undetermined:
+		return statusUndetermined
+	}
+	return statusFault
+}
+
+// An examination is all that a check needs besides the capture.
+type examination struct {
+	profile   *display.Profile // nil: by fit
+	font      *display.Font
+	board     *patterns.Board
+	reference string // "" for none
+	known     []string
+	fill      *byte
+	seconds   float64
+	out       string // folder for the evidence, "" to keep none
+}
+
+// examination reads the files that the flags name.
+func (o *options) examination() (*examination, error) {
+	e := &examination{reference: o.reference, known: o.known, seconds: o.seconds, out: o.out}
+	err := o.checkSeconds()
+	if err == nil {
+		e.profile, err = o.profile()
+	}
+	if err == nil {
+		e.font, err = o.readFont()
+	}
+	if err == nil {
+		e.board, err = o.readBoard()
+	}
+	if err == nil {
+		e.fill, err = o.readFill()
+	}
+	return e, err
+}
+
+// check reads a capture, judges it and keeps the evidence. It is the one path that
+// every capture takes, the demo's too.
+func (e *examination) check(ctx context.Context, spec string, status *term.Status) (*report.Report, error) {
+	keep, err := openFolder(e.out)
+	if err != nil {
+		return nil, err
+	}
+	defer keep.leave()
+	c, err := readCapture(ctx, spec, e.seconds, status)
+	if err != nil {
+		return nil, err
+	}
+	status.Set("measuring %s", spec)
+	survey, err := runSurvey(c.fields, c.info, e.profile, e.font)
+	if err != nil {
+		return nil, fmt.Errorf("measuring %s: %w", spec, err)
+	}
+	profile, err := e.profileOf(survey)
+	if err != nil {
+		return nil, err
+	}
+	var reference *analyse.Survey
+	if e.reference != "" {
+		if reference, err = e.surveyReference(ctx, profile, status); err != nil {
+			return nil, err
+		}
+	}
+	verdict := classify(survey, profile, e, reference)
+	r := report.New(report.Finding{
+		Tool: toolVersion(), Info: c.info, Frames: len(c.frames), Bad: c.bad,
+		Survey: survey, Profile: profile, Board: e.board, Verdict: verdict,
+	})
+	if err := keep.evidence(r, c, survey, verdict); err != nil {
+		return nil, err
+	}
+	return r, nil
+}
+
+// profileOf is the display that the survey read the capture with, nil when none fits.
+func (e *examination) profileOf(s *analyse.Survey) (*display.Profile, error) {
+	if e.profile != nil || s.Display == "" {
+		return e.profile, nil
+	}
+	all, err := profiles()
+	if err != nil {
+		return nil, err
+	}
+	return display.Find(all, s.Display)
+}
+
+// surveyReference measures the capture of the good machine the same way.
+func (e *examination) surveyReference(ctx context.Context, p *display.Profile, status *term.Status) (*analyse.Survey, error) {
+	c, err := readCapture(ctx, e.reference, e.seconds, status)
+	if err != nil {
+		return nil, fmt.Errorf("--reference: %w", err)
+	}
+	s, err := runSurvey(c.fields, c.info, p, e.font)
+	if err != nil {
+		return nil, fmt.Errorf("measuring --reference %s: %w", e.reference, err)
+	}
+	if !s.Registration.OK {
+		return nil, withHint(fmt.Errorf("--reference %s: its picture could not be placed: %s", e.reference, s.Registration.Reason),
+			"give a capture of a good machine, or leave --reference out")
+	}
+	return s, nil
+}
+
+// worst is the field that shows the finding best, and its frame.
+func (c *capture) worst(s *analyse.Survey) (*video.Field, *video.Frame) {
+	field := c.fields[min(max(s.Worst, 0), len(c.fields)-1)]
+	for _, f := range c.frames {
+		if f.Index == field.Frame {
+			return field, f
+		}
+	}
+	return field, c.frames[0]
+}

@@ -1,0 +1,86 @@
+package main
+
+import (
+	"fmt"
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+
+	"backporch/cmd/backporch/internal/term"
+)
+
+func newGrab(s *session) *cobra.Command {
+	var o options
+	c := &cobra.Command{
+		Use:   "grab SOURCE",
+		Short: "Take one clean still",
+		Long: `Grab takes one still of a source: the mean of all frames when the picture stands
+still, which takes the noise out, else the sharpest frame. The still is a lossless PNG
+that says in itself where it came from. Nothing is overwritten.
+
+` + failHelp,
+		Example: `  backporch grab capture.avi
+  backporch grab capture.avi --seconds 1 --out stills
+  backporch grab /dev/video0 --seconds 2`,
+		Args: exactly("SOURCE"),
+		RunE: func(c *cobra.Command, args []string) error {
+			if err := o.checkSeconds(); err != nil {
+				return err
+			}
+			keep, err := openFolder(o.out)
+			if err != nil {
+				return err
+			}
+			defer keep.leave()
+			status := term.NewStatus(s.err, o.quiet)
+			captured, err := readCapture(c.Context(), args[0], o.seconds, status)
+			status.Done()
+			if err != nil {
+				return err
+			}
+			return grab(s, keep, captured, o.json)
+		},
+	}
+	o.addSeconds(c, 2, "read `N` seconds of the source")
+	o.addOut(c, ".", "the folder `DIR` for the still")
+	o.addJSON(c, "what was written, as JSON")
+	o.addQuiet(c)
+	return c
+}
+
+// grabbed is what grab --json says.
+type grabbed struct {
+	Still    string `json:"still"`
+	SHA256   string `json:"sha256"`
+	Width    int    `json:"width"`
+	Height   int    `json:"height"`
+	Read     int    `json:"frames"`
+	Averaged int    `json:"averaged"` // 1: a single frame
+	Frame    int    `json:"frame"`    // the frame, or the sharpest of those averaged
+}
+
+func grab(s *session, keep *folder, c *capture, asJSON bool) error {
+	still, n := clean(c.frames)
+	g := grabbed{Width: still.Width, Height: still.Height, Read: len(c.frames), Averaged: n, Frame: still.Index}
+	how := fmt.Sprintf("frame %d, the sharpest of %d: the picture does not stand still", g.Frame, g.Read)
+	switch {
+	case g.Read == 1:
+		how = "the only frame"
+	case n > 1:
+		how = fmt.Sprintf("mean of %d of %d frames", n, g.Read)
+	}
+	g.Still = free(filepath.Join(keep.path, stem(c.info.Spec)+"-still"), stillEnding) + stillEnding
+	var err error
+	g.SHA256, err = writeStill(g.Still, still, map[string]string{
+		"Software": toolVersion(), "Source": c.info.Spec, "Frame": fmt.Sprint(g.Frame),
+		"Time": fmt.Sprintf("%.3f s", still.Time.Seconds()), "Comment": how,
+	})
+	if err != nil {
+		return fmt.Errorf("keeping the still: %w", err)
+	}
+	if asJSON {
+		return writeJSON(s.out, g)
+	}
+	_, err = fmt.Fprintf(s.out, "%s: %dx%d, %s\nSHA-256 %s\n", g.Still, g.Width, g.Height, how, g.SHA256)
+	return err
+}
