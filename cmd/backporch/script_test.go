@@ -1,0 +1,95 @@
+package main
+
+import (
+	"bytes"
+	"encoding/binary"
+	"errors"
+	"hash/crc32"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strconv"
+	"testing"
+
+	"github.com/rogpeppe/go-internal/testscript"
+)
+
+func TestMain(m *testing.M) {
+	testscript.Main(m, map[string]func(){"backporch": main})
+}
+
+func TestScripts(t *testing.T) {
+	testscript.Run(t, testscript.Params{
+		Dir:                 filepath.Join("testdata", "script"),
+		RequireExplicitExec: true,
+		Setup: func(env *testscript.Env) error {
+			// Displays of the person who runs the tests are not those of the tests.
+			env.Setenv("XDG_CONFIG_HOME", filepath.Join(env.WorkDir, "config"))
+			return nil
+		},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){
+			"status": status, "png": emptyPNG, "cut": cut, "count": count,
+		},
+	})
+}
+
+// status N PROGRAM ARGS...: the program ends with exit status N.
+func status(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 2 {
+		ts.Fatalf("usage: status N program [args...]")
+	}
+	want, err := strconv.Atoi(args[0])
+	ts.Check(err)
+	got := 0
+	if err := ts.Exec(args[1], args[2:]...); err != nil {
+		var exit *exec.ExitError
+		if !errors.As(err, &exit) {
+			ts.Fatalf("%v", err)
+		}
+		got = exit.ExitCode()
+	}
+	if got != want {
+		ts.Fatalf("exit status %d, want %d", got, want)
+	}
+}
+
+// png FILE WIDTH HEIGHT: a PNG that declares this size and holds no picture
+// (PNG, third edition, 5.3 and 11.2.1).
+func emptyPNG(ts *testscript.TestScript, _ bool, args []string) {
+	width, err := strconv.ParseUint(args[1], 10, 32)
+	ts.Check(err)
+	height, err := strconv.ParseUint(args[2], 10, 32)
+	ts.Check(err)
+	var b bytes.Buffer
+	b.WriteString("\x89PNG\r\n\x1a\n")
+	chunk := func(name string, data []byte) {
+		body := append([]byte(name), data...)
+		b.Write(binary.BigEndian.AppendUint32(nil, uint32(len(data))))
+		b.Write(body)
+		b.Write(binary.BigEndian.AppendUint32(nil, crc32.ChecksumIEEE(body)))
+	}
+	header := binary.BigEndian.AppendUint32(nil, uint32(width))
+	header = binary.BigEndian.AppendUint32(header, uint32(height))
+	chunk("IHDR", append(header, 8, 2, 0, 0, 0))
+	chunk("IEND", nil)
+	ts.Check(os.WriteFile(ts.MkAbs(args[0]), b.Bytes(), 0o666))
+}
+
+// cut FILE PART NEW: the first part of a file, such as 0.5, under a new name.
+func cut(ts *testscript.TestScript, _ bool, args []string) {
+	part, err := strconv.ParseFloat(args[1], 64)
+	ts.Check(err)
+	data := ts.ReadFile(args[0])
+	ts.Check(os.WriteFile(ts.MkAbs(args[2]), []byte(data[:int(part*float64(len(data)))]), 0o666))
+}
+
+// count N GLOB: so many files match.
+func count(ts *testscript.TestScript, _ bool, args []string) {
+	want, err := strconv.Atoi(args[0])
+	ts.Check(err)
+	found, err := filepath.Glob(ts.MkAbs(args[1]))
+	ts.Check(err)
+	if len(found) != want {
+		ts.Fatalf("%d files match %s, want %d: %v", len(found), args[1], want, found)
+	}
+}
