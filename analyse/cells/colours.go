@@ -1,0 +1,187 @@
+package cells
+
+import (
+	"math"
+
+	"backporch/analyse/grid"
+	"backporch/video/display"
+)
+
+// chromaReach is how far a pixel's chroma spreads, pixels: a decoder's chroma
+// bandwidth of 0.5 to 1.3 MHz is a Gaussian of some two to three pixels.
+const chromaReach = 8
+
+// chromaKernel is a Gaussian of the given standard deviation, pixels.
+func chromaKernel(sd float64) (g [2*chromaReach + 1]float64) {
+	sum := 0.0
+	for i := range g {
+		g[i] = math.Exp(-square(float64(i-chromaReach)/sd) / 2)
+		sum += g[i]
+	}
+	for i := range g {
+		g[i] /= sum
+	}
+	return g
+}
+
+// stats are what the sum of squares of one channel of one cell needs, for
+// any two colours: seen = p*paper + i*ink + neighbours.
+type stats struct{ pp, pi, ii, bp, bi, cc float64 }
+
+func (s *stats) add(p, i, v float64) {
+	s.pp += p * p
+	s.pi += p * i
+	s.ii += i * i
+	s.bp += p * v
+	s.bi += i * v
+	s.cc += v * v
+}
+
+// squares is the sum of squares for a paper and an ink level.
+func (s *stats) squares(paper, ink float64) float64 {
+	return s.cc - 2*(s.bp*paper+s.bi*ink) + s.pp*paper*paper + 2*s.pi*paper*ink + s.ii*ink*ink
+}
+
+// solve is the least-squares paper and ink, held towards a start by a ridge.
+func (s *stats) solve(paper, ink, ridge float64) (float64, float64) {
+	a, b, d := s.pp+ridge, s.pi, s.ii+ridge
+	u, v := s.bp+ridge*paper, s.bi+ridge*ink
+	det := a*d - b*b
+	if det <= 0 {
+		return paper, ink
+	}
+	return (u*d - b*v) / det, (a*v - b*u) / det
+}
+
+// channel is one plane's paper and ink, by cell.
+type channel struct{ paper, ink []float64 }
+
+func newChannel(n int) channel { return channel{make([]float64, n), make([]float64, n)} }
+
+// lumaStats gathers a cell's luma against its pattern, the neighbours' part
+// taken off.
+func (r *reader) lumaStats(row, column int) stats {
+	var s stats
+	m := r.model
+	for y := range 8 {
+		bits := r.bits[(row*8+y)*r.columns+column]
+		base := (row*8+y)*m.stride + margin + column*8
+		seen := m.seen.Row(row*8 + y)[margin+column*8:]
+		for x := range 8 {
+			var p, i, others float64
+			for k := -reach; k <= reach; k++ {
+				h := float64(m.half[max(k, -k)])
+				at := x + k
+				switch {
+				case at < 0 || at > 7:
+					others += h * float64(m.level[base+at])
+				case bits>>(7-at)&1 == 1:
+					i += h
+				default:
+					p += h
+				}
+			}
+			s.add(p, i, float64(seen[x])-others)
+		}
+	}
+	return s
+}
+
+// columnMeans is a chroma plane averaged over the lines of a cell row: the first line, which a decoder's
+// delay line mixes with the row above, is left out.
+func columnMeans(r *grid.Raster, row int, dst []float64) {
+	clear(dst)
+	for y := 1; y < 8; y++ {
+		for x, v := range r.Row(row*8 + y) {
+			dst[x] += float64(v) / 7
+		}
+	}
+}
+
+// chromaStats gathers a cell's column means of one colour difference.
+func (r *reader) chromaStats(means []float64, c channel, border float64, row, column int) stats {
+	var s stats
+	ink := r.inkShare[row*r.columns*8 : (row+1)*r.columns*8]
+	for x := range 8 {
+		at := column*8 + x
+		var p, i, others float64
+		for k, g := range r.kernel {
+			q := at + k - chromaReach
+			switch {
+			case q < 0 || q >= r.columns*8:
+				others += g * border
+			case q/8 == column:
+				i += g * ink[q]
+				p += g * (1 - ink[q])
+			default:
+				cell := row*r.columns + q/8
+				others += g * (c.ink[cell]*ink[q] + c.paper[cell]*(1-ink[q]))
+			}
+		}
+		s.add(p, i, means[margin+at]-others)
+	}
+	return s
+}
+
+// shares works out how much of each pixel column of each row of cells is ink.
+func (r *reader) shares() {
+	for row := range r.rows {
+		for x := range r.columns * 8 {
+			n := 0
+			for y := 1; y < 8; y++ {
+				n += int(r.bits[(row*8+y)*r.columns+x/8] >> (7 - x%8) & 1)
+			}
+			r.inkShare[row*r.columns*8+x] = float64(n) / 7
+		}
+	}
+}
+
+// A pair of palette indices.
+type pair struct{ paper, ink int }
+
+// pairs lists what a cell of the display can hold; those of one colour are there
+// too. background is the screen's one paper (Text).
+func pairs(p *display.Profile, background int) []pair {
+	var out []pair
+	if p.Kind == display.Text {
+		for ink := range p.Colours {
+			out = append(out, pair{background, ink})
+		}
+		return out
+	}
+	for bright := 0; bright <= 8; bright += 8 {
+		for paper := range 8 {
+			for ink := range 8 {
+				out = append(out, pair{bright + paper, bright + ink})
+			}
+		}
+	}
+	return out
+}
+
+// Scatter of one cell's colours about the display's, codes: what is left of blur, dot
+// crawl and the codec's blocks beside noise. Common practice, no source.
+const (
+	lumaScatter   = 5.0
+	chromaScatter = 7.0
+)
+
+// choose weighs every pair for a cell; scores are negative log-likelihoods
+// in nats, into dst by index of the pair.
+func (r *reader) choose(dst []float64, list []pair, cell int, luma, cb, cr stats) {
+	// Neighbouring samples err together: four luma samples, two chroma columns count as one.
+	ly := 1 / (2 * square(math.Max(lumaScatter, r.sigma)) * 4)
+	lc := 4 / (2 * square(math.Max(chromaScatter, r.sigma)) * 2)
+	inks := r.inks[cell]
+	for k, q := range list {
+		paper, ink := &r.target[q.paper], &r.target[q.ink]
+		score := ly * luma.squares(paper.y, ink.y)
+		if r.colour {
+			score += lc * (cb.squares(paper.cb, ink.cb) + cr.squares(paper.cr, ink.cr))
+		}
+		if inks == 0 && q.ink != q.paper {
+			score += 0.01 // an ink that does not show: the plainest reading first
+		}
+		dst[k] = score + r.rarity[k]
+	}
+}

@@ -1,0 +1,213 @@
+package cells
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+
+	"backporch/analyse/grid"
+)
+
+const (
+	reach  = 4           // the filter spans reach pixels to both sides
+	margin = 2*reach + 8 // border pixels kept on either side of the picture
+)
+
+// A model is the picture as now believed: a level for every pixel, and the filter
+// between the levels and what is seen.
+type model struct {
+	seen          *grid.Raster
+	width, height int       // of the picture
+	stride        int       // of level and residual: width + 2*margin
+	level         []float32 // codes
+	residual      []float32 // seen less model
+	half          [reach + 1]float32
+	energy        float32 // sum of squares of the filter
+}
+
+// newModel starts from levels, stride wide, and a filter for a bandwidth near 4 MHz.
+func newModel(seen *grid.Raster, width, height int) *model {
+	m := &model{seen: seen, width: width, height: height, stride: width + 2*margin}
+	m.level = make([]float32, m.stride*height)
+	m.residual = make([]float32, m.stride*height)
+	m.setFilter([reach + 1]float32{0.72, 0.16, -0.02, 0, 0})
+	return m
+}
+
+func (m *model) setFilter(half [reach + 1]float32) {
+	sum := half[0]
+	for _, h := range half[1:] {
+		sum += 2 * h
+	}
+	m.energy = 0
+	for i := range half {
+		half[i] /= sum
+		if i == 0 {
+			m.energy += half[0] * half[0]
+		} else {
+			m.energy += 2 * half[i] * half[i]
+		}
+	}
+	m.half = half
+}
+
+// update works out the residual anew from the levels.
+func (m *model) update() {
+	h := m.half
+	for y := range m.height {
+		level := m.level[y*m.stride : (y+1)*m.stride]
+		residual := m.residual[y*m.stride : (y+1)*m.stride]
+		seen := m.seen.Row(y)
+		for x := reach; x < m.stride-reach; x++ {
+			v := h[0] * level[x]
+			for k := 1; k <= reach; k++ {
+				v += h[k] * (level[x-k] + level[x+k])
+			}
+			residual[x] = seen[x] - v
+		}
+	}
+}
+
+// change adds d to the level at index i and keeps the residual in step.
+func (m *model) change(i int, d float32) {
+	m.level[i] += d
+	m.residual[i] -= d * m.half[0]
+	for k := 1; k <= reach; k++ {
+		m.residual[i-k] -= d * m.half[k]
+		m.residual[i+k] -= d * m.half[k]
+	}
+}
+
+// gain is how much the sum of squares falls when d is added at index i.
+func (m *model) gain(i int, d float32) float32 {
+	r := m.half[0] * m.residual[i]
+	for k := 1; k <= reach; k++ {
+		r += m.half[k] * (m.residual[i-k] + m.residual[i+k])
+	}
+	return 2*d*r - d*d*m.energy
+}
+
+// overlap is the filter's autocorrelation one pixel apart.
+func (m *model) overlap() float32 {
+	at := func(k int) float32 {
+		if k < 0 {
+			k = -k
+		}
+		if k > reach {
+			return 0
+		}
+		return m.half[k]
+	}
+	var sum float32
+	for k := -reach; k <= reach; k++ {
+		sum += at(k) * at(k+1)
+	}
+	return sum
+}
+
+// identify fits the filter to the levels by least squares, held towards the
+// present one where the picture has too few edges to say. weigh names the lines to use.
+func (m *model) identify(sigma float64) {
+	const n = reach + 1
+	normal, right := mat.NewSymDense(n, nil), mat.NewVecDense(n, nil)
+	var a [n]float64
+	for y := 0; y < m.height; y++ {
+		level := m.level[y*m.stride : (y+1)*m.stride]
+		seen := m.seen.Row(y)
+		for x := reach; x < m.stride-reach; x++ {
+			// Flat surroundings say nothing about the filter's shape.
+			c := level[x]
+			flat := true
+			for k := 1; k <= reach; k++ {
+				if level[x-k] != c || level[x+k] != c {
+					flat = false
+					break
+				}
+			}
+			if flat {
+				continue
+			}
+			a[0] = float64(c)
+			for k := 1; k <= reach; k++ {
+				a[k] = float64(level[x-k] + level[x+k])
+			}
+			for i := range a {
+				for j := i; j < n; j++ {
+					normal.SetSym(i, j, normal.At(i, j)+a[i]*a[j])
+				}
+				right.SetVec(i, right.AtVec(i)+a[i]*float64(seen[x]))
+			}
+		}
+	}
+	// Ridge towards the present filter: as if some 200 pixels at mid grey had confirmed it.
+	ridge := 200 * 100 * 100.0
+	for i := range n {
+		normal.SetSym(i, i, normal.At(i, i)+ridge)
+		right.SetVec(i, right.AtVec(i)+ridge*float64(m.half[i]))
+	}
+	var cholesky mat.Cholesky
+	if !cholesky.Factorize(normal) {
+		return
+	}
+	var solution mat.VecDense
+	if cholesky.SolveVecTo(&solution, right) != nil {
+		return
+	}
+	var half [n]float32
+	sum := solution.AtVec(0)
+	for i := range half {
+		half[i] = float32(solution.AtVec(i))
+		if i > 0 {
+			sum += 2 * solution.AtVec(i)
+		}
+	}
+	// A filter whose middle isn't its largest tap, or that does not pass a flat level, was fitted to wrong pixels.
+	if half[0] > half[1] && half[0] > 0.2 && math.Abs(sum-1) < 0.3 {
+		m.setFilter(half)
+	}
+}
+
+// decide changes pixels of a line of one cell row while that lowers the sum of squares.
+// two holds the cell's levels {paper, ink} by column of cells; bits the pattern, one byte a cell.
+func (m *model) decide(y int, two [][2]float32, bits []uint8) {
+	overlap := m.overlap()
+	row := y*m.stride + margin
+	step := func(x int) float32 { // what a change of pixel x would add to its level
+		t := two[x/8]
+		if bits[x/8]>>(7-x%8)&1 == 1 {
+			return t[0] - t[1]
+		}
+		return t[1] - t[0]
+	}
+	flip := func(x int, d float32) {
+		bits[x/8] ^= 1 << (7 - x%8)
+		m.change(row+x, d)
+	}
+	for range 8 {
+		changed := false
+		for x := range m.width {
+			d := step(x)
+			if d == 0 {
+				continue
+			}
+			alone := m.gain(row+x, d)
+			if alone > 0 {
+				flip(x, d)
+				changed = true
+				continue
+			}
+			if x+1 < m.width {
+				if e := step(x + 1); e != 0 {
+					if alone+m.gain(row+x+1, e)-2*d*e*overlap > 0 {
+						flip(x, d)
+						flip(x+1, e)
+						changed = true
+					}
+				}
+			}
+		}
+		if !changed {
+			return
+		}
+	}
+}

@@ -1,0 +1,412 @@
+package cells
+
+import (
+	"math"
+	"math/bits"
+	"slices"
+
+	"backporch/analyse"
+	"backporch/analyse/grid"
+	"backporch/video/display"
+)
+
+// A Result is every cell of a picture as read.
+type Result struct {
+	Cells  []analyse.Cell
+	Levels analyse.Levels
+	Border analyse.Border
+	// PixelOdds, by [line*width+pixel]: ln of the probability of the pixel's side (ink or
+	// paper) over that of the other, 0 to 30; 0 where the cell shows one colour.
+	PixelOdds []float32
+	// ColourOdds, by [cell*8+bit] of the colour byte (Attr: bits 0 to 6) or nibble
+	// (Text: bits 0 to 3): the same for the colours.
+	ColourOdds []float32
+	Sigma      float64 // rms of luma about the model, codes
+}
+
+// A reader holds the state of one recovery.
+type reader struct {
+	p             *display.Profile
+	rows, columns int
+	model         *model
+	cb, cr        *grid.Raster
+	colour        bool
+	bits          []uint8 // [line*columns+column]
+	inks          []int   // ink pixels, by cell
+	luma          channel
+	cbs, crs      channel
+	inkShare      []float64 // [row*width+pixel]: share of the 7 lines used that is ink
+	kernel        [2*chromaReach + 1]float64
+	border        spot
+	transform     transform
+	target        []spot    // the palette in this capture's codes
+	rarity        []float64 // by pair: cost of colours that are seldom on this screen
+	sigma         float64
+}
+
+// Recover reads the cells of a registered stack.
+func Recover(s *analyse.Stack, reg analyse.Registration, p *display.Profile) *Result {
+	r := &reader{p: p, rows: p.Rows(), columns: p.Columns()}
+	luma, cb, cr := grid.Rasters(s, reg, -margin, p.Width+margin, 0, p.Height)
+	r.cb, r.cr, r.colour = cb, cr, cb != nil
+	r.model = newModel(luma, p.Width, p.Height)
+	n := r.rows * r.columns
+	r.bits, r.inks = make([]uint8, p.Height*r.columns), make([]int, n)
+	r.luma, r.cbs, r.crs = newChannel(n), newChannel(n), newChannel(n)
+	r.inkShare = make([]float64, r.rows*p.Width)
+	r.border, _ = borderSpot(s, reg, p)
+	r.sigma = 6
+	r.start()
+	for pass := range 3 {
+		r.equalise(pass > 0)
+	}
+	r.chroma()
+	r.calibrate(blankingCode(s))
+	list := pairs(p, r.background())
+	r.rarity = make([]float64, len(list))
+	for range 2 {
+		r.assign(list)
+		r.equalise(true)
+		r.fitKernel()
+	}
+	r.assign(list)
+	return r.result(list, s, reg)
+}
+
+// start gives every cell two levels and a pattern by two means of its luma, or of
+// its chroma where the luma is flat.
+func (r *reader) start() {
+	for row := range r.rows {
+		for column := range r.columns {
+			cell := row*r.columns + column
+			r.luma.paper[cell], r.luma.ink[cell] = r.split(r.model.seen, row, column, 12)
+			if r.inks[cell] == 0 && r.colour {
+				for _, plane := range []*grid.Raster{r.cb, r.cr} {
+					if r.split(plane, row, column, 40); r.inks[cell] > 0 {
+						break
+					}
+				}
+			}
+		}
+	}
+	r.fill()
+}
+
+// split puts a cell's pixels into two groups if they lie least apart.
+func (r *reader) split(plane *grid.Raster, row, column int, least float32) (paper, ink float64) {
+	low, high := float32(math.MaxFloat32), float32(-math.MaxFloat32)
+	for y := range 8 {
+		for _, v := range plane.Row(row*8 + y)[margin+column*8 : margin+column*8+8] {
+			low, high = min(low, v), max(high, v)
+		}
+	}
+	cell := row*r.columns + column
+	for range 4 {
+		cut := (low + high) / 2
+		var sum [2]float32
+		var count [2]int
+		for y := range 8 {
+			var pattern uint8
+			for x, v := range plane.Row(row*8 + y)[margin+column*8 : margin+column*8+8] {
+				group := 0
+				if v > cut {
+					group = 1
+					pattern |= 1 << (7 - x)
+				}
+				sum[group] += v
+				count[group]++
+			}
+			r.bits[(row*8+y)*r.columns+column] = pattern
+		}
+		low, high = sum[0]/float32(max(count[0], 1)), sum[1]/float32(max(count[1], 1))
+		r.inks[cell] = count[1]
+		if count[0] == 0 || count[1] == 0 {
+			break
+		}
+	}
+	if high-low < least || r.inks[cell] == 0 || r.inks[cell] == 64 {
+		mean := (low*float32(64-r.inks[cell]) + high*float32(r.inks[cell])) / 64
+		r.setBits(cell, func(uint8) uint8 { return 0 })
+		return float64(mean), float64(mean)
+	}
+	if r.inks[cell] > 32 { // the commoner level is the paper for now
+		r.setBits(cell, func(b uint8) uint8 { return ^b })
+		return float64(high), float64(low)
+	}
+	return float64(low), float64(high)
+}
+
+// setBits rewrites a cell's pattern and counts its ink.
+func (r *reader) setBits(cell int, f func(uint8) uint8) {
+	row, column := cell/r.columns, cell%r.columns
+	r.inks[cell] = 0
+	for y := range 8 {
+		b := &r.bits[(row*8+y)*r.columns+column]
+		*b = f(*b)
+		r.inks[cell] += bits.OnesCount8(*b)
+	}
+}
+
+func (r *reader) recount() {
+	for cell := range r.inks {
+		r.setBits(cell, func(b uint8) uint8 { return b })
+	}
+}
+
+// fill writes the levels of all pixels into the model.
+func (r *reader) fill() {
+	m := r.model
+	for y := range m.height {
+		row := m.level[y*m.stride : (y+1)*m.stride]
+		for x := range row {
+			at := x - margin
+			if at < 0 || at >= m.width {
+				row[x] = float32(r.border.y)
+				continue
+			}
+			cell := y/8*r.columns + at/8
+			if r.bits[y*r.columns+at/8]>>(7-at%8)&1 == 1 {
+				row[x] = float32(r.luma.ink[cell])
+			} else {
+				row[x] = float32(r.luma.paper[cell])
+			}
+		}
+	}
+	m.update()
+}
+
+// equalise runs one round of filter, pixels and levels.
+func (r *reader) equalise(identify bool) {
+	r.fill()
+	if identify {
+		r.model.identify(r.sigma)
+		r.model.update()
+	}
+	two := make([][2]float32, r.columns)
+	for y := range r.model.height {
+		for c := range two {
+			cell := y/8*r.columns + c
+			two[c] = [2]float32{float32(r.luma.paper[cell]), float32(r.luma.ink[cell])}
+			if d := two[c][1] - two[c][0]; d > -8 && d < 8 { // no luma to tell them apart by
+				two[c][1] = two[c][0]
+			}
+		}
+		r.model.decide(y, two, r.bits[y*r.columns:(y+1)*r.columns])
+	}
+	r.recount()
+	if r.target != nil { // levels are those of the palette as seen
+		r.sigma = r.rms()
+		return
+	}
+	for row := range r.rows {
+		for column := range r.columns {
+			cell := row*r.columns + column
+			s := r.lumaStats(row, column)
+			paper, ink := s.solve(r.luma.paper[cell], r.luma.ink[cell], 0.5)
+			if r.inks[cell] == 0 {
+				ink = paper
+			}
+			r.luma.paper[cell], r.luma.ink[cell] = paper, ink
+		}
+	}
+	r.sigma = r.rms()
+}
+
+// rms is the luma residual, by its median so that a few bad cells do not set it.
+func (r *reader) rms() float64 {
+	m := r.model
+	sample := make([]float64, 0, m.height*m.width/4)
+	for y := range m.height {
+		for x := margin + y%4; x < margin+m.width; x += 4 {
+			sample = append(sample, math.Abs(float64(m.residual[y*m.stride+x])))
+		}
+	}
+	slices.Sort(sample)
+	// Mostly flat screens have a median near 0: take the upper quartile of |N(0,1)|, 1.1503.
+	return math.Max(1.5, sample[len(sample)*3/4]/1.1503)
+}
+
+// chroma solves every cell's colour differences, neighbours in turn.
+func (r *reader) chroma() {
+	if !r.colour {
+		return
+	}
+	r.shares()
+	r.kernel = chromaKernel(2.5)
+	means := make([]float64, r.columns*8+2*margin)
+	for _, plane := range []struct {
+		raster *grid.Raster
+		c      channel
+		border float64
+	}{{r.cb, r.cbs, r.border.cb}, {r.cr, r.crs, r.border.cr}} {
+		for row := range r.rows {
+			columnMeans(plane.raster, row, means)
+			for column := range r.columns {
+				mean := 0.0
+				for _, v := range means[margin+column*8 : margin+column*8+8] {
+					mean += v / 8
+				}
+				cell := row*r.columns + column
+				plane.c.paper[cell], plane.c.ink[cell] = mean, mean
+			}
+			for range 3 {
+				for column := range r.columns {
+					cell := row*r.columns + column
+					s := r.chromaStats(means, plane.c, plane.border, row, column)
+					plane.c.paper[cell], plane.c.ink[cell] = s.solve(plane.c.paper[cell], plane.c.ink[cell], 0.1)
+				}
+			}
+		}
+	}
+}
+
+// fitKernel takes the chroma kernel that explains the assigned colours best.
+func (r *reader) fitKernel() {
+	if !r.colour {
+		return
+	}
+	best, least := r.kernel, math.Inf(1)
+	for _, sd := range []float64{0.8, 1.1, 1.5, 2, 2.5, 3.1, 3.8} {
+		r.kernel = chromaKernel(sd)
+		sum := 0.0
+		r.eachChroma(func(cell int, cb, cr stats) {
+			// A cell of the wrong colour must not decide.
+			sum += math.Min(cb.squares(r.cbs.paper[cell], r.cbs.ink[cell])+cr.squares(r.crs.paper[cell], r.crs.ink[cell]), 4000)
+		})
+		if sum < least {
+			best, least = r.kernel, sum
+		}
+	}
+	r.kernel = best
+}
+
+// calibrate fits the capture's levels to the colours seen.
+func (r *reader) calibrate(blanking float64) {
+	var spots []spot
+	if r.border.weight > 0 {
+		spots = append(spots, r.border)
+	}
+	add := func(cell int, c [3]channel, pick func(channel) float64, pixels int) {
+		if pixels < 3 {
+			return
+		}
+		chroma := 0.0
+		if r.colour {
+			chroma = float64(pixels) / 64
+			if pixels < 24 {
+				chroma = 0 // strokes: their chroma is mostly the neighbours'
+			}
+		}
+		spots = append(spots, spot{pick(c[0]), pick(c[1]), pick(c[2]), float64(pixels) / 64, chroma})
+	}
+	for cell, inks := range r.inks {
+		all := [3]channel{r.luma, r.cbs, r.crs}
+		add(cell, all, func(c channel) float64 { return c.paper[cell] }, 64-inks)
+		add(cell, all, func(c channel) float64 { return c.ink[cell] }, inks)
+	}
+	clusters := cluster(spots)
+	r.transform = calibrate(clusters, r.p, blanking)
+	r.target = make([]spot, len(r.p.Colours))
+	for i, c := range r.p.Colours {
+		y, cb, cr := r.transform.codes(c.YUV)
+		r.target[i] = spot{y: y, cb: cb, cr: cr}
+	}
+	// A palette entry that a cluster sits near, and near no other, takes part of its measured place.
+	for _, c := range clusters {
+		i, d := nearest(c, r.transform, r.p)
+		alone := true
+		for k := range r.p.Colours {
+			if k != i && apart(c, r.transform, r.p.Colours[k].YUV) < d+12 {
+				alone = false
+			}
+		}
+		if d < 9 && alone && c.weight > 0.5 && r.target[i].weight < c.weight {
+			y, cb, cr := r.transform.codes(r.p.Colours[i].YUV)
+			r.target[i] = spot{y: (y + c.y) / 2, cb: cb, cr: cr, weight: c.weight}
+			if c.chroma > 4 {
+				r.target[i].cb, r.target[i].cr = (cb+c.cb)/2, (cr+c.cr)/2
+			}
+		}
+	}
+}
+
+// background is the Text display's one paper: the colour nearest to most cells' paper.
+func (r *reader) background() int {
+	votes := make([]float64, len(r.p.Colours))
+	for cell, inks := range r.inks {
+		s := spot{r.luma.paper[cell], r.cbs.paper[cell], r.crs.paper[cell], 1, 0}
+		if r.colour {
+			s.chroma = 8
+		}
+		i, _ := nearest(s, r.transform, r.p)
+		votes[i] += float64(64 - inks)
+	}
+	best := 0
+	for i, v := range votes {
+		if v > votes[best] {
+			best = i
+		}
+	}
+	return best
+}
+
+// assign gives every cell its most probable pair and the levels of it.
+func (r *reader) assign(list []pair) {
+	scores := make([]float64, len(list))
+	counts := make([]float64, len(list))
+	r.eachCell(func(cell int, luma, cb, cr stats) {
+		r.choose(scores, list, cell, luma, cb, cr)
+		best := lowest(scores)
+		counts[best]++
+		q := list[best]
+		if q.ink == q.paper && r.inks[cell] > 0 {
+			r.setBits(cell, func(uint8) uint8 { return 0 })
+		}
+		paper, ink := r.target[q.paper], r.target[q.ink]
+		r.luma.paper[cell], r.luma.ink[cell] = paper.y, ink.y
+		r.cbs.paper[cell], r.cbs.ink[cell] = paper.cb, ink.cb
+		r.crs.paper[cell], r.crs.ink[cell] = paper.cr, ink.cr
+	})
+	// A screen uses few of the pairs there are: half the information of their frequency counts.
+	total := float64(len(r.inks))
+	for k := range list {
+		r.rarity[k] = -0.5 * math.Log((counts[k]+0.5)/(total+0.5*float64(len(list))))
+	}
+}
+
+// eachCell hands over the statistics of every cell, row by row.
+func (r *reader) eachCell(f func(cell int, luma, cb, cr stats)) {
+	r.eachChroma(func(cell int, cb, cr stats) {
+		f(cell, r.lumaStats(cell/r.columns, cell%r.columns), cb, cr)
+	})
+}
+
+// eachChroma hands over the statistics of the colour differences alone.
+func (r *reader) eachChroma(f func(cell int, cb, cr stats)) {
+	r.shares()
+	cbMeans, crMeans := make([]float64, r.columns*8+2*margin), make([]float64, r.columns*8+2*margin)
+	for row := range r.rows {
+		if r.colour {
+			columnMeans(r.cb, row, cbMeans)
+			columnMeans(r.cr, row, crMeans)
+		}
+		for column := range r.columns {
+			var cb, cr stats
+			if r.colour {
+				cb = r.chromaStats(cbMeans, r.cbs, r.border.cb, row, column)
+				cr = r.chromaStats(crMeans, r.crs, r.border.cr, row, column)
+			}
+			f(row*r.columns+column, cb, cr)
+		}
+	}
+}
+
+func lowest(v []float64) int {
+	best := 0
+	for i := range v {
+		if v[i] < v[best] {
+			best = i
+		}
+	}
+	return best
+}

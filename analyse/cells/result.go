@@ -1,0 +1,177 @@
+package cells
+
+import (
+	"math"
+	"slices"
+
+	"backporch/analyse"
+	"backporch/video/display"
+)
+
+// result turns the reader's state into cells with their odds.
+func (r *reader) result(list []pair, s *analyse.Stack, reg analyse.Registration) *Result {
+	r.fill()
+	out := &Result{
+		Cells: make([]analyse.Cell, r.rows*r.columns), Levels: r.transform.levels(), Sigma: r.sigma,
+		PixelOdds: make([]float32, r.p.Width*r.p.Height), ColourOdds: make([]float32, r.rows*r.columns*8),
+	}
+	if !r.colour {
+		out.Levels.Saturation = math.NaN()
+	}
+	scores := make([]float64, len(list))
+	r.eachCell(func(cell int, luma, cb, cr stats) {
+		r.choose(scores, list, cell, luma, cb, cr)
+		r.finish(&out.Cells[cell], cell, list, scores, out.ColourOdds[cell*8:cell*8+8])
+	})
+	r.orient(out)
+	r.thirds(out)
+	r.pixelOdds(out)
+	out.Border = r.readBorder(s, reg)
+	return out
+}
+
+// finish fills one cell from the scores of its pairs.
+func (r *reader) finish(c *analyse.Cell, cell int, list []pair, scores []float64, odds []float32) {
+	best := lowest(scores)
+	q := list[best]
+	*c = analyse.Cell{Column: cell % r.columns, Row: cell / r.columns, Paper: q.paper, Ink: q.ink}
+	for y := range 8 {
+		c.Bits[y] = r.bits[(c.Row*8+y)*r.columns+c.Column]
+	}
+	if r.inks[cell] == 0 || q.ink == q.paper {
+		c.Single, c.Ink, c.Bits = true, -1, [8]uint8{}
+	} else if r.inks[cell] == 64 {
+		c.Single, c.Paper, c.Ink, c.Bits = true, q.ink, -1, [8]uint8{}
+	}
+	next := math.Inf(1)
+	for k, other := range list {
+		differs := other.paper != q.paper || !c.Single && other.ink != q.ink
+		if differs && scores[k] < next {
+			next = scores[k]
+		}
+		d := float32(math.Min(30, math.Max(0, scores[k]-scores[best])))
+		flips := byteOf(r.p, other) ^ byteOf(r.p, q)
+		for b := range 8 {
+			if flips>>b&1 == 1 && (odds[b] == 0 || d < odds[b]) {
+				odds[b] = max(d, 1e-3)
+			}
+		}
+	}
+	c.Sure = float32(math.Min(30, next-scores[best]))
+	if c.Single && r.p.Kind == display.Attr {
+		odds[0], odds[1], odds[2] = 0, 0, 0
+	}
+}
+
+// byteOf is a pair as the colour byte or nibble holds it.
+func byteOf(p *display.Profile, q pair) byte {
+	if p.Kind == display.Text {
+		return byte(q.ink)
+	}
+	return byte(q.paper&7)<<3 | byte(q.ink&7) | byte((q.paper|q.ink)&8)<<3
+}
+
+// orient decides which of a pair's colours is paper, alike in all cells of the
+// screen that have this pair: the one that covers more.
+func (r *reader) orient(out *Result) {
+	if r.p.Kind == display.Text {
+		return // one background: paper is known
+	}
+	cover := map[pair]int{} // pixels of the first colour less those of the second, first < second
+	key := func(c *analyse.Cell) (pair, int) {
+		if c.Paper < c.Ink {
+			return pair{c.Paper, c.Ink}, 1
+		}
+		return pair{c.Ink, c.Paper}, -1
+	}
+	for i := range out.Cells {
+		if c := &out.Cells[i]; !c.Single {
+			k, sign := key(c)
+			cover[k] += sign * (64 - 2*r.inks[i])
+		}
+	}
+	// Cells of one colour say which colour is paper elsewhere too.
+	for k := range cover {
+		for i := range out.Cells {
+			if c := &out.Cells[i]; c.Single {
+				switch c.Paper {
+				case k.paper:
+					cover[k] += 8
+				case k.ink:
+					cover[k] -= 8
+				}
+			}
+		}
+	}
+	for i := range out.Cells {
+		c := &out.Cells[i]
+		if c.Single {
+			continue
+		}
+		if k, sign := key(c); sign*cover[k] < 0 {
+			c.Paper, c.Ink = c.Ink, c.Paper
+			for y := range c.Bits {
+				c.Bits[y] = ^c.Bits[y]
+			}
+			o := out.ColourOdds[i*8 : i*8+8]
+			for b := range 3 {
+				o[b], o[b+3] = o[b+3], o[b]
+			}
+		}
+	}
+}
+
+// thirds marks cells whose luma two colours do not explain, by the spread of
+// all cells' misfits.
+func (r *reader) thirds(out *Result) {
+	m := r.model
+	misfits := make([]float64, len(out.Cells))
+	for i := range out.Cells {
+		c := &out.Cells[i]
+		sum := float32(0)
+		for y := range 8 {
+			at := (c.Row*8+y)*m.stride + margin + c.Column*8
+			for _, e := range m.residual[at : at+8] {
+				sum += e * e
+			}
+		}
+		misfits[i] = math.Sqrt(float64(sum / 64))
+		c.Misfit = float32(misfits[i])
+	}
+	sorted := slices.Sorted(slices.Values(misfits))
+	middle := sorted[len(sorted)/2]
+	upper := sorted[len(sorted)*9/10]
+	// A lane of eight in another colour a tenth of white away has an rms of 219*0.1/sqrt(8) = 7.7.
+	limit := math.Max(14, upper+4*(upper-middle))
+	for i := range out.Cells {
+		out.Cells[i].Third = misfits[i] > limit
+	}
+}
+
+// pixelOdds says how sure each pixel's side is: what a change would add to the sum of
+// squares, four neighbouring samples counting as two.
+func (r *reader) pixelOdds(out *Result) {
+	m := r.model
+	scale := float32(1 / (2 * square(math.Max(3, r.sigma)) * 2))
+	for i := range out.Cells {
+		c := &out.Cells[i]
+		if c.Single {
+			continue
+		}
+		d := float32(r.target[c.Ink].y - r.target[c.Paper].y)
+		if d > -8 && d < 8 {
+			d = 0
+		}
+		for y := range 8 {
+			for x := range 8 {
+				step := d
+				if c.Bits[y]>>(7-x)&1 == 1 {
+					step = -d
+				}
+				line, pixel := c.Row*8+y, c.Column*8+x
+				lost := -m.gain(line*m.stride+margin+pixel, step) * scale
+				out.PixelOdds[line*r.p.Width+pixel] = min(max(lost, 0.05), 30)
+			}
+		}
+	}
+}
