@@ -1,0 +1,353 @@
+package timing
+
+import (
+	"math"
+	"sort"
+
+	"backporch/video"
+)
+
+// placement is how the lines lie side by side, in samples.
+type placement struct {
+	jitter *float64 // rms of a line's place about its mean over the fields
+	tear   *float64 // greatest step between neighbouring bands of lines in one field
+	lost   float64  // part of the lines with edges that have no place near the mean
+}
+
+const (
+	bandLines = 8  // lines of a band, for tear
+	nearby    = 4  // samples that a line is looked for to either side at first
+	farthest  = 48 // samples, if it isn't there
+	minLines  = 16 // fewer lines with a place tell nothing
+	lags      = 4  // samples over which the noise of neighbours goes together
+)
+
+// lines measures the place of every line of some fields against the mean of these
+// fields, by least squares on the gradient g of the mean m:
+//
+//	d = -sum(g (f - m)) / sum(g g)
+//
+// Noise of variance s^2 and correlation r(k) over k samples gives d the variance
+//
+//	var d = s^2 sum_k r(k) sum_x(g(x) g(x+k)) / (sum g^2)^2
+//
+// which for white noise is the Cramér-Rao bound s^2/sum(g^2). It is taken off the
+// variance seen. A line displaced further is first looked for by cross-correlation.
+func lines(fields []*video.Field, v vertical, noise float64) placement {
+	pick := spread(fields, sampled)
+	if v.steady {
+		pick = spread(fields[:min(len(fields), sampled)], sampled)
+	}
+	m := &mean2D{width: fields[0].Width, height: fields[0].Height}
+	shifts := make([][]float64, len(pick)) // by picked field and line of the mean; NaN: no place
+	for k := range shifts {
+		shifts[k] = make([]float64, m.height)
+	}
+	var out placement
+	var static []float64
+	for pass := range 3 {
+		m.stack(fields, pick, v, shifts)
+		if pass == 0 {
+			static = m.static()
+		}
+		if len(pick) < 2 {
+			out.tear = tear(static, nil)
+			return out
+		}
+		out = m.place(fields, pick, v, noise, shifts)
+		if out.jitter == nil || *out.jitter < 0.4 {
+			break // the mean is sharp; otherwise lay the lines in place and measure again
+		}
+	}
+	for k := range shifts {
+		if t := tear(static, shifts[k]); t != nil && (out.tear == nil || *t > *out.tear) {
+			out.tear = t
+		}
+	}
+	return out
+}
+
+// mean2D is the mean of fields, each line where it belongs.
+type mean2D struct {
+	width, height int
+	y             []float32
+	count         []int // fields in each line
+}
+
+func (m *mean2D) line(y int) []float32 { return m.y[y*m.width : (y+1)*m.width] }
+
+func (m *mean2D) stack(fields []*video.Field, pick []int, v vertical, shifts [][]float64) {
+	m.y = make([]float32, m.width*m.height)
+	m.count = make([]int, m.height)
+	for k, i := range pick {
+		d := int(math.Round(v.at[i] - v.at[pick[0]]))
+		for y := range m.height {
+			from := y + d
+			if from < 0 || from >= m.height || math.IsNaN(shifts[k][y]) {
+				continue
+			}
+			line, out := fields[i].Line(from), m.line(y)
+			m.count[y]++
+			if shifts[k][y] == 0 {
+				for x, v := range line {
+					out[x] += float32(v)
+				}
+				continue
+			}
+			whole, w := taps(shifts[k][y])
+			at := func(x int) float32 { return float32(line[min(max(x+whole, 0), m.width-1)]) }
+			for x := range out {
+				out[x] += w[0]*at(x-1) + w[1]*at(x) + w[2]*at(x+1) + w[3]*at(x+2)
+			}
+		}
+	}
+	for y, n := range m.count {
+		if n > 1 {
+			scale := 1 / float32(n)
+			for x := range m.line(y) {
+				m.y[y*m.width+x] *= scale
+			}
+		}
+	}
+}
+
+// placed is one line in the fields where it has a place.
+type placed struct {
+	d2, n float64           // sum of squared displacements, fields
+	g     [lags + 1]float64 // products of its gradient
+}
+
+// place fills shifts and gives the jitter that is left when the noise's part is taken off.
+func (m *mean2D) place(fields []*video.Field, pick []int, v vertical, noise float64, shifts [][]float64) placement {
+	g := make([]float32, m.width)
+	var sumD, sumCrude, n float64 // of d^2; of sum_k r(k) G(k) / G(0)^2, per unit of noise variance
+	var edgeSquare, edgeFree float64
+	var flat [lags + 1]float64
+	tried, lost := 0, 0
+	var gathered []placed
+	for y := range m.height {
+		if m.count[y] < 2 {
+			for k := range shifts {
+				shifts[k][y] = math.NaN()
+			}
+			continue
+		}
+		ref := m.line(y)
+		corr, masked := gradient(g, ref, max(2, 4*noise/math.Sqrt(2*float64(m.count[y]))))
+		here := placed{g: corr}
+		for k, i := range pick {
+			from := y + int(math.Round(v.at[i]-v.at[pick[0]]))
+			if corr[0] < minGradient || from < 0 || from >= m.height {
+				shifts[k][y] = math.NaN()
+				continue
+			}
+			tried++
+			f := fields[i].Line(from)
+			d, left, ok := locate(f, ref, g, corr[0], noise)
+			if !ok {
+				shifts[k][y] = math.NaN()
+				lost++
+				continue
+			}
+			shifts[k][y] = d
+			here.d2 += d * d
+			here.n++
+			if math.Abs(d) < 0.7 {
+				edgeSquare += left
+				edgeFree += float64(masked - 1)
+				if y%4 == 0 {
+					covariances(&flat, f, ref, g)
+				}
+			}
+		}
+		if here.n >= 2 {
+			gathered = append(gathered, here)
+		}
+	}
+	out := placement{}
+	if tried >= minLines {
+		out.lost = float64(lost) / float64(tried)
+	}
+	sigma2 := 0.0
+	if edgeFree > 0 {
+		sigma2 = edgeSquare / edgeFree
+	}
+	for _, l := range gathered {
+		share := l.g[0]
+		for k := 1; k <= lags && flat[0] > 0; k++ {
+			share += 2 * flat[k] / flat[0] * l.g[k]
+		}
+		crude := max(0, share) / l.g[0] / l.g[0]
+		if sigma2*crude > 0.25*0.25 { // a line whose noise alone displaces it by a quarter sample says little
+			continue
+		}
+		sumD += l.d2
+		sumCrude += crude * (l.n - 1) // both are about the mean of n: n-1 free
+		n += l.n - 1
+	}
+	if n >= minLines {
+		// sigma2 was measured about the mean as well, and is short by (n-1)/n alike.
+		j := math.Sqrt(max(0, (sumD-sigma2*sumCrude)/n))
+		out.jitter = &j
+	}
+	return out
+}
+
+// minGradient, codes squared a sample squared: an edge of some 30 codes over three samples.
+const minGradient = 300
+
+// gradient puts the slope of ref into g, zero where it could be noise, and
+// returns its sums of products over 0 to lags samples and how many samples count.
+func gradient(g, ref []float32, threshold float64) (corr [lags + 1]float64, n int) {
+	t := float32(threshold)
+	g[0], g[len(g)-1] = 0, 0
+	for x := 1; x < len(ref)-1; x++ {
+		v := (ref[x+1] - ref[x-1]) / 2
+		if v < t && v > -t {
+			g[x] = 0
+			continue
+		}
+		g[x] = v
+		n++
+		for k := 0; k <= min(lags, x); k++ {
+			corr[k] += float64(v * g[x-k])
+		}
+	}
+	return corr, n
+}
+
+// locate finds the place of line f against ref; left is the sum of squares that stays at
+// the edges. A line that no displacement brings near the mean has no place.
+func locate(f []uint8, ref, g []float32, gg, noise float64) (d, left float64, ok bool) {
+	var gd, all, edges float64
+	for x, m := range ref {
+		diff := float64(float32(f[x]) - m)
+		all += diff * diff
+		if g[x] != 0 {
+			gd += float64(g[x]) * diff
+			edges += diff * diff
+		}
+	}
+	d = -gd / gg
+	left = edges - d*d*gg
+	// What noise leaves: its variance in every sample, and a code's rounding and more.
+	expected := float64(len(ref)) * (2*noise*noise + 2)
+	if math.Abs(d) <= 0.7 && all-d*d*gg <= 2*expected {
+		if math.Abs(d) > 0.2 { // the gradient is no longer the whole of it
+			d = refine(f, ref, g, gg, refine(f, ref, g, gg, d))
+		}
+		return d, left, true
+	}
+	for _, reach := range []int{nearby, farthest} {
+		if d, ok = search(f, ref, gg, expected/2/3, reach); ok {
+			return refine(f, ref, g, gg, refine(f, ref, g, gg, d)), left, true
+		}
+	}
+	return 0, 0, false
+}
+
+// search is the displacement, in whole samples and a part by a parabola, that makes every third
+// sample differ least; noisy is the sum that noise would leave. It must explain most of what noise
+// doesn't, and as much as edges like these make of half a sample. No displacement is an
+// answer as well: what differs is content then, or part of the line.
+func search(f []uint8, ref []float32, gg, noisy float64, reach int) (float64, bool) {
+	var errors [2*farthest + 1]float64
+	best := 0
+	for s := -reach; s <= reach; s++ {
+		e := 0.0
+		for x := 0; x < len(ref); x += 3 { // past its ends a line is blank
+			diff := float64(float32(f[min(max(x+s, 0), len(f)-1)]) - ref[x])
+			e += diff * diff
+		}
+		errors[s+reach] = e
+		if s == -reach || e < errors[best+reach] {
+			best = s
+		}
+	}
+	least, still := errors[best+reach], errors[reach]
+	switch {
+	case best == -reach || best == reach:
+		return 0, false
+	case best != 0 && (least-noisy > (still-noisy)/2 || still-least < gg/4/3):
+		return 0, false
+	}
+	return float64(best) + vertex(errors[best+reach-1], least, errors[best+reach+1]), best != 0 || reach == farthest
+}
+
+// refine is a Gauss-Newton step from a displacement d.
+func refine(f []uint8, ref, g []float32, gg, d float64) float64 {
+	whole, w := taps(d)
+	gd := 0.0
+	for x, v := range g {
+		if at := x + whole; v != 0 && at >= 1 && at+2 < len(f) {
+			moved := w[0]*float32(f[at-1]) + w[1]*float32(f[at]) + w[2]*float32(f[at+1]) + w[3]*float32(f[at+2])
+			gd += float64(v * (moved - ref[x]))
+		}
+	}
+	return d - max(-0.5, min(0.5, gd/gg))
+}
+
+// taps are the weights of cubic convolution for a displacement: sample x is made of the four
+// from x+whole-1 on (Keys, 1981, a = -1/2).
+func taps(d float64) (whole int, w [4]float32) {
+	floor := math.Floor(d)
+	t := float32(d - floor)
+	return int(floor), [4]float32{
+		((-t+2)*t - 1) * t / 2, ((3*t-5)*t*t + 2) / 2, ((-3*t+4)*t + 1) * t / 2, (t - 1) * t * t / 2,
+	}
+}
+
+// covariances adds up the products of neighbouring differences where the mean is flat.
+func covariances(sum *[lags + 1]float64, f []uint8, ref, g []float32) {
+	var last [lags + 1]float64
+	run := 0
+	for x, m := range ref {
+		if g[x] != 0 {
+			run = 0
+			continue
+		}
+		copy(last[1:], last[:lags])
+		last[0] = float64(float32(f[x]) - m)
+		if run++; run > lags {
+			for k := range sum {
+				sum[k] += last[0] * last[k]
+			}
+		}
+	}
+}
+
+// tear is the greatest step between the medians of neighbouring bands of lines; static is
+// a displacement that all fields share, either may be nil.
+func tear(static, moving []float64) *float64 {
+	at := func(y int) float64 {
+		switch {
+		case moving == nil:
+			return static[y]
+		case static == nil || math.IsNaN(static[y]):
+			return moving[y]
+		}
+		return static[y] + moving[y]
+	}
+	n := max(len(static), len(moving))
+	var out *float64
+	last := math.NaN()
+	var band []float64
+	for y := 0; y+bandLines <= n; y += bandLines {
+		band = band[:0]
+		for i := y; i < y+bandLines; i++ {
+			if v := at(i); !math.IsNaN(v) {
+				band = append(band, v)
+			}
+		}
+		now := math.NaN()
+		if len(band) >= bandLines/2 {
+			sort.Float64s(band)
+			now = (band[(len(band)-1)/2] + band[len(band)/2]) / 2
+		}
+		if step := math.Abs(now - last); !math.IsNaN(step) && (out == nil || step > *out) {
+			out = &step
+		}
+		last = now
+	}
+	return out
+}

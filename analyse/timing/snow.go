@@ -1,0 +1,111 @@
+package timing
+
+import (
+	"math"
+
+	"backporch/video"
+)
+
+// shared is what neighbouring fields have in common.
+type shared struct {
+	pairs     int
+	unshared  float64 // part of the luma variance that the fields of a pair don't share
+	sigma     float64 // rms of that part, codes
+	along     float64 // correlation of samples 12 and 16 apart in a line, the greater
+	down      float64 // correlation of a line with the one below
+	unaligned bool    // a single field: sigma is that of the whole picture
+}
+
+// snow: noise at which no sync separator works, shared by no two fields and by
+// no two places. White noise of 5 MHz bandwidth is uncorrelated 3 samples on; a machine's
+// picture has borders and cells, whose samples go together over 16 and over lines, however it tears.
+// The quarter is far above the chance of noise, some 0.01 for ten thousand samples, and far
+// below what borders give.
+func (s shared) snow() bool {
+	return s.sigma >= unlockedNoise && s.along < 0.25 && s.down < 0.25 && (s.unaligned || s.unshared > 0.75)
+}
+
+// compare measures neighbouring fields, b moved up by what it lies below a.
+func compare(fields []*video.Field, v vertical) shared {
+	var out shared
+	pick := spread(fields, 8)
+	var variance, covariance float64
+	for k := 1; k < len(pick); k += 2 {
+		a, b := fields[pick[k-1]], fields[pick[k]]
+		d := int(math.Round(v.at[pick[k]] - v.at[pick[k-1]]))
+		va, vb, c, n := moments(a, b, d)
+		if n == 0 {
+			continue
+		}
+		variance += (va + vb) / 2
+		covariance += c
+		out.pairs++
+	}
+	total := 0.0
+	for _, i := range pick {
+		whole, along, down := texture(fields[i])
+		total += whole
+		out.along += along / float64(len(pick))
+		out.down += down / float64(len(pick))
+	}
+	if out.pairs == 0 || variance == 0 {
+		out.pairs, out.unaligned = 0, true
+		out.sigma = math.Sqrt(total / float64(len(pick)))
+		return out
+	}
+	out.unshared = max(0, min(1, 1-covariance/variance))
+	out.sigma = math.Sqrt(max(0, variance-covariance) / float64(out.pairs))
+	return out
+}
+
+// moments gives both variances and the covariance on a lattice of samples.
+func moments(a, b *video.Field, d int) (va, vb, c, n float64) {
+	var sa, sb, saa, sbb, sab float64
+	for y := max(0, d); y < min(b.Height, b.Height+d); y += 2 {
+		la, lb := a.Line(y-d), b.Line(y)
+		for x := y / 2 % 3; x < len(la); x += 3 {
+			p, q := float64(la[x]), float64(lb[x])
+			sa += p
+			sb += q
+			saa += p * p
+			sbb += q * q
+			sab += p * q
+			n++
+		}
+	}
+	if n < 100 {
+		return 0, 0, 0, 0
+	}
+	return saa/n - sa*sa/n/n, sbb/n - sb*sb/n/n, sab/n - sa*sb/n/n, n
+}
+
+// texture gives a field's variance about the means of its lines, and how samples go together
+// along the line and down. Line means are taken off since a decoder without lock may
+// clamp every line to another level.
+func texture(f *video.Field) (variance, along, down float64) {
+	var n, v, c12, c16, cd float64
+	for y := 0; y+1 < f.Height; y += 6 {
+		a, b := f.Line(y), f.Line(y+1)
+		ma, mb := mean(a), mean(b)
+		for x := 0; x+16 < len(a); x += 3 {
+			p := float64(a[x]) - ma
+			v += p * p
+			c12 += p * (float64(a[x+12]) - ma)
+			c16 += p * (float64(a[x+16]) - ma)
+			cd += p * (float64(b[x]) - mb)
+			n++
+		}
+	}
+	if n == 0 || v == 0 {
+		return 0, 0, 0
+	}
+	return v / n, max(c12, c16) / v, cd / v
+}
+
+func mean(line []uint8) float64 {
+	sum := 0
+	for _, v := range line {
+		sum += int(v)
+	}
+	return float64(sum) / float64(len(line))
+}

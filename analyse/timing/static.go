@@ -1,0 +1,110 @@
+package timing
+
+import (
+	"math"
+	"sort"
+)
+
+// edgeWindow is how many samples at each end of a 720-sample line hold the blanking edge and
+// nothing of the picture, on displays with a border.
+const edgeWindow = 40
+
+// reach is how far, in samples, such an edge is looked for to either side.
+const reach = 6
+
+// static gives each line's displacement that all fields share, from the blanking edges at the
+// ends of the lines; NaN where there is none. Each line is fitted as a + b t + c t',
+// t the median over the lines at its end; then d = -c/b. Lines torn further than a
+// sample are looked for in whole samples first. It is nil when the picture has no blanking edge.
+func (m *mean2D) static() []float64 {
+	window := edgeWindow * m.width / 720
+	if window < 16 {
+		return nil
+	}
+	at := make([]float64, m.height)
+	found := 0
+	left, right := m.template(0, window), m.template(m.width-window, window)
+	for y := range at {
+		sum, weight := 0.0, 0.0
+		if m.count[y] > 0 {
+			line := m.line(y)
+			for _, t := range []struct {
+				edge []float64
+				from int
+			}{{left, 0}, {right, m.width - window}} {
+				if d, w, ok := fitEdge(line[t.from:t.from+window], t.edge); ok {
+					sum += d * w
+					weight += w
+				}
+			}
+		}
+		if at[y] = math.NaN(); weight > 0 {
+			at[y] = sum / weight
+			found++
+		}
+	}
+	if found < m.height/4 {
+		return nil
+	}
+	return at
+}
+
+func (m *mean2D) template(from, window int) []float64 {
+	t := make([]float64, window)
+	column := make([]float64, 0, m.height)
+	for x := range t {
+		column = column[:0]
+		for y, n := range m.count {
+			if n > 0 {
+				column = append(column, float64(m.line(y)[from+x]))
+			}
+		}
+		sort.Float64s(column)
+		t[x] = column[len(column)/2]
+	}
+	return t
+}
+
+// fitEdge places a piece of a line against the template; w is the weight of the answer.
+func fitEdge(line []float32, t []float64) (d, w float64, ok bool) {
+	best := math.Inf(1)
+	for s := -reach; s <= reach; s++ {
+		shift, energy, left, fits := fitShift(line, t, s)
+		if fits && left < best {
+			best, d, w, ok = left, shift, energy, true
+		}
+	}
+	return d, w, ok
+}
+
+// fitShift fits a + b t(x-s) + c t'(x-s) by least squares.
+func fitShift(line []float32, t []float64, s int) (d, energy, left float64, ok bool) {
+	var n, st, sg, sf, stt, sgg, stg, stf, sgf, sff float64
+	for x := reach + 1; x < len(line)-reach-1; x++ {
+		i := x - s
+		tv, gv, fv := t[i], (t[i+1]-t[i-1])/2, float64(line[x])
+		n++
+		st += tv
+		sg += gv
+		sf += fv
+		stt += tv * tv
+		sgg += gv * gv
+		stg += tv * gv
+		stf += tv * fv
+		sgf += gv * fv
+		sff += fv * fv
+	}
+	stt, sgg, stg = stt-st*st/n, sgg-sg*sg/n, stg-st*sg/n
+	stf, sgf, sff = stf-st*sf/n, sgf-sg*sf/n, sff-sf*sf/n
+	det := stt*sgg - stg*stg
+	if stt < 30*30 || sgg < minGradient || det < 1e-6*stt*sgg {
+		return 0, 0, 0, false
+	}
+	b, c := (stf*sgg-sgf*stg)/det, (sgf*stt-stf*stg)/det
+	left = sff - b*stf - c*sgf
+	// The line must show the same edge, at about its height, and little else.
+	if b < 0.5 || b > 2 || left > 0.1*sff || math.Abs(c/b) > 1 {
+		return 0, 0, left, false
+	}
+	return float64(s) - c/b, sgg, left, true
+}
