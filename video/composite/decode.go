@@ -29,6 +29,8 @@ type Options struct {
 	Colour float64 // gain of chroma alone; 0: 1
 	HueDeg float64 // hue error, positive from +U towards +V
 	Full   bool    // luma 0 to 255 instead of 16 to 235
+
+	FreeLines float64 // lines a field while there is no field sync; 0: the standard's
 }
 
 // A Status is what a decoder knows of its input.
@@ -85,8 +87,9 @@ func NewDecoder(o Options) (*Decoder, error) {
 	set(&o.Colour, 1)
 	d := &Decoder{o: o, scan: scan, timing: timingOf(o.Standard), cycles: scan.SubcarrierHz / o.Rate}
 	porch := math.Floor(3.65e-6*scan.SubcarrierHz) / scan.SubcarrierHz
-	d.f = flywheel{rate: o.Rate, nominal: o.Rate / scan.LineHz, height: scan.SyncMV, pull: o.Pull, porch: porch}
-	d.c = lineCounter{nominal: scan.LineHz / scan.FieldHz}
+	d.f = flywheel{rate: o.Rate, nominal: o.Rate / scan.LineHz, height: scan.SyncMV, pull: o.Pull, porch: porch, cycle: 1 / d.cycles}
+	set(&d.o.FreeLines, scan.LineHz/scan.FieldHz)
+	d.c = lineCounter{nominal: scan.LineHz / scan.FieldHz, free: d.o.FreeLines}
 	d.b = burstLock{pal: o.Standard == video.Std625, sync: scan.BurstMVPP / 2 / scan.SyncMV}
 	d.r = newLineReader(&d.o)
 	return d, nil
@@ -140,7 +143,7 @@ func (d *Decoder) line(emit func(*video.Field)) {
 		d.halves = d.c.half != d.c.previous
 		d.c.previous = d.c.half
 	}
-	first := firstLine(d.o.Standard) + d.o.ShiftY
+	first := FirstLine(d.o.Standard) + d.o.ShiftY
 	if d.c.half {
 		first++ // the second field's lines are counted from a half line
 	}
@@ -249,4 +252,10 @@ func (d *Decoder) flip() float64 {
 		return -1
 	}
 	return 1
+}
+
+// Place is where in the capture a point lies that is x samples of the BT.601 grid
+// after 0H.
+func (o *Options) Place(x float64) float64 {
+	return width/2 + (x-o.Standard.Scan().FirstSample-o.ShiftX-width/2)/(1+o.ScaleX)
 }

@@ -13,6 +13,7 @@ type flywheel struct {
 	nominal float64 // samples a line, by the standard
 	height  float64 // sync height by the standard, mV
 	pull    float64 // share of a line's error that is put right at once
+	cycle   float64 // samples a subcarrier cycle
 	porch   float64 // s, length of the black sample: whole subcarrier cycles
 
 	at      float64 // predicted 0H, absolute sample place

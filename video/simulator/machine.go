@@ -1,0 +1,176 @@
+package simulator
+
+import (
+	"backporch/video"
+	"backporch/video/display"
+)
+
+// An access is one read of one memory by the display.
+type access struct {
+	colour      bool // Text: the colour RAM
+	address     int
+	row, column int // as the memory chip takes the address
+	field       int
+}
+
+// hooks are the places where a fault acts; nil ones do nothing.
+type hooks struct {
+	power   func(m *machine)                // memory as it wakes, in place of what was written
+	read    func(a access, value byte) byte // each read of memory
+	moving  bool                            // read changes from field to field
+	index   func(index uint8) uint8         // Attr: the colour bits behind the fetch
+	palette func(c video.YUV) video.YUV     // Text: a colour on its way to the output
+	latch   func(border int) int            // the border register's output
+	blank   func(border int) (index int)    // what stands for the picture
+	chain   func(c *Chain)                  // the composite output
+}
+
+// A machine makes a raster from its memory.
+type machine struct {
+	p          *display.Profile
+	font       display.Font
+	ram        []byte // whole chips; the display's part first
+	colour     []byte // Text: colour nibbles
+	background int    // Text
+	border     int    // as written
+	hooks      []hooks
+	field      int // machine fields since power-up
+	seen       []byte
+	seenColour []byte
+	fresh      bool // seen is as the memory reads
+	palette    []video.YUV
+	row        []uint8 // one line of indices
+}
+
+func newMachine(p *display.Profile, font display.Font) *machine {
+	m := &machine{p: p, font: font, ram: make([]byte, 1<<(p.RowBits+p.ColumnBits))}
+	if p.Kind == display.Text {
+		m.colour = make([]byte, p.Size())
+	}
+	m.seen = make([]byte, p.Size())
+	m.seenColour = make([]byte, len(m.colour))
+	m.row = make([]uint8, p.BorderLeft+p.Width+p.BorderRight)
+	return m
+}
+
+// start puts the faults in place: what memory holds, and the colours.
+func (m *machine) start(all []hooks) {
+	m.hooks = all
+	for _, h := range all {
+		if h.power != nil {
+			h.power(m)
+		}
+	}
+	m.palette = make([]video.YUV, len(m.p.Colours))
+	for i, c := range m.p.Colours {
+		m.palette[i] = c.YUV
+		for _, h := range all {
+			if h.palette != nil {
+				m.palette[i] = h.palette(m.palette[i])
+			}
+		}
+	}
+}
+
+// fetch reads the display's memory as it is seen in this field.
+func (m *machine) fetch() {
+	moving := false
+	for _, h := range m.hooks {
+		moving = moving || h.moving
+	}
+	if m.fresh && !moving {
+		return
+	}
+	m.fresh = true
+	copy(m.seen, m.ram)
+	copy(m.seenColour, m.colour)
+	for _, h := range m.hooks {
+		if h.read == nil {
+			continue
+		}
+		a := access{field: m.field}
+		for i := range m.seen {
+			a.address = i
+			a.row, a.column = m.p.ChipAddress(i)
+			m.seen[i] = h.read(a, m.seen[i])
+		}
+		a.colour = true
+		for i := range m.seenColour {
+			a.address = i
+			a.row, a.column = m.p.ChipAddress(i)
+			m.seenColour[i] = h.read(a, m.seenColour[i]) & 15
+		}
+	}
+}
+
+// borderIndex is the border colour that leaves the register.
+func (m *machine) borderIndex() uint8 {
+	b := m.border
+	for _, h := range m.hooks {
+		if h.latch != nil {
+			b = h.latch(b)
+		}
+	}
+	return uint8(b)
+}
+
+// line draws picture line y (negative and beyond the height: border) as palette
+// indices, border to border; the slice is used again.
+func (m *machine) line(y int) []uint8 {
+	border := m.borderIndex()
+	for i := range m.row {
+		m.row[i] = border
+	}
+	if y >= 0 && y < m.p.Height {
+		picture := m.row[m.p.BorderLeft : m.p.BorderLeft+m.p.Width]
+		if !m.blanked(picture, int(border)) {
+			for c := range m.p.Columns() {
+				bits, ink, paper := m.cell(y, c)
+				out := picture[c*display.CellSize : (c+1)*display.CellSize]
+				for i := range out {
+					out[i] = paper
+					if bits<<i&0x80 != 0 {
+						out[i] = ink
+					}
+				}
+			}
+		}
+	}
+	for _, h := range m.hooks {
+		if h.index == nil {
+			continue
+		}
+		for i, v := range m.row {
+			m.row[i] = h.index(v)
+		}
+	}
+	return m.row
+}
+
+func (m *machine) blanked(picture []uint8, border int) bool {
+	for _, h := range m.hooks {
+		if h.blank != nil {
+			index := uint8(h.blank(border))
+			for i := range picture {
+				picture[i] = index
+			}
+			return true
+		}
+	}
+	return false
+}
+
+// cell gives the 8 pixels of cell column c on picture line y and the two colours.
+func (m *machine) cell(y, c int) (bits byte, ink, paper uint8) {
+	row := y / display.CellSize
+	at := m.p.CellAddress(row, c)
+	if m.p.Kind == display.Text {
+		g := m.font.Glyph(m.seen[at])
+		return g[y%display.CellSize], m.seenColour[at], uint8(m.background)
+	}
+	col := display.SplitColour(m.seen[at])
+	if col.Flash && m.field/display.FlashFields%2 == 1 {
+		col.Ink, col.Paper = col.Paper, col.Ink
+	}
+	return m.seen[m.p.BitmapAddress(y, c)], uint8(col.Ink), uint8(col.Paper)
+}
