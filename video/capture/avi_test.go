@@ -60,7 +60,7 @@ func TestFFmpegReadsOurAVI(t *testing.T) {
 	} {
 		path := filepath.Join(t.TempDir(), "a.avi")
 		record(t, path, 720, c.height, 7, c.rate, WriterOptions{NoTables: c.bare})
-		out, err := exec.Command(program, "-loglevel", "warning", "-count_frames", "-select_streams", "v:0", "-show_entries",
+		out, err := exec.Command(program, "-loglevel", "error", "-count_frames", "-select_streams", "v:0", "-show_entries",
 			"stream=codec_name,width,height,pix_fmt,r_frame_rate,nb_frames,nb_read_frames", "-of", "csv=p=0", path).CombinedOutput()
 		if err != nil || strings.TrimSpace(string(out)) != c.want {
 			t.Errorf("ffprobe says %q (%v), want %q", out, err, c.want)
