@@ -2,14 +2,15 @@ package main
 
 import (
 	"cmp"
+	"math"
 	"slices"
 
 	"backporch/video"
 )
 
-// clean makes one still of a capture: the mean of all frames that show the same
-// picture when those are most of them, else the sharpest frame. n is how many
-// frames are in it.
+// clean makes one still of a capture: the mean of the frames that show one and the
+// same picture, the largest such group that is found; the sharpest frame where no
+// two are alike. n is how many frames are in it.
 func clean(frames []*video.Frame) (still *video.Frame, n int) {
 	sharp := slices.Clone(frames)
 	keys := make(map[*video.Frame]float64, len(frames))
@@ -17,17 +18,24 @@ func clean(frames []*video.Frame) (still *video.Frame, n int) {
 		keys[f] = sharpness(f)
 	}
 	slices.SortStableFunc(sharp, func(a, b *video.Frame) int { return cmp.Compare(keys[b], keys[a]) })
-	// A group of most frames is found from any of its frames: a few tries are enough.
-	for _, like := range sharp[:min(len(sharp), tries)] {
-		if same := alike(frames, like); len(same) > 1 && 2*len(same) >= len(frames) {
-			return mean(same, like), len(same)
+	var group []*video.Frame
+	var like *video.Frame
+	for _, f := range sharp[:min(len(sharp), tries)] {
+		if same := alike(frames, f); len(same) > len(group) {
+			group, like = same, f
+		}
+		if 2*len(group) > len(frames) {
+			break // none can be larger
 		}
 	}
-	return sharp[0], 1
+	if len(group) == 1 {
+		return sharp[0], 1
+	}
+	return mean(group, like), len(group)
 }
 
-// tries is how many frames are tried as the picture that most frames show; the
-// chance that all miss half of the frames is 1 in 2^tries.
+// tries is how many frames, the sharpest ones, are tried as the picture to average;
+// a group of half the frames is missed by 1 chance in 2^tries.
 const tries = 6
 
 // sharpness is the energy of horizontal steps that two successive lines of a field
@@ -48,83 +56,67 @@ func sharpness(f *video.Frame) float64 {
 }
 
 const (
-	// moved is the share of samples that may differ before two frames are two
-	// pictures: less than one cell of a 32 x 24 screen, which is 0.06 % of a frame.
-	moved = 0.0005
-	// standOut is how many sigmas of noise a sample must differ by to count; one
-	// sample in 10^9 does so by chance.
+	// block is the side, in samples and frame lines, over which luma is averaged before
+	// two frames are compared: about a cell of the display. Dot crawl and the decoder's
+	// cross-colour change from frame to frame on a still picture and average out in it.
+	block = 16
+	// standOut is how many sigmas of noise a block must differ by to count; one block in
+	// 10^9 does so by chance.
 	standOut = 6
-	// leastStep is the difference, in codes, below which no change would be seen.
-	leastStep = 10
+	// leastStep is the difference of two blocks, in codes, that counts at least. One edge
+	// across a block moves its mean by an eighth of a code for each hundredth of a sample
+	// of jitter at a contrast of 200.
+	leastStep = 5
+	// mostNoise is the median difference of blocks, in codes, above which two frames are no
+	// pictures of one thing: two frames of snow differ by about 4.
+	mostNoise = 3
 )
 
 // alike picks the frames that show the picture of like, noise aside. The noise is
 // that of the pair that differs least: the others may be of another picture.
 func alike(frames []*video.Frame, like *video.Frame) []*video.Frame {
-	planes := []func(*video.Frame) []uint8{
-		func(f *video.Frame) []uint8 { return f.Y },
-		func(f *video.Frame) []uint8 { return f.Cb },
-		func(f *video.Frame) []uint8 { return f.Cr },
-	}
-	same := make(map[*video.Frame]bool, len(frames))
-	for _, f := range frames {
-		same[f] = len(f.Y) == len(like.Y) && len(f.Cb) == len(like.Cb)
-	}
-	for _, plane := range planes {
-		steps := map[*video.Frame]*[256]int{}
-		noise := mostNoise + 1
-		for _, f := range frames {
-			if f != like && same[f] {
-				steps[f] = differences(plane(f), plane(like))
-				noise = min(noise, median(steps[f]))
-			}
+	reference := blocks(like)
+	steps := make([][]float64, len(frames))
+	noise := math.Inf(1)
+	for i, f := range frames {
+		if f == like || f.Width != like.Width || f.Height != like.Height || f.ChromaWidth != like.ChromaWidth || f.ChromaHeight != like.ChromaHeight {
+			continue
 		}
-		// A Gaussian's median difference is 0.6745 of its sigma.
-		limit := max(standOut*float64(noise)/0.6745, leastStep)
-		for f, histogram := range steps {
-			above := 0
-			for d, n := range histogram {
-				if float64(d) > limit {
-					above += n
-				}
-			}
-			same[f] = noise <= mostNoise && float64(above) <= moved*float64(len(plane(like)))
+		steps[i] = blocks(f)
+		for k, v := range steps[i] {
+			steps[i][k] = math.Abs(v - reference[k])
+		}
+		slices.Sort(steps[i])
+		noise = min(noise, steps[i][len(steps[i])/2])
+	}
+	// A Gaussian's median difference is 0.6745 of its sigma.
+	limit := max(standOut*noise/0.6745, leastStep)
+	var same []*video.Frame
+	for i, f := range frames {
+		if f == like || steps[i] != nil && noise <= mostNoise && steps[i][len(steps[i])-1] <= limit {
+			same = append(same, f)
 		}
 	}
-	var out []*video.Frame
-	for _, f := range frames {
-		if same[f] {
-			out = append(out, f)
-		}
-	}
-	return out
+	return same
 }
 
-// mostNoise is the median difference of two frames, in codes, above which they are
-// no picture: two frames of snow differ by 75 in the median.
-const mostNoise = 40
-
-// differences counts the samples by how much they differ.
-func differences(a, b []uint8) *[256]int {
-	var histogram [256]int
-	for i := range a {
-		histogram[max(a[i], b[i])-min(a[i], b[i])]++
-	}
-	return &histogram
-}
-
-func median(histogram *[256]int) int {
-	total := 0
-	for _, n := range histogram {
-		total += n
-	}
-	half := 0
-	for d, n := range histogram {
-		if half += n; 2*half >= total {
-			return d
+// blocks are the mean lumas of a frame's blocks; what is left over at the right and
+// below goes into the last ones.
+func blocks(f *video.Frame) []float64 {
+	columns, rows := max(f.Width/block, 1), max(f.Height/block, 1)
+	sum, n := make([]float64, columns*rows), make([]float64, columns*rows)
+	for y := range f.Height {
+		row := min(y/block, rows-1) * columns
+		for x := range f.Width {
+			k := row + min(x/block, columns-1)
+			sum[k] += float64(f.Y[y*f.Width+x])
+			n[k]++
 		}
 	}
-	return 0
+	for k := range sum {
+		sum[k] /= n[k]
+	}
+	return sum
 }
 
 // mean adds frames up; index and time are those of like.

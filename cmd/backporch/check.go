@@ -115,7 +115,7 @@ func (e *examination) check(ctx context.Context, spec string, status *term.Statu
 		return nil, err
 	}
 	defer keep.leave()
-	c, err := readCapture(ctx, spec, e.seconds, status)
+	c, err := readSource(ctx, spec, e.seconds, status)
 	if err != nil {
 		return nil, err
 	}
@@ -159,7 +159,7 @@ func (e *examination) profileOf(s *analyse.Survey) (*display.Profile, error) {
 
 // surveyReference measures the capture of the good machine the same way.
 func (e *examination) surveyReference(ctx context.Context, p *display.Profile, status *term.Status) (*analyse.Survey, error) {
-	c, err := readCapture(ctx, e.reference, e.seconds, status)
+	c, err := readSource(ctx, e.reference, e.seconds, status)
 	if err != nil {
 		return nil, fmt.Errorf("--reference: %w", err)
 	}
@@ -175,7 +175,7 @@ func (e *examination) surveyReference(ctx context.Context, p *display.Profile, s
 }
 
 // worst is the field that shows the finding best, and its frame.
-func (c *capture) worst(s *analyse.Survey) (*video.Field, *video.Frame) {
+func (c *footage) worst(s *analyse.Survey) (*video.Field, *video.Frame) {
 	field := c.fields[min(max(s.Worst, 0), len(c.fields)-1)]
 	for _, f := range c.frames {
 		if f.Index == field.Frame {

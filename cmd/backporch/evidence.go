@@ -61,7 +61,7 @@ func cause(err error) error {
 
 // evidence adds the frame that shows the finding best to the report, and keeps it
 // when there is a folder to keep it in.
-func (f *folder) evidence(r *report.Report, c *capture, s *analyse.Survey, v *patterns.Verdict) error {
+func (f *folder) evidence(r *report.Report, c *footage, s *analyse.Survey, v *patterns.Verdict) error {
 	field, frame := c.worst(s)
 	e := report.NewEvidence(field, v.Regions)
 	if f != nil {

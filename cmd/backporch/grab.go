@@ -14,9 +14,9 @@ func newGrab(s *session) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "grab SOURCE",
 		Short: "Take one clean still",
-		Long: `Grab takes one still of a source: the mean of all frames when the picture stands
-still, which takes the noise out, else the sharpest frame. The still is a lossless PNG
-that says in itself where it came from. Nothing is overwritten.
+		Long: `Grab takes one still of a source: the mean of all frames that show the same
+picture, which takes the noise out, else the sharpest frame. The still is a lossless
+PNG that says in itself where it came from. Nothing is overwritten.
 
 ` + failHelp,
 		Example: `  backporch grab capture.avi
@@ -33,7 +33,7 @@ that says in itself where it came from. Nothing is overwritten.
 			}
 			defer keep.leave()
 			status := term.NewStatus(s.err, o.quiet)
-			captured, err := readCapture(c.Context(), args[0], o.seconds, status)
+			captured, err := readSource(c.Context(), args[0], o.seconds, status)
 			status.Done()
 			if err != nil {
 				return err
@@ -59,15 +59,17 @@ type grabbed struct {
 	Frame    int    `json:"frame"`    // the frame, or the sharpest of those averaged
 }
 
-func grab(s *session, keep *folder, c *capture, asJSON bool) error {
+func grab(s *session, keep *folder, c *footage, asJSON bool) error {
 	still, n := clean(c.frames)
 	g := grabbed{Width: still.Width, Height: still.Height, Read: len(c.frames), Averaged: n, Frame: still.Index}
-	how := fmt.Sprintf("frame %d, the sharpest of %d: the picture does not stand still", g.Frame, g.Read)
+	how := fmt.Sprintf("frame %d, the sharpest of %d: no two show the same picture", g.Frame, g.Read)
 	switch {
 	case g.Read == 1:
 		how = "the only frame"
+	case n == g.Read:
+		how = fmt.Sprintf("mean of all %d frames", n)
 	case n > 1:
-		how = fmt.Sprintf("mean of %d of %d frames", n, g.Read)
+		how = fmt.Sprintf("mean of %d of %d frames, those that show one picture", n, g.Read)
 	}
 	g.Still = free(filepath.Join(keep.path, stem(c.info.Spec)+"-still"), stillEnding) + stillEnding
 	var err error

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/binary"
 	"errors"
+	"fmt"
 	"hash/crc32"
 	"os"
 	"os/exec"
@@ -26,6 +27,12 @@ func TestScripts(t *testing.T) {
 			// Displays of the person who runs the tests are not those of the tests.
 			env.Setenv("XDG_CONFIG_HOME", filepath.Join(env.WorkDir, "config"))
 			return nil
+		},
+		Condition: func(cond string) (bool, error) {
+			if cond == "root" { // may write anywhere
+				return os.Geteuid() == 0, nil
+			}
+			return false, fmt.Errorf("no condition %q", cond)
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"status": status, "png": emptyPNG, "cut": cut, "count": count,

@@ -11,8 +11,8 @@ import (
 	"backporch/video"
 )
 
-// A capture is what was read of a source: its frames as they came, and their fields.
-type capture struct {
+// Footage is what was read of a source: its frames as they came, and their fields.
+type footage struct {
 	info   video.Info
 	frames []*video.Frame
 	fields []*video.Field // the older one of each frame first
@@ -22,8 +22,8 @@ type capture struct {
 // nominalRate is the frames a second assumed of a source that does not say.
 const nominalRate = 25
 
-// readCapture opens a source, reads so many seconds of it and closes it.
-func readCapture(ctx context.Context, spec string, seconds float64, status *term.Status) (*capture, error) {
+// readSource opens a source, reads so many seconds of it and closes it.
+func readSource(ctx context.Context, spec string, seconds float64, status *term.Status) (*footage, error) {
 	src, err := openSource(ctx, spec)
 	if err != nil {
 		return nil, err
@@ -35,15 +35,15 @@ func readCapture(ctx context.Context, spec string, seconds float64, status *term
 	return c, err
 }
 
-func readFrames(ctx context.Context, src video.Source, seconds float64, status *term.Status) (*capture, error) {
+func readFrames(ctx context.Context, src video.Source, seconds float64, status *term.Status) (*footage, error) {
 	info := src.Info()
-	c := &capture{info: info}
+	c := &footage{info: info}
 	rate := info.Rate
 	if rate <= 0 {
 		rate = nominalRate
 	}
 	most := max(int(math.Round(seconds*rate)), 1)
-	var firstBad error
+	var firstBad, lastBad error // lastBad: of the frame read last
 	for len(c.frames)+c.bad < most {
 		f, err := src.Next(ctx)
 		var bad *video.BadFrame
@@ -51,20 +51,20 @@ func readFrames(ctx context.Context, src video.Source, seconds float64, status *
 		case err == nil:
 			c.frames = append(c.frames, f)
 			c.fields = append(c.fields, f.Fields(info.Order, info.Rate)...)
+			lastBad = nil
 			status.Set("reading %s: frame %d of %d", info.Spec, len(c.frames)+c.bad, most)
 			continue
 		case errors.As(err, &bad):
 			c.bad++
+			lastBad = err
 			if firstBad == nil {
 				firstBad = err
 			}
 			continue
-		case errors.Is(err, io.EOF) && !errors.Is(err, io.ErrUnexpectedEOF):
-		case len(c.frames) > 0 && info.Rate > 0:
-			return nil, withHint(fmt.Errorf("reading %s, after %d frames: %w", info.Spec, len(c.frames), err),
-				"--seconds %.2g reads only what is good before it", math.Floor(float64(len(c.frames))/rate*10)/10)
-		default:
-			return nil, fmt.Errorf("reading %s: %w", info.Spec, err)
+		case !errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF):
+			return nil, c.cutOff(err)
+		case errors.Is(lastBad, io.ErrUnexpectedEOF): // the end came inside a frame
+			return nil, c.cutOff(lastBad)
 		}
 		break
 	}
@@ -72,7 +72,17 @@ func readFrames(ctx context.Context, src video.Source, seconds float64, status *
 	case len(c.frames) > 0:
 		return c, nil
 	case firstBad != nil:
-		return nil, fmt.Errorf("reading %s: no frame could be read: %w", info.Spec, firstBad)
+		return nil, fmt.Errorf("%w; no frame could be read", firstBad)
 	}
 	return nil, fmt.Errorf("reading %s: no frame in it", info.Spec)
+}
+
+// cutOff adds to an error that ended the reading how much is good before it. Sources
+// name themselves in their errors.
+func (c *footage) cutOff(err error) error {
+	if len(c.frames) == 0 || c.info.Rate <= 0 {
+		return err
+	}
+	good := math.Floor(float64(len(c.frames))/c.info.Rate*100) / 100
+	return withHint(err, "--seconds %.2f reads only the %d frames that are good before that", good, len(c.frames))
 }
