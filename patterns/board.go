@@ -82,3 +82,34 @@ func place(to []string, table string, parts map[string]string) error {
 	}
 	return nil
 }
+
+// Part is the designator of the part that a fault points at, "" when the map does
+// not say or when the fault points at none. A nil map says nothing.
+func (b *Board) Part(f Fault) string {
+	if b == nil {
+		return ""
+	}
+	lane := func(bit int) string {
+		chips := b.Bits[:]
+		if f.Memory == "colour" {
+			chips = b.ColourBits[:]
+		}
+		if bit < 0 || bit >= len(chips) {
+			return ""
+		}
+		return chips[bit]
+	}
+	switch {
+	case f.Class == RAMBit && f.Bit != nil:
+		return lane(*f.Bit)
+	case f.Class == RAMBit && len(f.Lanes) == 1:
+		return lane(f.Lanes[0])
+	case f.Kind == "address-line-stuck":
+		return b.Multiplexer
+	case f.Kind == "character-generator":
+		return b.CharacterGenerator
+	case f.Class == VideoLogic:
+		return b.VideoLogic
+	}
+	return ""
+}

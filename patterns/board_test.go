@@ -52,3 +52,30 @@ func FuzzParseBoard(f *testing.F) {
 		}
 	})
 }
+
+func TestPart(t *testing.T) {
+	b := &Board{VideoLogic: "V1", CharacterGenerator: "G1", Multiplexer: "X1"}
+	b.Bits[3], b.ColourBits[1] = "M4", "C2"
+	bit := func(n int) *int { return &n }
+	for _, c := range []struct {
+		f    Fault
+		want string
+	}{
+		{Fault{Class: RAMBit, Kind: "data-bit-stuck", Bit: bit(3)}, "M4"},
+		{Fault{Class: RAMBit, Kind: "data-bit-stuck", Bit: bit(2)}, ""},
+		{Fault{Class: RAMBit, Kind: "data-bit-weak", Bit: bit(1), Memory: "colour"}, "C2"},
+		{Fault{Class: RAMBit, Kind: "data-bit-weak", Bit: bit(7), Memory: "colour"}, ""},
+		{Fault{Class: RAMBit, Kind: "address-line-stuck", Lanes: []int{3}}, "M4"},
+		{Fault{Class: RAMBit, Kind: "address-line-stuck", Lanes: []int{0, 1, 2, 3}}, "X1"},
+		{Fault{Class: VideoLogic, Kind: "character-generator"}, "G1"},
+		{Fault{Class: VideoLogic, Kind: "colour-path"}, "V1"},
+		{Fault{Class: Signal, Kind: "noise"}, ""},
+	} {
+		if got := b.Part(c.f); got != c.want {
+			t.Errorf("%s, bit %v, lanes %v: %q, want %q", c.f.Kind, c.f.Bit, c.f.Lanes, got, c.want)
+		}
+	}
+	if got := (*Board)(nil).Part(Fault{Class: VideoLogic}); got != "" {
+		t.Errorf("no map: %q", got)
+	}
+}
