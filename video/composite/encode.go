@@ -25,7 +25,7 @@ type Encoder struct {
 	drawn   []drawnLine
 	dy      []float32 // differences of one line
 	du, dv  []float32
-	step    uint64 // subcarrier cycles a sample, 32 bits of fraction and 32 more
+	step    uint64 // subcarrier cycles a sample, as a part of 2^64
 	phase   uint64
 	odd     bool // V switch at line 0
 }
@@ -116,8 +116,8 @@ func (e *Encoder) drawSync(height float64) {
 
 // SetLine puts pixels on line n (0 is the line on which field sync begins): palette
 // indices from first on, the place of the left edge of the first pixel in pixel periods
-// after 0H. Outside them the line is blanked. The slices are kept: a line is drawn anew when its
-// pixels or its palette (by its first element's address and its values) differ from those before.
+// after 0H. Outside them the line is blanked. The pixels are copied; the palette is kept and must
+// not be written to afterwards. A line is drawn anew only when it differs from what it was.
 func (e *Encoder) SetLine(n int, first float64, pixels []uint8, palette []video.YUV) {
 	d := &e.drawn[n]
 	if d.first == first && string(d.pixels) == string(pixels) && samePalette(d.colour, palette) {

@@ -12,8 +12,8 @@ import (
 type FieldSync int
 
 const (
-	// LongPulse is one long pulse with no serration, as home computers make it
-	// (common practice, no source).
+	// LongPulse is one long pulse with no serration, as home computers make it, or-ed
+	// with the line sync behind it (common practice, no source).
 	LongPulse FieldSync = iota
 	// SerratedPulse is one long pulse, interrupted by 4.7 us before each line.
 	SerratedPulse

@@ -84,9 +84,10 @@ func (f *flywheel) advance(x []float32, base int64) (zero float64) {
 		window = f.period / 2
 	}
 	edge, ok := f.edge(x, base, window)
+	ok = ok && f.black-f.tip > 0.06*f.height // less is no sync at all
 	f.seen = ok
 	const memory = 1.0 / 256
-	f.present *= 1 - memory
+	f.present -= f.present * memory
 	if ok {
 		f.present += memory
 		e := edge - f.at
@@ -95,6 +96,8 @@ func (f *flywheel) advance(x []float32, base int64) (zero float64) {
 			f.period += f.pull * f.pull / 6 * e
 			f.period = min(max(f.period, f.nominal*0.96), f.nominal*1.04)
 			f.errors += (e*e - f.errors) * memory
+			// Edges all over the window are noise.
+			f.locked = f.errors < f.us(0.5)*f.us(0.5) && f.present > 0.3
 		} else {
 			zero = edge
 			f.errors = e * e
@@ -107,8 +110,10 @@ func (f *flywheel) advance(x []float32, base int64) (zero float64) {
 		}
 		f.good++
 		f.missed = 0
-		if f.good > 10 {
+		if !f.locked && f.good > 10 && f.present > 0.05 {
 			f.locked = true
+			f.errors = 0
+			f.present = max(f.present, 0.5)
 		}
 		f.level(x, base, zero)
 	} else {
@@ -143,7 +148,7 @@ func (f *flywheel) edge(x []float32, base int64, window float64) (place float64,
 		if s >= limit && next < limit {
 			p := float64(i) - 0.5 + float64((s-limit)/(s-next)) + float64(base)
 			d := math.Abs(p - f.at)
-			if d < best && mean(x, base, p+f.us(0.4), f.us(1.6)) < float64(slice) {
+			if d < best && f.pulse(x, base, p) {
 				best, place = d, p
 			} else if d > best {
 				break
@@ -152,6 +157,14 @@ func (f *flywheel) edge(x []float32, base int64, window float64) (place float64,
 		s = next
 	}
 	return place, best <= window
+}
+
+// pulse says whether an edge at p has the porch's level before it and the tip's behind,
+// which noise seldom has.
+func (f *flywheel) pulse(x []float32, base int64, p float64) bool {
+	third := (f.black - f.tip) / 3
+	return mean(x, base, p+f.us(0.4), f.us(1.6)) < f.tip+third &&
+		mean(x, base, p-f.us(1.2), f.us(0.9)) > f.black-third
 }
 
 // level takes tip and black of a line whose edge was found.
