@@ -146,9 +146,9 @@ func (b *Bench) wire(chain Chain, rng *rand.Rand) error {
 // settle runs the device in. One that will show a frozen picture has had one: the signal
 // goes away afterwards.
 func (b *Bench) settle() {
-	level := b.chain.Level
+	gone := b.chain.Gone
 	if b.s.Device.Without == ShowsFrozen {
-		b.chain.Level = 1
+		b.chain.Gone = false
 	}
 	for range settle {
 		b.produce()
@@ -157,7 +157,7 @@ func (b *Bench) settle() {
 		for b.held == nil && len(b.queue) >= 2 {
 			b.held = b.weave()
 		}
-		b.chain.Level = level
+		b.chain.Gone = gone
 		for range settle {
 			b.produce()
 		}
@@ -181,10 +181,10 @@ func (b *Bench) produce() {
 	b.wave = b.e.Encode(b.wave)
 	b.chain.apply(b.wave, b.s.Device.NoiseMV)
 	b.decoder.Decode(b.wave, func(f *video.Field) { b.queue = append(b.queue, f) })
-	if b.decoder.Status().Present < 0.5 {
-		b.lost++
+	if st := b.decoder.Status(); !st.Locked || st.Present < 0.4 {
+		b.lost = min(b.lost+1, 12)
 	} else {
-		b.lost = 0
+		b.lost = max(b.lost-1, 0) // a device waits before it trusts a signal again
 	}
 }
 

@@ -10,6 +10,7 @@ import (
 // A Chain is the composite output and its cable. The zero value is a clean one.
 type Chain struct {
 	Level       float64 // of the whole signal; 0: 1
+	Gone        bool    // nothing of the signal arrives, only noise
 	NoiseMV     float64 // rms in 5 MHz; 0: 1.5, about 53 dB
 	BandwidthHz float64 // one more pole; 0: none
 	RingHz      float64 // a resonance after edges; 0: none
@@ -68,8 +69,12 @@ func (c Chain) withDefaults() Chain {
 
 // apply changes one field's waveform in place.
 func (s *chainState) apply(x []float32, ownNoiseMV float64) {
-	s.displace(x)
-	s.weaken(x)
+	if s.Gone {
+		clear(x)
+	} else {
+		s.displace(x)
+		s.weaken(x)
+	}
 	if s.BandwidthHz > 0 {
 		a := float32(1 - math.Exp(-2*math.Pi*s.BandwidthHz/s.rate))
 		for i, v := range x {

@@ -2,6 +2,7 @@ package simulator
 
 import (
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"sort"
 	"strconv"
@@ -109,9 +110,15 @@ var kinds = []kind{
 		act: powerUp,
 	},
 	{
-		name: "no-signal",
-		act: func(Fault, *machine, *rand.Rand) hooks {
-			return hooks{chain: func(c *Chain) { c.Level = 0.002; c.NoiseMV = 0 }}
+		name: "no-signal", keys: []string{"mv"},
+		random: func(_ *display.Profile, rng *rand.Rand) Fault {
+			if rng.IntN(2) == 0 {
+				return Fault{}
+			}
+			return Fault{MV: 5 * math.Exp(3.5*rng.Float64())} // an open input: 5 to 165 mV
+		},
+		act: func(f Fault, _ *machine, _ *rand.Rand) hooks {
+			return hooks{chain: func(c *Chain) { c.Gone, c.NoiseMV = true, f.MV }}
 		},
 	},
 	{
