@@ -37,11 +37,15 @@ type visit struct {
 }
 
 var visits = []visit{
-	{name: "1-good", put: "nothing, the machine is well", seed: 11},
-	{name: "2-stuck-bit", put: "memory bit 3 stuck at 1", faults: []string{"data-bit-stuck:bit=3,level=1"}, seed: 12},
-	{name: "3-no-green", put: "green is dead", faults: []string{"colour-path:component=green,level=0"}, seed: 13},
-	{name: "4-noisy-and-bad-bit", put: "a noisy output, and memory bit 6 stuck at 0", faults: []string{"noise", "data-bit-stuck:bit=6,level=0"}, seed: 14},
-	{name: "5-no-signal", put: "the cable is out", faults: []string{"no-signal"}, seed: 15},
+	{name: "1-good", put: "nothing, the machine is well", screen: simulator.ScreenBars, seed: 11},
+	{name: "2-stuck-bit", put: "memory bit 3 stuck at 1", screen: simulator.ScreenListing, seed: 12,
+		faults: []string{"data-bit-stuck:bit=3,level=1"}},
+	{name: "3-no-green", put: "green is dead", screen: simulator.ScreenBars, seed: 13,
+		faults: []string{"colour-path:component=green,level=0"}},
+	{name: "4-noisy-and-bad-bit", put: "a noisy output, and memory bit 6 stuck at 0", screen: simulator.ScreenText, seed: 14,
+		faults: []string{"noise", "data-bit-stuck:bit=6,level=0"}},
+	{name: "5-no-signal", put: "the cable is out", screen: simulator.ScreenBars, seed: 15,
+		faults: []string{"no-signal"}},
 }
 
 // demoSeconds is the length of each recording: 50 frames, 100 machine pictures.

@@ -12,6 +12,7 @@ import (
 	"backporch/cmd/backporch/internal/report"
 	"backporch/patterns"
 	"backporch/video"
+	"backporch/video/still"
 )
 
 // A folder is where results are kept; a nil *folder keeps nothing. It is opened, and
@@ -65,7 +66,7 @@ func (f *folder) evidence(r *report.Report, c *footage, s *analyse.Survey, v *pa
 	field, frame := c.worst(s)
 	e := report.NewEvidence(field, v.Regions)
 	if f != nil {
-		if err := f.keep(r, &e, c.info, frame, field, v); err != nil {
+		if err := f.keep(r, &e, c.info, frame, field); err != nil {
 			return err
 		}
 	}
@@ -114,57 +115,67 @@ const (
 )
 
 // keep writes the frame as it was captured, and the marked copy.
-func (f *folder) keep(r *report.Report, e *report.Evidence, info video.Info, frame *video.Frame, field *video.Field, v *patterns.Verdict) error {
+func (f *folder) keep(r *report.Report, e *report.Evidence, info video.Info, frame *video.Frame, field *video.Field) error {
 	base := free(filepath.Join(f.path, fmt.Sprintf("%s-frame%d", stem(info.Spec), frame.Index)), stillEnding, markedEnding)
-	sha, err := writeStill(base+stillEnding, frame, chunks(r, e))
+	text := still.Text{
+		Source: info.Spec, Time: frame.Time, Frame: e.Frame, Field: e.Field, Order: info.Order,
+		Tool: r.Tool, Verdict: r.Heading() + ": " + r.Verdict.Summary,
+	}
+	if r.Display != nil {
+		text.Display = *r.Display
+	}
+	kept := base + stillEnding
+	sha, err := still.Save(kept, frame, text)
 	if err != nil {
 		return fmt.Errorf("keeping the evidence: %w", err)
 	}
-	still := base + stillEnding
-	e.Still, e.SHA256 = &still, &sha
+	e.Still, e.SHA256 = &kept, &sha
 	marked := base + markedEnding
-	if err := annotateStill(marked, info, frame, field, v.Regions, caption(r, e), chunks(r, e)); err != nil {
+	if _, err := still.SaveAnnotated(marked, field, annotation(r, e)); err != nil {
 		return fmt.Errorf("keeping the evidence: %w", err)
 	}
 	e.Annotated = &marked
 	return nil
 }
 
-// chunks are the text chunks of an evidence still.
-func chunks(r *report.Report, e *report.Evidence) map[string]string {
-	out := map[string]string{
-		"Software": r.Tool,
-		"Source":   r.Source.Spec,
-		"Frame":    fmt.Sprint(e.Frame),
-		"Field":    fmt.Sprint(e.Field),
-		"Verdict":  r.Verdict.Summary,
+// annotation is what the marked copy says: first what a customer reads, then what
+// another technician needs.
+func annotation(r *report.Report, e *report.Evidence) still.Annotation {
+	a := still.Annotation{Tone: tones[patterns.Class(r.Verdict.Class)], Title: strings.TrimSuffix(r.Verdict.Summary, ".")}
+	further, rivals := r.Also()
+	said := r.Heading() + "."
+	if len(further) > 0 {
+		said += " Also: " + strings.Join(further, "; ") + "."
 	}
+	if len(rivals) > 0 {
+		said += " Or: " + strings.Join(rivals, "; ") + "."
+	}
+	a.Details = append(a.Details, said)
+	if why := r.Verdict.Why; len(why) > 0 {
+		a.Details = append(a.Details, "Why: "+strings.Join(why, "; ")+".")
+	}
+	if good := r.Verdict.Good; len(good) > 0 {
+		a.Details = append(a.Details, "Good: "+strings.Join(good, "; ")+".")
+	}
+	at := fmt.Sprintf("%d, field %d", e.Frame, e.Field)
 	if e.TimeS != nil {
-		out["Time"] = fmt.Sprintf("%.3f s", *e.TimeS)
+		at += fmt.Sprintf(", at %.2f s", *e.TimeS)
 	}
+	a.Print = []still.Entry{{Name: "source", Value: r.Source.Spec}, {Name: "frame", Value: at}}
 	if r.Display != nil {
-		out["Display"] = *r.Display
+		a.Print = append(a.Print, still.Entry{Name: "display", Value: *r.Display})
 	}
-	return out
+	a.Print = append(a.Print, still.Entry{Name: "tool", Value: r.Tool})
+	if e.SHA256 != nil {
+		a.Print = append(a.Print, still.Entry{Name: "SHA-256", Value: *e.SHA256})
+	}
+	for _, region := range e.Regions {
+		a.Regions = append(a.Regions, still.Region(region))
+	}
+	return a
 }
 
-// caption is the strip under the marked copy: what a customer reads first, then
-// what another technician needs.
-func caption(r *report.Report, e *report.Evidence) []string {
-	where := fmt.Sprintf("%s, frame %d, field %d", filepath.Base(r.Source.Spec), e.Frame, e.Field)
-	if e.TimeS != nil {
-		where += fmt.Sprintf(", %.2f s", *e.TimeS)
-	}
-	if r.Display != nil {
-		where += ", " + *r.Display
-	}
-	lines := []string{r.Heading() + ": " + r.Verdict.Summary}
-	if further, _ := r.Also(); len(further) > 0 {
-		lines = append(lines, "Also: "+strings.Join(further, "; "))
-	}
-	origin := r.Tool
-	if e.SHA256 != nil {
-		origin += ", still SHA-256 " + *e.SHA256
-	}
-	return append(lines, where, origin)
+var tones = map[patterns.Class]still.Tone{
+	patterns.Clean: still.ToneClean, patterns.Undetermined: still.ToneUnsure, patterns.RAMBit: still.ToneFault,
+	patterns.VideoLogic: still.ToneFault, patterns.Signal: still.ToneFault, patterns.CPUSide: still.ToneFault,
 }

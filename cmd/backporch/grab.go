@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"backporch/cmd/backporch/internal/term"
+	"backporch/video/still"
 )
 
 func newGrab(s *session) *cobra.Command {
@@ -60,8 +61,8 @@ type grabbed struct {
 }
 
 func grab(s *session, keep *folder, c *footage, asJSON bool) error {
-	still, n := clean(c.frames)
-	g := grabbed{Width: still.Width, Height: still.Height, Read: len(c.frames), Averaged: n, Frame: still.Index}
+	frame, n := clean(c.frames)
+	g := grabbed{Width: frame.Width, Height: frame.Height, Read: len(c.frames), Averaged: n, Frame: frame.Index}
 	how := fmt.Sprintf("frame %d, the sharpest of %d: no two show the same picture", g.Frame, g.Read)
 	switch {
 	case g.Read == 1:
@@ -73,9 +74,9 @@ func grab(s *session, keep *folder, c *footage, asJSON bool) error {
 	}
 	g.Still = free(filepath.Join(keep.path, stem(c.info.Spec)+"-still"), stillEnding) + stillEnding
 	var err error
-	g.SHA256, err = writeStill(g.Still, still, map[string]string{
-		"Software": toolVersion(), "Source": c.info.Spec, "Frame": fmt.Sprint(g.Frame),
-		"Time": fmt.Sprintf("%.3f s", still.Time.Seconds()), "Comment": how,
+	g.SHA256, err = still.Save(g.Still, frame, still.Text{
+		Source: c.info.Spec, Time: frame.Time, Frame: frame.Index, Field: -1, Order: c.info.Order,
+		Tool: toolVersion(), Note: how,
 	})
 	if err != nil {
 		return fmt.Errorf("keeping the still: %w", err)

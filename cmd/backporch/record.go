@@ -13,6 +13,7 @@ import (
 	"backporch/video/capture"
 	"backporch/video/display"
 	"backporch/video/simulator"
+	"backporch/video/still"
 )
 
 // A sink takes the frames of a recording.
@@ -52,7 +53,7 @@ func record(ctx context.Context, sc simulator.Scenario, out string, frame func(n
 		}
 		if to == nil {
 			r.Width, r.Height = f.Width, f.Height
-			if to, err = openSink(out, f, r.Rate); err != nil {
+			if to, err = openSink(out, f, r.Rate, sc.Order); err != nil {
 				return nil, err
 			}
 			defer to.Discard()
@@ -85,11 +86,11 @@ func orderOf(p *display.Profile) video.FieldOrder {
 	return video.TopFirst
 }
 
-func openSink(out string, f *video.Frame, rate float64) (sink, error) {
+func openSink(out string, f *video.Frame, rate float64, order video.FieldOrder) (sink, error) {
 	if strings.EqualFold(filepath.Ext(out), ".avi") {
 		return capture.NewWriter(out, f.Width, f.Height, rate, capture.WriterOptions{})
 	}
-	return newStills(out)
+	return newStills(out, order)
 }
 
 // stills is a new folder with one still a frame.
@@ -97,24 +98,24 @@ type stills struct {
 	folder string
 	made   []string
 	n      int
+	order  video.FieldOrder
 	done   bool
 }
 
-func newStills(folder string) (*stills, error) {
+func newStills(folder string, order video.FieldOrder) (*stills, error) {
 	if err := os.Mkdir(folder, 0o777); err != nil {
 		if errors.Is(err, os.ErrExist) {
 			return nil, withHint(fmt.Errorf("writing stills: %s is there already", folder), "give the name of a new folder, or FILE.avi for a recording")
 		}
 		return nil, fmt.Errorf("writing stills: %w", plainPath(err))
 	}
-	return &stills{folder: folder}, nil
+	return &stills{folder: folder, order: order}, nil
 }
 
 func (s *stills) Write(f *video.Frame) error {
 	name := filepath.Join(s.folder, fmt.Sprintf("frame%05d.png", s.n))
-	if _, err := writeStill(name, f, map[string]string{
-		"Software": toolVersion(), "Source": "simulation", "Frame": fmt.Sprint(f.Index),
-		"Time": fmt.Sprintf("%.3f s", f.Time.Seconds()),
+	if _, err := still.Save(name, f, still.Text{
+		Source: "simulation", Time: f.Time, Frame: f.Index, Field: -1, Order: s.order, Tool: toolVersion(),
 	}); err != nil {
 		return err
 	}

@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"backporch/cmd/backporch/internal/report"
 	"backporch/cmd/backporch/internal/term"
 	"backporch/video/simulator"
 )
@@ -23,7 +24,8 @@ signal and a grabber, and writes what the grabber delivers: for practice, and to
 the other commands. --fault may be given several times; the faults act together. The
 same seed gives the same capture.
 
-Kinds of fault: ` + strings.Join(simulator.Kinds(), ", ") + `.
+Kinds of fault:
+  ` + strings.Join(report.Wrap(strings.Join(simulator.Kinds(), ", "), 80), "\n  ") + `
 A particular that is left out has a middling value; a wrong one is answered with those
 that the kind takes.
 

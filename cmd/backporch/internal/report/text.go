@@ -209,7 +209,7 @@ func (p *page) margin() { p.b.WriteString(strings.Repeat(" ", p.indent)) }
 
 // head writes the verdict line.
 func (p *page) head(heading, tone, text string) {
-	for i, line := range wrap(heading+": "+text, p.width()+labels) {
+	for i, line := range Wrap(heading+": "+text, p.width()+labels) {
 		p.margin()
 		if i == 0 {
 			line = p.paint(heading, bold, tone) + strings.TrimPrefix(line, heading)
@@ -221,7 +221,7 @@ func (p *page) head(heading, tone, text string) {
 // list writes items under one label, each on lines of its own.
 func (p *page) list(label string, items []string) {
 	for _, item := range items {
-		for _, line := range wrap(item, p.width()) {
+		for _, line := range Wrap(item, p.width()) {
 			p.margin()
 			p.b.WriteString(p.paint(fmt.Sprintf("%-*s", labels, label), dim) + line + "\n")
 			label = ""
@@ -232,7 +232,7 @@ func (p *page) list(label string, items []string) {
 func (p *page) numbered(label string, items []string) {
 	for i, item := range items {
 		number := fmt.Sprintf("%d. ", i+1)
-		for j, line := range wrap(item, p.width()-len(number)) {
+		for j, line := range Wrap(item, p.width()-len(number)) {
 			if j > 0 {
 				number = strings.Repeat(" ", len(number))
 			}
@@ -274,9 +274,9 @@ func code(b uint8) string {
 
 func (p *page) gap() { p.b.WriteString("\n") }
 
-// wrap breaks s at spaces into lines of at most width characters; a longer word
+// Wrap breaks s at spaces into lines of at most width characters; a longer word
 // stands on a line of its own. Runs of spaces inside a line stay.
-func wrap(s string, width int) []string {
+func Wrap(s string, width int) []string {
 	var lines []string
 	left := []rune(s)
 	for len(left) > width {

@@ -21,8 +21,8 @@ func TestWrap(t *testing.T) {
 		{"a verylongwordindeed b", 6, []string{"a", "verylongwordindeed", "b"}},
 		{"0x20   0x28   08", 20, []string{"0x20   0x28   08"}},
 	} {
-		if diff := cmp.Diff(c.want, wrap(c.in, c.width)); diff != "" {
-			t.Errorf("wrap(%q, %d): %s", c.in, c.width, diff)
+		if diff := cmp.Diff(c.want, Wrap(c.in, c.width)); diff != "" {
+			t.Errorf("Wrap(%q, %d): %s", c.in, c.width, diff)
 		}
 	}
 }
@@ -32,7 +32,7 @@ func TestWrapKeepsWords(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		in := strings.Join(rapid.SliceOf(rapid.StringMatching(`[a-zäß]{1,12}`)).Draw(t, "words"), " ")
 		width := rapid.IntRange(1, 40).Draw(t, "width")
-		lines := wrap(in, width)
+		lines := Wrap(in, width)
 		if got := strings.Join(lines, " "); got != in {
 			t.Fatalf("got %q, want %q", got, in)
 		}

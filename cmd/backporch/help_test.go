@@ -1,0 +1,113 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"io"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/spf13/cobra"
+)
+
+// commands lists a command and all below it that a user sees.
+func commands(c *cobra.Command) []*cobra.Command {
+	all := []*cobra.Command{c}
+	for _, sub := range c.Commands() {
+		if sub.IsAvailableCommand() && sub.Name() != "completion" {
+			all = append(all, commands(sub)...)
+		}
+	}
+	return all
+}
+
+// Every command's help has examples and, below the root, its exit statuses.
+func TestHelpIsWhole(t *testing.T) {
+	for _, c := range commands(newRoot(&session{out: io.Discard, err: io.Discard})) {
+		if c.Example == "" || c.Short == "" {
+			t.Errorf("%s: no example or no short help", c.CommandPath())
+		}
+		if c.HasParent() && !strings.Contains(c.Long, "Exit status:") {
+			t.Errorf("%s: the help says no exit statuses", c.CommandPath())
+		}
+		for _, line := range strings.Split(c.Long, "\n") {
+			if len(line) > 90 {
+				t.Errorf("%s: the help has a line of %d columns: %q", c.CommandPath(), len(line), line)
+			}
+		}
+	}
+}
+
+// The examples of help do what they say, on files of the names they use.
+func TestHelpExamples(t *testing.T) {
+	if testing.Short() {
+		t.Skip("runs every example of help, the demo's too")
+	}
+	shared := t.TempDir()
+	prepare := func(args ...string) {
+		t.Helper()
+		var errs bytes.Buffer
+		if status := run(context.Background(), args, io.Discard, &errs); status != statusClean {
+			t.Fatalf("backporch %s: status %d: %s", strings.Join(args, " "), status, errs.String())
+		}
+	}
+	stuck, good := filepath.Join(shared, "stuck"), filepath.Join(shared, "good")
+	prepare("simulate", "--screen", "text", "--fault", "data-bit-stuck:bit=3,level=1", "--fields", "20", "--out", filepath.Join(shared, "capture.avi"))
+	prepare("simulate", "--screen", "text", "--fault", "data-bit-stuck:bit=3,level=1", "--fields", "2", "--out", stuck)
+	prepare("simulate", "--screen", "text", "--fields", "2", "--out", good)
+	if err := errors.Join(
+		os.Rename(filepath.Join(stuck, "frame00000.png"), filepath.Join(shared, "faulty.png")),
+		os.Rename(filepath.Join(good, "frame00000.png"), filepath.Join(shared, "good.png")),
+		os.WriteFile(filepath.Join(shared, "board.toml"), demoBoard, 0o666),
+	); err != nil {
+		t.Fatal(err)
+	}
+
+	seen := map[string]bool{}
+	for _, c := range commands(newRoot(&session{out: io.Discard, err: io.Discard})) {
+		for _, line := range strings.Split(c.Example, "\n") {
+			line = strings.TrimSpace(line)
+			if seen[line] || line == "" {
+				continue
+			}
+			seen[line] = true
+			t.Run(line, func(t *testing.T) {
+				words := strings.Fields(line)
+				dir := t.TempDir()
+				for _, name := range []string{"capture.avi", "faulty.png", "good.png", "board.toml"} {
+					if strings.Contains(line, "--out "+name) {
+						continue
+					}
+					if err := os.Symlink(filepath.Join(shared, name), filepath.Join(dir, name)); err != nil {
+						t.Fatal(err)
+					}
+				}
+				cmd := exec.Command(words[0], words[1:]...)
+				cmd.Dir = dir
+				var out, errs bytes.Buffer
+				cmd.Stdout, cmd.Stderr = &out, &errs
+				err := cmd.Run()
+				var exit *exec.ExitError
+				status := 0
+				if errors.As(err, &exit) {
+					status = exit.ExitCode()
+				} else if err != nil {
+					t.Fatal(err)
+				}
+				if strings.Contains(line, "/dev/") && status == statusFailed {
+					if !strings.HasPrefix(errs.String(), "backporch: ") || strings.Count(errs.String(), "\n") > 2 {
+						t.Errorf("without the device: %q", errs.String())
+					}
+					return // the test machine has no such device
+				}
+				if status == statusFailed || out.Len() == 0 || errs.Len() > 0 {
+					t.Errorf("status %d, %d bytes of result, standard error %q", status, out.Len(), errs.String())
+				}
+			})
+		}
+	}
+}
