@@ -54,17 +54,17 @@ func ParseBoard(data []byte) (*Board, error) {
 		Name: f.Name, VideoLogic: f.VideoLogic, CharacterGenerator: f.CharacterGenerator,
 		Multiplexer: f.Multiplexer, ColourOutput: f.ColourOutput,
 	}
-	if err := place(b.Bits[:], "bits", f.Bits); err != nil {
+	if err := fit(b.Bits[:], "bits", f.Bits); err != nil {
 		return nil, err
 	}
-	if err := place(b.ColourBits[:], "colour_bits", f.ColourBits); err != nil {
+	if err := fit(b.ColourBits[:], "colour_bits", f.ColourBits); err != nil {
 		return nil, err
 	}
 	return b, nil
 }
 
-// place puts the designators of one table where their bits are.
-func place(to []string, table string, parts map[string]string) error {
+// fit puts the designators of one table where their bits are.
+func fit(to []string, table string, parts map[string]string) error {
 	keys := make([]string, 0, len(parts))
 	for key := range parts {
 		keys = append(keys, key)
