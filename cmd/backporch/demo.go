@@ -118,8 +118,8 @@ func demo(ctx context.Context, s *session, out string, quiet bool) error {
 		if o.err != nil {
 			return o.err
 		}
-		fmt.Fprintf(s.out, "\n%s.avi - put in: %s\n", v.name, v.put)
-		if err := o.report.Block(s.out, s.style()); err != nil {
+		fmt.Fprintln(s.out)
+		if err := o.report.Block(s.out, s.style(), v.name+".avi", "put in: "+v.put); err != nil {
 			return err
 		}
 	}

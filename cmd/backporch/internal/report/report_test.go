@@ -100,8 +100,10 @@ func TestText(t *testing.T) {
 	withStill := New(stuck(t))
 	withStill.Evidence = append(withStill.Evidence, kept)
 	for name, write := range map[string]func(*bytes.Buffer) error{
-		"stuck.txt":   func(b *bytes.Buffer) error { return withStill.Text(b, Style{}) },
-		"block.txt":   func(b *bytes.Buffer) error { return withStill.Block(b, Style{Width: 60}) },
+		"stuck.txt": func(b *bytes.Buffer) error { return withStill.Text(b, Style{}) },
+		"block.txt": func(b *bytes.Buffer) error {
+			return withStill.Block(b, Style{Width: 60}, "no-3.avi", "the third of the pile")
+		},
 		"nothing.txt": func(b *bytes.Buffer) error { return New(nothing()).Text(b, Style{}) },
 	} {
 		t.Run(name, func(t *testing.T) {

@@ -52,9 +52,11 @@ func (r *Report) Text(w io.Writer, style Style) error {
 	return err
 }
 
-// Block writes the report in a few lines, for a list of captures.
-func (r *Report) Block(w io.Writer, style Style) error {
-	p := &page{style: style, indent: 3}
+// Block writes the report in a few lines under a title, for a list of captures.
+func (r *Report) Block(w io.Writer, style Style, title, note string) error {
+	p := &page{style: style}
+	p.b.WriteString(p.paint(title, bold) + "  " + p.paint(note, dim) + "\n")
+	p.indent = 3
 	r.headline(p)
 	if why := r.Verdict.Why; len(why) > 0 {
 		p.list("why", why[:1])
