@@ -157,6 +157,13 @@ type Text struct {
 	Lines   []string // one string a row, the unreadable as U+FFFD
 }
 
+// Flat describes a picture without edges, or all that can be said of one that
+// was not registered.
+type Flat struct {
+	Y, Cb, Cr float64 // median codes inside the blanking edges
+	Uniform   bool    // one colour all over
+}
+
 // A Survey is everything measured on one capture.
 type Survey struct {
 	Display      string
@@ -170,6 +177,8 @@ type Survey struct {
 	Memory       *Memory
 	Text         *Text
 	Signal       Signal
+	Flat         Flat
 	Stack        *Stack // the fields added up, of one flash phase
 	Worst        int    // index of the field that shows most of what is odd
+	Used         int    // fields that the stack holds
 }

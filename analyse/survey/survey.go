@@ -1,0 +1,266 @@
+// Package survey runs the measurements in order for one capture: sync first,
+// then, where there is a picture, registration, cells, memory, text and signal.
+package survey
+
+import (
+	"errors"
+	"math"
+	"slices"
+
+	"backporch/analyse"
+	"backporch/analyse/cells"
+	"backporch/analyse/grid"
+	"backporch/analyse/memory"
+	"backporch/analyse/text"
+	"backporch/analyse/timing"
+	"backporch/video"
+	"backporch/video/display"
+)
+
+// Options say what is looked for.
+type Options struct {
+	Display  *display.Profile   // nil: the one of Displays that fits best
+	Displays []*display.Profile // to choose from, those of another standard left out
+	Font     *display.Font      // nil: the shipped one
+	Last     *analyse.Registration
+}
+
+// ErrNoFields: there is nothing to survey.
+var ErrNoFields = errors.New("no fields to look at")
+
+// Run surveys fields that followed each other, all of one size. It also gives the
+// display that was used.
+func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *display.Profile, error) {
+	if len(fields) == 0 {
+		return nil, nil, ErrNoFields
+	}
+	s := &analyse.Survey{
+		Fields: len(fields),
+		Sync: timing.Measure(fields, timing.Options{
+			Rate: info.Rate, Standard: info.Standard, Single: info.Kind == video.KindStill, InterFrame: timing.InterFrame(info.Codec),
+		}),
+	}
+	first, last := fields[0].Time, fields[len(fields)-1].Time
+	s.Seconds = (last - first).Seconds()
+	still := fields
+	if s.Sync.State != analyse.Locked {
+		still = fields[len(fields)/2 : len(fields)/2+1] // a moving picture does not add up
+	}
+	phase, other := splitFlash(still)
+	s.Stack, s.Used = analyse.Add(phase), len(phase)
+	s.Flat = flat(s.Stack)
+	p := o.Display
+	if p == nil {
+		p = choose(s.Stack, info.Standard, o)
+	}
+	if p == nil {
+		return nil, nil, errors.New("no display profile is of this capture's standard; name one with --display")
+	}
+	s.Display = p.Name
+	if s.Sync.State == analyse.NoSignal {
+		s.Registration.Reason = "no signal"
+		return s, p, nil
+	}
+	s.Registration = grid.Register(s.Stack, p, grid.Options{Last: o.Last})
+	if !s.Registration.OK {
+		return s, p, nil
+	}
+	r := cells.Recover(s.Stack, s.Registration, p)
+	if len(other) > 0 {
+		markFlash(r, cells.Recover(analyse.Add(other), s.Registration, p))
+	}
+	s.Cells, s.Levels, s.Border = r.Cells, r.Levels, r.Border
+	font := o.Font
+	if font == nil {
+		shipped := display.ShippedFont()
+		font = &shipped
+	}
+	read := text.Read(s.Cells, p, *font, text.Options{})
+	s.Text = &read
+	if p.Kind == display.Attr {
+		seen := len(other) > 0 || len(fields) > display.FlashFields
+		s.Memory = memory.FromCells(p, r, seen)
+	} else {
+		s.Memory = memory.FromText(p, s.Text)
+	}
+	s.Memory.Fields = len(phase)
+	if s.Sync.State == analyse.Locked {
+		s.Worst = changes(s, p, phase, fields)
+	}
+	if s.Stack.VarY != nil {
+		v := slices.Clone(s.Stack.VarY)
+		slices.Sort(v)
+		snr := 20 * math.Log10((s.Levels.White-s.Levels.Black)/math.Sqrt(float64(v[len(v)/2])+1.0/12))
+		s.Signal.SNRdB = &snr
+	}
+	return s, p, nil
+}
+
+// choose registers every display of the standard and takes the one whose pixel
+// grid the edges keep to best; the first when none fits.
+func choose(s *analyse.Stack, standard video.Standard, o Options) *display.Profile {
+	var best *display.Profile
+	least := math.Inf(1)
+	for _, p := range o.Displays {
+		if standard != video.UnknownStandard && p.Standard != standard {
+			continue
+		}
+		if best == nil {
+			best = p
+		}
+		if r := grid.Register(s, p, grid.Options{}); r.OK && r.Edges > 0 && r.ResidualPx < least {
+			best, least = p, r.ResidualPx
+		}
+	}
+	return best
+}
+
+// flat is the picture's middle colour, and whether there is any other, inside the
+// blanking edges.
+func flat(s *analyse.Stack) analyse.Flat {
+	var out analyse.Flat
+	left, right := s.Width/12, s.Width-s.Width/12
+	var luma, cb, cr []float32
+	for y := s.Height / 20; y < s.Height-s.Height/20; y += 2 {
+		for x := left; x < right; x += 3 {
+			luma = append(luma, s.Y[y*s.Width+x])
+			if s.ChromaWidth > 0 {
+				i := y*s.ChromaWidth + x*s.ChromaWidth/s.Width
+				cb, cr = append(cb, s.Cb[i]), append(cr, s.Cr[i])
+			}
+		}
+	}
+	if len(luma) == 0 {
+		return out
+	}
+	spread := func(v []float32) (middle, range_ float64) {
+		if len(v) == 0 {
+			return 128, 0
+		}
+		slices.Sort(v)
+		return float64(v[len(v)/2]), float64(v[len(v)*999/1000] - v[len(v)/1000])
+	}
+	var dy, dcb, dcr float64
+	out.Y, dy = spread(luma)
+	out.Cb, dcb = spread(cb)
+	out.Cr, dcr = spread(cr)
+	// Twelve codes beyond what noise of this stack reaches: six standard deviations of it.
+	noise := 0.0
+	if s.VarY != nil {
+		v := slices.Clone(s.VarY)
+		slices.Sort(v)
+		noise = 6.6 * math.Sqrt(float64(v[len(v)/2])/float64(s.N))
+	} else {
+		noise = 12
+	}
+	out.Uniform = dy < 12+noise && dcb < 14+noise && dcr < 14+noise
+	return out
+}
+
+// splitFlash parts fields into the two phases of flashing cells. Where cells
+// flash, every field stands to the mean as the first one does, or the very reverse. other is
+// empty when nothing flashes.
+func splitFlash(fields []*video.Field) (phase, other []*video.Field) {
+	if len(fields) < 4 {
+		return fields, nil
+	}
+	all := analyse.Add(fields)
+	variances := slices.Clone(all.VarY)
+	slices.Sort(variances)
+	limit := max(150, 20*variances[len(variances)/2])
+	var moving []int
+	for i, v := range all.VarY {
+		if v > limit {
+			moving = append(moving, i)
+		}
+	}
+	if len(moving) < 40 {
+		return fields, nil
+	}
+	against := func(a, b *video.Field) float64 {
+		var ab, aa, bb float64
+		for _, i := range moving {
+			p, q := float64(a.Y[i])-float64(all.Y[i]), float64(b.Y[i])-float64(all.Y[i])
+			ab += p * q
+			aa += p * p
+			bb += q * q
+		}
+		return ab / math.Sqrt(aa*bb+1e-9)
+	}
+	clear_ := 0
+	for _, f := range fields {
+		r := against(f, fields[0])
+		if math.Abs(r) > 0.7 {
+			clear_++
+		}
+		if r >= 0 {
+			phase = append(phase, f)
+		} else {
+			other = append(other, f)
+		}
+	}
+	if clear_ < len(fields)*9/10 || len(other) == 0 || !runs(fields, other) {
+		return fields, nil
+	}
+	return phase, other
+}
+
+// runs tells whether the second phase comes in runs as flash does, 16 fields each, rather
+// than field by field as a weak bit flickers.
+func runs(fields, other []*video.Field) bool {
+	in := map[*video.Field]bool{}
+	for _, f := range other {
+		in[f] = true
+	}
+	changes := 0
+	for i := 1; i < len(fields); i++ {
+		if in[fields[i]] != in[fields[i-1]] {
+			changes++
+		}
+	}
+	return changes <= len(fields)/8+2
+}
+
+// markFlash marks the cells whose colours have changed places in the other phase.
+func markFlash(r, other *cells.Result) {
+	for i := range r.Cells {
+		a, b := &r.Cells[i], &other.Cells[i]
+		switch {
+		case a.Single && b.Single:
+			a.Flash = a.Paper != b.Paper
+		case !a.Single && !b.Single:
+			same := a.Ink == b.Ink && a.Paper == b.Paper
+			swapped := a.Ink == b.Paper && a.Paper == b.Ink
+			differ, inverse := 0, 0
+			for y := range a.Bits {
+				if a.Bits[y] != b.Bits[y] {
+					differ++
+				}
+				if a.Bits[y] != ^b.Bits[y] {
+					inverse++
+				}
+			}
+			// The pair's paper is named alike in both phases, so that a swap shows in the pattern.
+			a.Flash = same && inverse < differ || swapped && differ <= inverse
+		}
+	}
+}
+
+// ideal is the palette index of every pixel as read.
+func ideal(list []analyse.Cell, p *display.Profile) []uint8 {
+	out := make([]uint8, p.Width*p.Height)
+	for i := range list {
+		c := &list[i]
+		for y := range 8 {
+			row := out[(c.Row*8+y)*p.Width+c.Column*8:]
+			for x := range 8 {
+				colour := c.Paper
+				if c.Bits[y]>>(7-x)&1 == 1 {
+					colour = c.Ink
+				}
+				row[x] = uint8(max(colour, 0))
+			}
+		}
+	}
+	return out
+}

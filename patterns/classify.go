@@ -1,0 +1,234 @@
+package patterns
+
+import (
+	"fmt"
+	"math"
+	"sort"
+
+	"backporch/analyse"
+	"backporch/video/display"
+)
+
+// Options are what is known beside the capture.
+type Options struct {
+	Reference *analyse.Survey // a good machine showing the same screen; nil: none
+	Fill      *byte           // the byte that all of the display memory should hold; nil: not stated
+	Known     []Known         // what the user has found out already
+	Board     *Board          // names parts; nil: lanes only
+}
+
+// Known is a finding of the user's, such as ram-test=pass.
+type Known struct{ Key, Value string }
+
+// A fault is named when it is as probable as named, and clean is said as far as cleared.
+const (
+	named   = 0.60
+	cleared = 0.60
+	listed  = 0.02 // less probable faults are not worth a line
+)
+
+// Classify says what a survey shows. It never fails: without evidence the verdict is
+// undetermined, with the reason.
+func Classify(s *analyse.Survey, p *display.Profile, o Options) *Verdict {
+	paths := pathHypotheses(s)
+	normalise(paths)
+	v := &Verdict{}
+	c := &conclusion{s: s, p: p, o: o, v: v, paths: paths}
+	if picture := s.Sync.State != analyse.NoSignal; picture && s.Registration.OK {
+		c.e = gather(s, p)
+		var against *comparison
+		if o.Reference != nil {
+			against = compareWith(o.Reference)
+		} else if o.Fill != nil {
+			against = compareFill(p, *o.Fill)
+		}
+		c.against = against
+		c.logic = logicFor(c.e, against)
+		normalise(c.logic)
+	}
+	c.conclude()
+	return v
+}
+
+// logicFor weighs the logic's hypotheses with whatever there is to compare with.
+func logicFor(e *evidence, against *comparison) []hypothesis {
+	if e.p.Kind == display.Text {
+		return textHypotheses(e, against)
+	}
+	free := logicHypotheses(e)
+	if against == nil {
+		return free
+	}
+	// The screen may be another than the reference's: then the free likelihoods hold, with
+	// what it takes to write that screen down. Woken memory and a blank picture stand in the place of any screen.
+	written := e.drawnPattern() + e.drawnColours()
+	for i := range free {
+		free[i].like -= written
+		if k := free[i].fault; k == nil || k.Kind != "power-up-pattern" && k.Kind != "blank-picture" {
+			free[i].like += math.Log(otherScreen)
+		}
+	}
+	return merge(free, against.hypotheses(e))
+}
+
+// otherScreen is how often a capture shows another screen than its reference.
+const otherScreen = 0.02
+
+// normalise turns ln prior and likelihood into posterior probabilities, kept in like.
+func normalise(list []hypothesis) {
+	all := make([]float64, len(list))
+	for i := range list {
+		all[i] = list[i].prior + list[i].like
+	}
+	total := logSum(all...)
+	for i := range list {
+		list[i].like = math.Exp(all[i] - total)
+	}
+}
+
+// merge adds up hypotheses that name the same fault.
+func merge(a, b []hypothesis) []hypothesis {
+	index := map[string]int{}
+	var out []hypothesis
+	for _, h := range append(append([]hypothesis(nil), a...), b...) {
+		k := identity(h.fault)
+		i, ok := index[k]
+		if !ok {
+			index[k] = len(out)
+			out = append(out, h)
+			continue
+		}
+		other := &out[i]
+		if h.prior+h.like > other.prior+other.like {
+			other.why = h.why
+		}
+		other.like = logSum(other.prior+other.like, h.prior+h.like) - other.prior
+	}
+	return out
+}
+
+func identity(f *Fault) string {
+	if f == nil {
+		return ""
+	}
+	n := func(v *int) string {
+		if v == nil {
+			return "-"
+		}
+		return fmt.Sprint(*v)
+	}
+	return fmt.Sprint(f.Kind, n(f.Bit), n(f.Level), f.Component, n(f.Expected), n(f.Seen), f.Memory)
+}
+
+// A conclusion gathers what the verdict is made of.
+type conclusion struct {
+	s       *analyse.Survey
+	p       *display.Profile
+	o       Options
+	v       *Verdict
+	e       *evidence // nil: no registered picture
+	against *comparison
+	paths   []hypothesis
+	logic   []hypothesis // empty: nothing could be said of it
+}
+
+// conclude fills the verdict.
+func (c *conclusion) conclude() {
+	path, logic := best(c.paths), best(c.logic)
+	var faults []Fault
+	collect := func(list []hypothesis) {
+		for _, h := range list {
+			if h.fault != nil && h.like >= listed {
+				f := *h.fault
+				f.Probability = h.like
+				faults = append(faults, f)
+			}
+		}
+	}
+	collect(c.logic)
+	collect(c.paths)
+	sort.SliceStable(faults, func(i, j int) bool { return faults[i].Probability > faults[j].Probability })
+	for i := range faults {
+		faults[i].Part = c.o.Board.Part(faults[i])
+	}
+
+	// A fault of the logic explains more of a picture than the path it came by.
+	class, sure := Undetermined, 0.0
+	if k, p := classOf(c.logic); k != Clean && p >= named {
+		class, sure = k, p
+	} else if k, p := classOf(c.paths); k != Clean && p >= named {
+		class, sure = k, p
+	} else if len(c.logic) > 0 && c.certain() {
+		clean := cleanShare(c.logic) * cleanShare(c.paths)
+		if clean >= cleared {
+			class, sure = Clean, clean
+		}
+	}
+	c.v.Class = class
+	if class != Undetermined {
+		c.v.Confidence = &sure
+		front(faults, class)
+	}
+	c.v.Faults = faults
+	c.explain(path, logic)
+	c.lanes()
+	c.regions()
+}
+
+// certain tells whether a picture that shows nothing wrong shows enough to be called clean.
+func (c *conclusion) certain() bool {
+	if _, blank := c.e.blank(); blank && c.against == nil {
+		return false
+	}
+	return true
+}
+
+// front brings the most probable fault of the verdict's class to the front.
+func front(faults []Fault, class Class) {
+	for i, f := range faults {
+		if f.Class == class {
+			copy(faults[1:i+1], faults[:i])
+			faults[0] = f
+			return
+		}
+	}
+}
+
+func best(list []hypothesis) *hypothesis {
+	var out *hypothesis
+	for i := range list {
+		if out == nil || list[i].like > out.like {
+			out = &list[i]
+		}
+	}
+	return out
+}
+
+// classOf is the most probable class and its probability.
+func classOf(list []hypothesis) (Class, float64) {
+	sums := map[Class]float64{}
+	for _, h := range list {
+		class := Clean
+		if h.fault != nil {
+			class = h.fault.Class
+		}
+		sums[class] += h.like
+	}
+	out, top := Undetermined, 0.0
+	for _, class := range []Class{Clean, RAMBit, VideoLogic, Signal, CPUSide} {
+		if sums[class] > top {
+			out, top = class, sums[class]
+		}
+	}
+	return out, top
+}
+
+func cleanShare(list []hypothesis) float64 {
+	sum := 0.0
+	for _, h := range list {
+		if h.fault == nil {
+			sum += h.like
+		}
+	}
+	return sum
+}

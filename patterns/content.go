@@ -1,0 +1,74 @@
+package patterns
+
+import "math"
+
+// What a good machine's screen looks like before anything is known of it. These are
+// stated beliefs about screens that people run on a bench: boot messages, test
+// programs, listings, menus. Common practice, no source. They decide only where the picture leaves it open.
+
+// paperShare is how often a colour is a screen's paper, by the 3-bit index
+// (black, blue, red, magenta, green, cyan, yellow, white).
+var paperShare = [8]float64{0.22, 0.10, 0.02, 0.01, 0.03, 0.05, 0.03, 0.54}
+
+// inkShare is how often a colour is ink, before its paper is known.
+var inkShare = [8]float64{0.34, 0.07, 0.06, 0.04, 0.06, 0.07, 0.08, 0.28}
+
+// borderShare is how often a border that differs from the paper has a colour.
+var borderShare = [8]float64{0.32, 0.12, 0.06, 0.03, 0.06, 0.08, 0.04, 0.29}
+
+const (
+	brightShare     = 0.25 // screens, or parts of one, in bright colours
+	borderIsPaper   = 0.6  // screens whose border has the paper's colour
+	inkIsPaper      = 0.01 // cells whose ink is their paper on purpose
+	inverseShare    = 0.03 // pairs of colours in which the ink covers more than the paper
+	emptyScreen     = 0.01 // screens with nothing on them
+	stripedPicture  = 5.0  // nats against a pattern that has one pixel column of all cells set, before any cell is seen
+	stripedCell     = 1.0  // and for each different cell that has it
+	gappedCell      = 3.0  // nats against a cell whose strokes all stop at one inner column: one glyph in twenty
+	laneLimit       = 14.0 // no look at a screen makes one odder than this
+	colourViolation = 6.0  // nats for a colour that a hypothesis forbids, in three cells or more
+	rareViolation   = 2.0  // and in fewer, where a misread cell may be all there is
+)
+
+// colourPrior is the probability of a colour byte's bits 0 to 6.
+func colourPrior(ink, paper int, bright bool) float64 {
+	p := paperShare[paper&7] * inkPrior(ink, paper)
+	if bright {
+		return p * brightShare
+	}
+	return p * (1 - brightShare)
+}
+
+func inkPrior(ink, paper int) float64 {
+	if ink&7 == paper&7 {
+		return inkIsPaper
+	}
+	return (1 - inkIsPaper) * inkShare[ink&7] / (1 - inkShare[paper&7])
+}
+
+// borderPrior is the probability of a border colour beside a screen's main paper.
+func borderPrior(border, paper int) float64 {
+	p := (1 - borderIsPaper) * borderShare[border&7]
+	if border&7 == paper&7 {
+		p += borderIsPaper
+	}
+	return p
+}
+
+// knownFill tells the bytes that memory tests fill a screen with.
+func knownFill(b uint8) bool { return b == 0 || b == 0xff || b == 0x55 || b == 0xaa }
+
+func logSum(v ...float64) float64 {
+	top := math.Inf(-1)
+	for _, x := range v {
+		top = math.Max(top, x)
+	}
+	if math.IsInf(top, -1) {
+		return top
+	}
+	sum := 0.0
+	for _, x := range v {
+		sum += math.Exp(x - top)
+	}
+	return top + math.Log(sum)
+}

@@ -1,0 +1,465 @@
+package patterns
+
+import (
+	"fmt"
+	"math"
+	"sort"
+
+	"backporch/analyse"
+	"backporch/video/display"
+)
+
+// explain fills what is good, why, the table and what to do next.
+func (c *conclusion) explain(path, logic *hypothesis) {
+	v, s := c.v, c.s
+	c.good()
+	if path.fault != nil {
+		v.Why = append(v.Why, path.why...)
+	}
+	switch {
+	case c.e == nil && path.fault == nil:
+		reason := s.Registration.Reason
+		if reason == "" {
+			reason = "the picture could not be placed"
+		}
+		v.Why = append(v.Why, reason+", so that cells and memory are not known")
+	case c.e == nil && s.Sync.State != analyse.NoSignal:
+		v.Why = append(v.Why, "the picture moves too much to read its cells: what they hold is not known until it locks")
+	}
+	if logic != nil {
+		c.reason(logic)
+	}
+	v.Next = c.next()
+}
+
+// reason says what speaks for the likeliest answer and, where it is close, for its rival.
+func (c *conclusion) reason(h *hypothesis) {
+	v := c.v
+	switch {
+	case v.Class == Undetermined && c.e != nil:
+		if colour, ok := c.e.blank(); ok && c.against == nil {
+			v.Why = append(v.Why, fmt.Sprintf("the whole picture area is %s: an empty screen and a dead picture look the same", c.p.Colours[colour].Name))
+		} else if h.fault != nil {
+			v.Why = append(v.Why, fmt.Sprintf("%s is the likeliest, at %.0f %%: not enough to name it", h.fault.Describe(c.p), 100*h.like))
+		} else {
+			v.Why = append(v.Why, fmt.Sprintf("nothing certain is wrong, but it is only %.0f %% sure that nothing is", 100*h.like))
+		}
+	case h.fault == nil:
+		if c.against != nil {
+			v.Why = append(v.Why, "every cell shows what "+c.against.what+" does, within what noise misreads")
+		} else {
+			v.Why = append(v.Why, "no lane, colour or cell stands out from what a good machine could show")
+		}
+		return
+	}
+	v.Why = append(v.Why, h.why...)
+	if h.fault != nil {
+		c.table(h.fault)
+		if c.against == nil && h.fault.Kind == "colour-path" {
+			v.Why = append(v.Why, fmt.Sprintf("every colour in picture and border has %s at %d, and the patterns hold no odd lane", h.fault.Component, *h.fault.Level))
+		}
+		if h.fault.Kind == "power-up-pattern" {
+			v.Why = append(v.Why, "the screen follows the rows and columns of the memory chips and not the raster: nothing has written it")
+		}
+		if h.fault.Kind == "blank-picture" {
+			v.Why = append(v.Why, "sync and border are there and nothing is drawn in the picture area")
+		}
+	}
+	if rival := c.rival(h); rival != nil && rival.like > 0.05 {
+		name := "nothing wrong"
+		if rival.fault != nil {
+			name = rival.fault.Describe(c.p)
+		}
+		v.Why = append(v.Why, fmt.Sprintf("its nearest rival, %s, has %.0f %%", name, 100*rival.like))
+	}
+}
+
+func (c *conclusion) rival(h *hypothesis) *hypothesis {
+	var out *hypothesis
+	for i := range c.logic {
+		if r := &c.logic[i]; r != h && (out == nil || r.like > out.like) {
+			out = r
+		}
+	}
+	return out
+}
+
+// table is the one a repairer makes by hand: expected, seen, how many. It has the bytes of
+// the pattern where a screen is known to compare with, the commonest first.
+func (c *conclusion) table(f *Fault) {
+	if c.against == nil || f.Class != RAMBit {
+		return
+	}
+	counts := map[[2]uint8]int{}
+	if c.p.Kind == display.Text {
+		if c.against.text == nil || c.s.Text == nil {
+			return
+		}
+		for i, code := range c.s.Text.Codes {
+			if want := c.against.text.Codes[i]; code >= 0 && want >= 0 && code != want {
+				counts[[2]uint8{uint8(want), uint8(code)}]++
+			}
+		}
+		c.rows(counts, "code")
+		return
+	}
+	for i := range c.s.Cells {
+		seen, want := &c.s.Cells[i], &c.against.cells[i]
+		cell := map[[2]uint8]bool{}
+		for y := range seen.Bits {
+			if seen.Bits[y] != want.Bits[y] {
+				cell[[2]uint8{want.Bits[y], seen.Bits[y]}] = true
+			}
+		}
+		for k := range cell {
+			counts[k]++
+		}
+	}
+	c.rows(counts, "bitmap")
+}
+
+// rows keeps the six commonest differences.
+func (c *conclusion) rows(counts map[[2]uint8]int, where string) {
+	var rows []Difference
+	for k, n := range counts {
+		rows = append(rows, Difference{Expected: k[0], Seen: k[1], Cells: n, Where: where})
+	}
+	sort.Slice(rows, func(i, j int) bool {
+		a, b := rows[i], rows[j]
+		if a.Cells != b.Cells {
+			return a.Cells > b.Cells
+		}
+		return int(a.Expected)<<8|int(a.Seen) < int(b.Expected)<<8|int(b.Seen)
+	})
+	c.v.Table = rows[:min(len(rows), 6)]
+}
+
+// good lists what the picture proves to work.
+func (c *conclusion) good() {
+	v, s := c.v, c.s
+	if s.Sync.State == analyse.Locked {
+		v.Good = append(v.Good, "sync and lock: the video logic's clock and counters run")
+	}
+	if c.e == nil {
+		return
+	}
+	if b := s.Border; b.Seen && b.Uniform && b.Colour >= 0 && probability(c.logic, "border-latch", "colour-path") < 0.05 {
+		v.Good = append(v.Good, fmt.Sprintf("border: even all round, %s", c.p.Colours[b.Colour].Name))
+	}
+	var lanes []int
+	if c.p.Kind == display.Attr && c.e.main != nil && !c.e.blankSeen() {
+		for bit := range 8 {
+			if laneProbability(c.logic, bit) < 0.02 && c.varies(bit) {
+				lanes = append(lanes, bit)
+			}
+		}
+	}
+	if len(lanes) == 8 {
+		v.Good = append(v.Good, "all eight data lanes of the memory show both values")
+	} else if len(lanes) > 0 {
+		v.Good = append(v.Good, fmt.Sprintf("data lanes %s show both values", list(lanes)))
+	}
+	if t := s.Text; t != nil && c.p.Kind == display.Text && t.Checked > 0 && t.Unknown*20 < t.Checked {
+		v.Good = append(v.Good, "character generator: the cells match its font")
+	}
+	if snr := s.Signal.SNRdB; snr != nil && *snr >= 36 {
+		v.Good = append(v.Good, fmt.Sprintf("signal path: %.0f dB signal to noise", *snr))
+	}
+	if colours := coloursSeen(s, c.p); colours >= 3 && probability(c.logic, "colour-path") < 0.05 {
+		v.Good = append(v.Good, fmt.Sprintf("colour: %d colours are where they should be", colours))
+	}
+}
+
+// varies tells whether a lane shows both values in patterns.
+func (c *conclusion) varies(bit int) bool {
+	for level := range 2 {
+		if against, of, _ := c.e.laneRun(bit, level); of == 0 || against == 0 {
+			return false
+		}
+	}
+	return true
+}
+
+func coloursSeen(s *analyse.Survey, p *display.Profile) int {
+	seen := map[int]bool{}
+	for i := range s.Cells {
+		cell := &s.Cells[i]
+		if cell.Sure < 3 {
+			continue
+		}
+		for _, k := range []int{cell.Ink, cell.Paper} {
+			if k >= 0 && p.Colours[k].Saturation() > 0.05 {
+				seen[k] = true
+			}
+		}
+	}
+	return len(seen)
+}
+
+// probability adds up the posterior of kinds.
+func probability(list []hypothesis, kinds ...string) float64 {
+	sum := 0.0
+	for _, h := range list {
+		for _, k := range kinds {
+			if h.fault != nil && h.fault.Kind == k {
+				sum += h.like
+			}
+		}
+	}
+	return sum
+}
+
+func laneProbability(list []hypothesis, bit int) float64 {
+	sum := 0.0
+	for _, h := range list {
+		if h.fault != nil && h.fault.Bit != nil && *h.fault.Bit == bit {
+			sum += h.like
+		}
+	}
+	return sum
+}
+
+// list writes numbers as 0 to 3, 5 and 7.
+func list(n []int) string {
+	var parts []string
+	for i := 0; i < len(n); {
+		j := i
+		for j+1 < len(n) && n[j+1] == n[j]+1 {
+			j++
+		}
+		switch {
+		case j-i >= 2:
+			parts = append(parts, fmt.Sprintf("%d to %d", n[i], n[j]))
+		case j > i:
+			parts = append(parts, fmt.Sprint(n[i]), fmt.Sprint(n[j]))
+		default:
+			parts = append(parts, fmt.Sprint(n[i]))
+		}
+		i = j + 1
+	}
+	out := parts[0]
+	for i, p := range parts[1:] {
+		if i == len(parts)-2 {
+			out += " and " + p
+		} else {
+			out += ", " + p
+		}
+	}
+	return out
+}
+
+// next is what to test: the tests of the likeliest fault, or what would settle an open question.
+func (c *conclusion) next() []string {
+	v := c.v
+	if v.Class == Clean {
+		if c.against == nil {
+			return []string{"give --reference with a capture of a good machine at the same screen to have every bit compared"}
+		}
+		return nil
+	}
+	if v.Class == Undetermined {
+		var out []string
+		if c.e == nil {
+			out = append(out, "capture a screen with text or edges on it, or name the display with --display")
+		} else {
+			if c.o.Reference == nil {
+				out = append(out, "give --reference with a capture of a good machine at the same screen")
+			}
+			if c.o.Fill == nil && c.p.Kind == display.Attr {
+				out = append(out, "fill the screen memory with a known byte and say it with --fill")
+			}
+			out = append(out, "let the machine show a screen with text and several colours, for two seconds or more")
+		}
+		return out
+	}
+	var out []string
+	seen := map[string]bool{}
+	for _, f := range v.Faults {
+		if f.Probability < 0.3 {
+			continue
+		}
+		for _, t := range kindOf(f.Kind).Tests {
+			if !seen[t] {
+				seen[t] = true
+				out = append(out, t)
+			}
+		}
+	}
+	return out
+}
+
+// lanes fills the counts of each data bit.
+func (c *conclusion) lanes() {
+	if c.e == nil || c.e.missing {
+		return
+	}
+	for bit := range 8 {
+		l := Lane{Bit: bit}
+		if m := c.s.Memory; m != nil {
+			for _, seen := range m.Seen {
+				l.Of += int(seen >> bit & 1)
+			}
+		}
+		for _, h := range c.logic {
+			if h.fault != nil && h.fault.Kind == "data-bit-stuck" && h.fault.Memory != "colour" && *h.fault.Bit == bit && h.like >= named {
+				l.Stuck = ptr(*h.fault.Level)
+			}
+		}
+		if wrong, ok := c.wrong(bit); ok {
+			l.Wrong = &wrong
+		}
+		c.v.Lanes = append(c.v.Lanes, l)
+	}
+}
+
+// wrong counts the bits of a lane that differ from what should be there; ok is false when
+// nothing says what should.
+func (c *conclusion) wrong(bit int) (int, bool) {
+	if c.p.Kind == display.Text {
+		if c.against == nil || c.against.text == nil || c.s.Text == nil {
+			return 0, false
+		}
+		n := 0
+		for i, code := range c.s.Text.Codes {
+			if want := c.against.text.Codes[i]; code >= 0 && want >= 0 {
+				n += (code ^ want) >> bit & 1
+			}
+		}
+		return n, true
+	}
+	if c.against != nil {
+		n, _, _ := c.against.laneOnly(c.e, bit, 1)
+		return n, true
+	}
+	if c.v.Class == Clean {
+		return c.e.flips[bit], true
+	}
+	return 0, false
+}
+
+// Describe names a fault in a few words.
+func (f *Fault) Describe(p *display.Profile) string {
+	colour := func(i *int) string {
+		if i == nil || p == nil || *i < 0 || *i >= len(p.Colours) {
+			return "unknown"
+		}
+		return p.Colours[*i].Name
+	}
+	part := ""
+	if f.Part != "" {
+		part = " (" + f.Part + ")"
+	}
+	switch {
+	case f.Kind == "data-bit-stuck" && f.Memory == "colour":
+		return fmt.Sprintf("colour memory bit %d lane stuck at %d%s", *f.Bit, *f.Level, part)
+	case f.Kind == "data-bit-stuck":
+		return fmt.Sprintf("data bit %d lane stuck at %d%s", *f.Bit, *f.Level, part)
+	case f.Kind == "data-bit-weak":
+		return fmt.Sprintf("data bit %d lane weak%s", *f.Bit, part)
+	case f.Kind == "colour-path":
+		state := "missing"
+		if f.Level != nil && *f.Level == 1 {
+			state = "stuck on"
+		}
+		return fmt.Sprintf("%s %s in picture and border%s", f.Component, state, part)
+	case f.Kind == "border-latch":
+		return fmt.Sprintf("border latch: %s where %s should be%s", colour(f.Seen), colour(f.Expected), part)
+	case f.Kind == "blank-picture":
+		return "blank picture: the video logic draws nothing" + part
+	case f.Kind == "power-up-pattern":
+		return "memory as it wakes: the processor side does not run"
+	case f.Kind == "no-signal":
+		return "no signal"
+	case f.Kind == "sync-weak":
+		return "weak sync"
+	case f.Kind == "noise":
+		return "noise on the signal path"
+	}
+	return f.Kind + part
+}
+
+// regions outlines what shows the fault.
+func (c *conclusion) regions() {
+	if c.e == nil || len(c.v.Faults) == 0 {
+		return
+	}
+	f := c.v.Faults[0]
+	reg := c.s.Registration
+	rect := func(x, y, w, h float64, label string) Region {
+		left, top := reg.OriginX+x*reg.PitchX, reg.OriginY+y*reg.PitchY
+		return Region{
+			X: int(math.Round(left)), Y: int(math.Round(top)),
+			W: max(1, int(math.Round(w*reg.PitchX))), H: max(1, int(math.Round(h*reg.PitchY))), Label: label,
+		}
+	}
+	switch {
+	case f.Kind == "data-bit-stuck" && c.p.Kind == display.Attr:
+		for column := range c.p.Columns() {
+			c.v.Regions = append(c.v.Regions, rect(float64(column*8+7-*f.Bit), 0, 1, float64(c.p.Height), fmt.Sprintf("bit %d", *f.Bit)))
+		}
+	case f.Class == RAMBit && f.Bit != nil:
+		for _, i := range c.wrongCells(*f.Bit) {
+			cell := &c.s.Cells[i]
+			c.v.Regions = append(c.v.Regions, rect(float64(cell.Column*8), float64(cell.Row*8), 8, 8, fmt.Sprintf("bit %d", *f.Bit)))
+		}
+	case f.Kind == "blank-picture", f.Kind == "power-up-pattern":
+		c.v.Regions = append(c.v.Regions, rect(0, 0, float64(c.p.Width), float64(c.p.Height), "picture area"))
+	case f.Kind == "border-latch":
+		c.v.Regions = append(c.v.Regions, rect(float64(-c.p.BorderLeft), float64(-c.p.BorderTop),
+			float64(c.p.BorderLeft+c.p.Width+c.p.BorderRight), float64(c.p.BorderTop), "border"))
+	}
+}
+
+// wrongCells are the cells in which a lane shows something wrong, as far as is known.
+func (c *conclusion) wrongCells(bit int) []int {
+	var out []int
+	for i := range c.s.Cells {
+		seen := &c.s.Cells[i]
+		wrong := false
+		if m := c.s.Memory; m != nil && m.Changed != nil && c.p.Kind == display.Attr {
+			for y := range 8 {
+				wrong = wrong || m.Changed[c.p.BitmapAddress(seen.Row*8+y, seen.Column)*8+bit] > 0
+			}
+		}
+		switch {
+		case c.against == nil:
+		case c.p.Kind == display.Text && c.against.text != nil && c.s.Text != nil:
+			a, b := c.s.Text.Codes[i], c.against.text.Codes[i]
+			wrong = wrong || a >= 0 && b >= 0 && (a^b)>>bit&1 == 1
+		case c.p.Kind == display.Attr:
+			by, _ := differ(tileOf(&c.against.cells[i]), seen)
+			wrong = wrong || by[bit] > 0
+		}
+		if c.against == nil && c.e.odd(i, bit) {
+			wrong = true
+		}
+		if wrong {
+			out = append(out, i)
+		}
+	}
+	return out
+}
+
+// odd tells whether a cell breaks in one lane with the cells like it.
+func (e *evidence) odd(cell, bit int) bool {
+	c := &e.s.Cells[cell]
+	mask := ^uint8(1 << bit)
+	same, other := 0, 0
+	for i := range e.s.Cells {
+		d := &e.s.Cells[i]
+		if d.Paper != c.Paper {
+			continue
+		}
+		like, equal := true, true
+		for y := range d.Bits {
+			like = like && d.Bits[y]&mask == c.Bits[y]&mask
+			equal = equal && d.Bits[y] == c.Bits[y]
+		}
+		if like && equal {
+			same++
+		} else if like {
+			other++
+		}
+	}
+	return other > 2*same
+}

@@ -1,0 +1,322 @@
+package patterns
+
+import (
+	"fmt"
+	"math"
+
+	"backporch/video/display"
+)
+
+// A hypothesis is one answer to what is wrong in memory, video logic or
+// processor side; the signal's are apart (signal.go), for a picture can have both.
+type hypothesis struct {
+	fault  *Fault  // nil: nothing is wrong
+	prior  float64 // ln
+	like   float64 // ln of the likelihood, against the same screen on a good machine
+	why    []string
+	hidden bool // the screen would look the same without the fault
+}
+
+// cleanPrior is the probability that a machine's logic is good: half of those on a bench
+// are there for their output, or repaired already. Common practice, no source.
+const cleanPrior = 0.4
+
+// logicHypotheses lists every answer with its likelihood for a screen that nothing is
+// known of beforehand.
+func logicHypotheses(e *evidence) []hypothesis {
+	out := []hypothesis{{prior: math.Log(cleanPrior), like: e.colours(nothing{}) + e.blankOdds(false)}}
+	if e.p.Kind == display.Attr {
+		stuck, weak := kindOf("data-bit-stuck"), kindOf("data-bit-weak")
+		for bit := range 8 {
+			for level := range 2 {
+				out = append(out, e.stuck(stuck, bit, level))
+			}
+			out = append(out, e.weak(weak, bit))
+		}
+		path := kindOf("colour-path")
+		for c, name := range componentNames {
+			for level := range 2 {
+				h := hypothesis{
+					fault: &Fault{Class: path.Class, Kind: path.Name, Component: name, Level: ptr(level)},
+					prior: math.Log(path.Prior / 6), like: e.colours(component{c, level}) + e.blankOdds(false),
+				}
+				out = append(out, h)
+			}
+		}
+		latch := kindOf("border-latch")
+		for bit := range 3 {
+			for level := range 2 {
+				if e.s.Border.Colour < 0 || e.s.Border.Colour>>bit&1 != level {
+					continue
+				}
+				expected := e.s.Border.Colour ^ 1<<bit
+				out = append(out, hypothesis{
+					fault: &Fault{Class: latch.Class, Kind: latch.Name, Expected: &expected, Seen: ptr(e.s.Border.Colour)},
+					prior: math.Log(latch.Prior / 6), like: e.colours(latchBit{bit, level}) + e.blankOdds(false),
+				})
+			}
+		}
+	}
+	blank := kindOf("blank-picture")
+	out = append(out, hypothesis{
+		fault: &Fault{Class: blank.Class, Kind: blank.Name}, prior: math.Log(blank.Prior),
+		like: e.blankOdds(true),
+	})
+	wake := kindOf("power-up-pattern")
+	if like, ok := e.wakeOdds(); ok {
+		out = append(out, hypothesis{
+			fault: &Fault{Class: wake.Class, Kind: wake.Name}, prior: math.Log(wake.Prior),
+			like: out[0].like + like,
+		})
+	}
+	return out
+}
+
+var componentNames = [3]string{"blue", "red", "green"} // by bit of the colour
+
+func ptr[T any](v T) *T { return &v }
+
+// stuck weighs a lane that always reads level: the patterns must have it, and
+// the same bit of every colour byte.
+func (e *evidence) stuck(k *Kind, bit, level int) hypothesis {
+	h := hypothesis{
+		fault: &Fault{Class: k.Class, Kind: k.Name, Bit: &bit, Level: &level},
+		prior: math.Log(k.Prior / 16),
+	}
+	best := math.Inf(-1)
+	for _, inverse := range []bool{false, true} {
+		seen := level
+		like := math.Log(1 - inverseShare)
+		if inverse { // what was taken for ink everywhere is paper
+			seen, like = 1-level, math.Log(inverseShare)
+		}
+		against, of, odd := e.laneRun(bit, seen)
+		like += odd - float64(against)*e.perError()
+		if of > 0 {
+			like += e.single(bit, level)
+		}
+		like += e.colours(lane{bit, level, inverse})
+		if like > best {
+			best = like
+			if of > 0 && against*50 < of {
+				h.why = []string{fmt.Sprintf("bit %d of the pattern reads %d in %d of %d places that show it", bit, level, of-against, of)}
+			}
+		}
+	}
+	h.like = best + e.blankOdds(false)
+	return h
+}
+
+// perError is what one bit costs that goes against a hypothesis: the picture
+// misreads about as many bits as break with their like outside the worst lane.
+func (e *evidence) perError() float64 {
+	wrong, of, worst := 0, 0, 0
+	for b := range 8 {
+		wrong += e.flips[b]
+		of += e.sites[b]
+		if e.flips[b] > e.flips[worst] {
+			worst = b
+		}
+	}
+	wrong -= e.flips[worst]
+	of -= e.sites[worst]
+	rate := (float64(wrong) + 1) / (float64(of) + 1000)
+	return math.Min(7, -math.Log(rate))
+}
+
+// single weighs cells of one colour under a lane that reads 1: they would show
+// a column of ink, unless ink and paper are alike there.
+func (e *evidence) single(bit, level int) float64 {
+	if level == 0 {
+		return 0
+	}
+	like := 0.0
+	for _, g := range e.groups {
+		if g.ink < 0 && len(g.cells) >= 3 {
+			like += math.Log(4 * inkIsPaper)
+		}
+	}
+	return like
+}
+
+// weak weighs a lane that is wrong here and there, or now and then.
+func (e *evidence) weak(k *Kind, bit int) hypothesis {
+	h := hypothesis{
+		fault: &Fault{Class: k.Class, Kind: k.Name, Bit: &bit},
+		prior: math.Log(k.Prior / 8),
+	}
+	places, times := excess(e.flips, bit), excess(e.flicker, bit)
+	// A weak lane without a wrong bit would look like a good machine; it must then not gain from it.
+	if e.flips[bit]+e.flicker[bit] == 0 {
+		h.like = e.colours(nothing{}) + e.blankOdds(false) - 3
+		h.hidden = true
+		return h
+	}
+	h.like = e.colours(nothing{}) + e.blankOdds(false) + math.Min(30, places) + math.Min(30, times) - 1
+	if e.flips[bit] > 0 {
+		h.why = append(h.why, fmt.Sprintf("bit %d breaks with cells like its own in %d places of %d; the next worst lane in %d", bit, e.flips[bit], e.sites[bit], nextWorst(e.flips, bit)))
+	}
+	if e.flicker[bit] > 0 {
+		h.why = append(h.why, fmt.Sprintf("bit %d changes over time in %d places; the next worst lane in %d", bit, e.flicker[bit], nextWorst(e.flicker, bit)))
+	}
+	return h
+}
+
+func nextWorst(counts [8]int, but int) int {
+	worst := 0
+	for b, n := range counts {
+		if b != but {
+			worst = max(worst, n)
+		}
+	}
+	return worst
+}
+
+// A change is what a fault does to colours: it tells what could have been
+// written where something is seen, and whether that can be seen at all.
+type change interface {
+	// written calls f for each colour byte that shows as ink, paper (palette
+	// indices) and ok false where the fault can't show that.
+	written(ink, paper int, bright bool, f func(ink, paper int, bright bool)) (ok bool)
+	border(seen int, f func(written int)) (ok bool)
+	inverted() bool
+}
+
+type nothing struct{}
+
+func (nothing) written(ink, paper int, bright bool, f func(int, int, bool)) bool {
+	f(ink, paper, bright)
+	return true
+}
+func (nothing) border(seen int, f func(int)) bool { f(seen); return true }
+func (nothing) inverted() bool                    { return false }
+
+// lane is one data bit of the colour bytes held at level.
+type lane struct {
+	bit, level int
+	inverse    bool
+}
+
+func (l lane) written(ink, paper int, bright bool, f func(int, int, bool)) bool {
+	f(ink, paper, bright)
+	switch {
+	case l.bit < 3:
+		f(ink^1<<l.bit, paper, bright)
+		return ink < 0 || ink>>l.bit&1 == l.level
+	case l.bit < 6:
+		f(ink, paper^1<<(l.bit-3), bright)
+		return paper>>(l.bit-3)&1 == l.level
+	case l.bit == 6:
+		f(ink, paper, !bright)
+		return bright == (l.level == 1) || ink&7 == 0 && paper&7 == 0
+	}
+	return true // flash is not among the colours
+}
+func (lane) border(seen int, f func(int)) bool { f(seen); return true }
+func (l lane) inverted() bool                  { return l.inverse }
+
+// component is one colour component held at level behind cells and border.
+type component struct{ bit, level int }
+
+func (c component) written(ink, paper int, bright bool, f func(int, int, bool)) bool {
+	m := 1 << c.bit
+	f(ink, paper, bright)
+	f(ink, paper^m, bright)
+	if ink >= 0 {
+		f(ink^m, paper, bright)
+		f(ink^m, paper^m, bright)
+	}
+	return paper>>c.bit&1 == c.level && (ink < 0 || ink>>c.bit&1 == c.level)
+}
+func (c component) border(seen int, f func(int)) bool {
+	f(seen)
+	f(seen ^ 1<<c.bit)
+	return seen>>c.bit&1 == c.level
+}
+func (component) inverted() bool { return false }
+
+// latchBit is one bit of the border latch held at level.
+type latchBit struct{ bit, level int }
+
+func (latchBit) written(ink, paper int, bright bool, f func(int, int, bool)) bool {
+	f(ink, paper, bright)
+	return true
+}
+func (l latchBit) border(seen int, f func(int)) bool {
+	f(seen)
+	f(seen ^ 1<<l.bit)
+	return seen>>l.bit&1 == l.level
+}
+func (latchBit) inverted() bool { return false }
+
+// colours is the log-likelihood of all colours on the screen under a change: each
+// pair once, for cells copy each other's colours, with the border beside the main paper.
+func (e *evidence) colours(c change) float64 {
+	if e.p.Kind != display.Attr {
+		return 0
+	}
+	like := 0.0
+	for _, g := range e.groups {
+		sum, ok := 0.0, true
+		ink, paper := g.ink, g.paper
+		if c.inverted() && ink >= 0 {
+			ink, paper = paper, ink
+		}
+		bright := paper >= 8 || ink >= 8
+		ok = c.written(ink, paper, bright, func(ink, paper int, bright bool) {
+			prior := paperShare[paper&7]
+			if ink >= 0 {
+				prior = colourPrior(ink, paper, bright)
+			}
+			if g == e.main && e.s.Border.Seen && e.s.Border.Colour >= 0 {
+				edge := 0.0
+				c.border(e.s.Border.Colour, func(border int) { edge += borderPrior(border, paper) })
+				prior *= edge
+			}
+			sum += prior
+		})
+		like += math.Log(sum)
+		if !ok {
+			if len(g.cells) >= 3 {
+				like -= colourViolation
+			} else {
+				like -= rareViolation
+			}
+		}
+	}
+	if e.s.Border.Seen && e.s.Border.Colour >= 0 && !c.border(e.s.Border.Colour, func(int) {}) {
+		like -= colourViolation + rareViolation
+	}
+	return math.Max(like, -200)
+}
+
+// blank is whether the whole picture area shows one colour, and which.
+func (e *evidence) blank() (colour int, ok bool) {
+	if len(e.groups) != 1 || e.groups[0].ink >= 0 {
+		return 0, false
+	}
+	return e.groups[0].paper, true
+}
+
+// blankOdds weighs a picture area of one colour: on a machine that draws (dead
+// false) an empty screen, else a dead picture, black or in the border's colour.
+func (e *evidence) blankOdds(dead bool) float64 {
+	colour, ok := e.blank()
+	if !dead {
+		if ok {
+			return math.Log(emptyScreen)
+		}
+		return 0
+	}
+	if !ok {
+		return -laneLimit - 200
+	}
+	like := math.Log(0.02)
+	if colour&7 == 0 || e.s.Border.Colour >= 0 && colour&7 == e.s.Border.Colour&7 {
+		like = math.Log(0.48)
+	}
+	if e.s.Border.Colour >= 0 {
+		like += math.Log(borderShare[e.s.Border.Colour&7]*(1-borderIsPaper) + borderIsPaper*paperShare[e.s.Border.Colour&7])
+	}
+	return like
+}
