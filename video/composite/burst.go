@@ -10,17 +10,16 @@ import (
 // A burstLock follows the subcarrier by its burst, line by line. Phases are against a
 // reference that runs steadily at the nominal frequency.
 type burstLock struct {
-	pal     bool
-	sync    float64 // nominal burst peak over sync height
-	phase   float64 // rad, of the +U axis
-	drift   float64 // rad a line: subcarrier off its nominal frequency
-	odd     bool    // V is inverted on this line
-	last    complex128
-	ident   float64    // how well the V switch agrees with the bursts, running mean
-	mean    complex128 // burst turned to its place, running mean: its length is the amplitude
-	noise   float64    // mean squared distance from that
-	colour  bool
-	present int
+	pal    bool
+	sync   float64 // nominal burst peak over sync height
+	phase  float64 // rad, of the +U axis
+	drift  float64 // rad a line: subcarrier off its nominal frequency
+	odd    bool    // V is inverted on this line
+	last   complex128
+	ident  float64    // how well the V switch agrees with the bursts, running mean
+	mean   complex128 // burst turned to its place, running mean: its length is the amplitude
+	noise  float64    // mean squared distance from that
+	colour bool
 }
 
 // advance takes the burst of a line; b is (sin, cos) correlation as U + jV in mV,
@@ -28,6 +27,11 @@ type burstLock struct {
 func (l *burstLock) advance(b complex128, height float64) {
 	l.phase += l.drift
 	l.odd = !l.odd && l.pal
+	// Lines about field sync have no burst: they hardly count.
+	k := 0.05
+	if cmplx.Abs(b) < l.sync*height/3 {
+		k = 0.003
+	}
 	expected := -math.Pi // 180 degrees
 	if l.pal {
 		expected = 3 * math.Pi / 4 // 135 degrees
@@ -38,7 +42,7 @@ func (l *burstLock) advance(b complex128, height float64) {
 		if !l.odd {
 			q = -q
 		}
-		l.ident += (q/size - l.ident) * 0.05
+		l.ident += (q/size - l.ident) * k
 		if l.ident < -0.3 {
 			l.odd = !l.odd
 			l.ident = -l.ident
@@ -49,9 +53,7 @@ func (l *burstLock) advance(b complex128, height float64) {
 	}
 	l.last = b
 	turned := b * cmplx.Rect(1, -l.phase-expected) // real and positive when in lock
-	l.mean += (turned - l.mean) * 0.05
-	d := cmplx.Abs(turned - l.mean)
-	l.noise += (d*d - l.noise) * 0.05
+	l.mean += (turned - l.mean) * complex(k, 0)
 	if cmplx.Abs(b) > 0.05*height {
 		e := cmplx.Phase(turned)
 		l.phase += 0.15 * e

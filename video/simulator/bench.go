@@ -43,6 +43,7 @@ type Bench struct {
 	lost    int          // fields in a row without lock
 	held    *video.Frame // the last good frame, for a device that freezes
 	fill    *video.Field
+	checked bool    // changed has been asked
 	rate    float64 // fields a second
 }
 
@@ -162,7 +163,7 @@ func (b *Bench) settle() {
 			b.produce()
 		}
 	}
-	b.queue = b.queue[:0]
+	b.queue, b.checked, b.truth.Visible = b.queue[:0], false, false
 	b.m.field = int(b.s.Seed % (2 * display.FlashFields))
 }
 
@@ -177,6 +178,7 @@ func (b *Bench) produce() {
 		}
 		b.e.SetLine(n, b.at, b.m.line(y), b.m.palette)
 	}
+	b.truth.Visible = b.truth.Visible || b.changed()
 	b.m.field++
 	b.wave = b.e.Encode(b.wave)
 	b.chain.apply(b.wave, b.s.Device.NoiseMV)
@@ -186,6 +188,35 @@ func (b *Bench) produce() {
 	} else {
 		b.lost = max(b.lost-1, 0) // a device waits before it trusts a signal again
 	}
+}
+
+// changed says whether this field shows a fault. It costs a second drawing of the
+// raster, so it is asked only until it has been seen.
+func (b *Bench) changed() bool {
+	if len(b.s.Faults) == 0 || b.checked && b.m.still() {
+		return false
+	}
+	b.checked = true
+	for _, h := range b.m.hooks {
+		if h.chain != nil || h.power != nil {
+			return true
+		}
+	}
+	good := *b.m
+	good.hooks, good.fresh = nil, false
+	good.seen = make([]byte, len(b.m.seen))
+	good.seenColour = make([]byte, len(b.m.seenColour))
+	good.row = make([]uint8, len(b.m.row))
+	good.fetch()
+	for y := -1; y < b.s.Display.Height; y++ {
+		other := good.line(y)
+		for i, v := range b.m.line(y) {
+			if b.m.palette[v] != b.s.Display.Colours[other[i]].YUV {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // Next captures a frame: two machine fields woven, or one when the order is

@@ -338,6 +338,19 @@ func ParseFault(text string) (Fault, error) {
 	return f, nil
 }
 
+// ParseFaults reads several faults of one machine, joined by "+".
+func ParseFaults(text string) ([]Fault, error) {
+	var all []Fault
+	for _, part := range strings.Split(text, "+") {
+		f, err := ParseFault(part)
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, f)
+	}
+	return all, nil
+}
+
 func takes(k *kind) string {
 	if len(k.keys) == 0 {
 		return "no particulars"

@@ -72,13 +72,19 @@ func (m *machine) start(all []hooks) {
 	}
 }
 
+// still says whether every field reads the same memory.
+func (m *machine) still() bool {
+	for _, h := range m.hooks {
+		if h.moving {
+			return false
+		}
+	}
+	return true
+}
+
 // fetch reads the display's memory as it is seen in this field.
 func (m *machine) fetch() {
-	moving := false
-	for _, h := range m.hooks {
-		moving = moving || h.moving
-	}
-	if m.fresh && !moving {
+	if m.fresh && m.still() {
 		return
 	}
 	m.fresh = true

@@ -25,6 +25,10 @@ func Random(p *display.Profile, seed uint64, names ...string) Scenario {
 			f = k.random(p, rng)
 		}
 		f.Kind = name
+		if name == "border-latch" { // one that shows
+			border := rng.IntN(8)
+			s.Border, f.Level = &border, 1-border>>f.Bit&1
+		}
 		s.Faults = append(s.Faults, f)
 	}
 	s.Chain = Chain{

@@ -2,6 +2,7 @@ package simulator
 
 import (
 	"fmt"
+	"math/bits"
 	"math/rand/v2"
 	"strings"
 
@@ -233,10 +234,25 @@ func (c *canvas) boot() {
 	}
 }
 
+// solid is the font's fullest glyph.
+func (c *canvas) solid() byte {
+	best, most := byte(0), -1
+	for code := range 256 {
+		n := 0
+		for _, b := range c.m.font.Glyph(byte(code)) {
+			n += bits.OnesCount8(b)
+		}
+		if n > most {
+			best, most = byte(code), n
+		}
+	}
+	return best
+}
+
 // cursor is a full cell.
 func (c *canvas) cursor(row, col int) {
 	if c.m.p.Kind == display.Text {
-		c.put(row, col, ' '|0x80, c.ink, c.paper)
+		c.put(row, col, c.solid(), c.ink, c.paper)
 		return
 	}
 	c.put(row, col, ' ', c.paper, c.ink)
@@ -245,13 +261,14 @@ func (c *canvas) cursor(row, col int) {
 func (c *canvas) bars() {
 	p := c.m.p
 	rows, cols := p.Rows(), p.Columns()
+	solid := c.solid()
 	top, bottom := 2+c.rng.IntN(3), rows/2+c.rng.IntN(rows/4)
 	for row := top; row < bottom; row++ {
 		for col := range cols {
 			bar := 7 - col*8/cols
 			if p.Kind == display.Text {
 				bar = 15 - col*16/cols
-				c.put(row, col, ' '|0x80, bar, c.paper)
+				c.put(row, col, solid, bar, c.paper)
 				continue
 			}
 			c.put(row, col, ' ', 0, bar|row/4&1*8)

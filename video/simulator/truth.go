@@ -6,6 +6,7 @@ import "backporch/video/display"
 // demonstration may read it.
 type Truth struct {
 	Faults        []Fault // as given; empty or clean when none
+	Visible       bool    // some fault has changed what leaves the output
 	Screen        Screen
 	Written       []byte // display memory as the program (or power-up) left it
 	Read          []byte // as the display read it in the last field
