@@ -16,7 +16,7 @@ const (
 // Sync is what the pictures say of lock.
 type Sync struct {
 	State         SyncState
-	Picture       string   // without signal: what the device shows instead: "fill", "snow", "bars", "frozen"
+	Picture       string   // without signal: what the device shows instead: "fill", "snow", "bars", "frozen", "blank" (faint noise alone: an open input, or black to the edges)
 	JitterNs      *float64 // rms of a line's horizontal place about its mean, ns of the standard's line
 	RollLinesPerS *float64 // vertical drift of the picture, lines a second, positive downwards
 	TearPx        *float64 // greatest horizontal step between bands of lines in one field, samples

@@ -12,6 +12,7 @@ type placement struct {
 	jitter *float64 // rms of a line's place about its mean over the fields
 	tear   *float64 // greatest step between neighbouring bands of lines in one field
 	lost   float64  // part of the lines with edges that have no place near the mean
+	ends   bool     // the mean shows a blanking edge where lines start or end
 }
 
 const (
@@ -19,6 +20,9 @@ const (
 	nearby    = 4  // samples that a line is looked for to either side at first
 	farthest  = 48 // samples, if it isn't there
 	minLines  = 16 // fewer lines with a place tell nothing
+	runFields = 8  // fields whose mean is taken
+	farFields = 6  // fields spread over the capture
+	lineStep  = 2  // every second line is looked at
 	lags      = 4  // samples over which the noise of neighbours goes together
 )
 
@@ -34,10 +38,89 @@ const (
 // which for white noise is the Cramér-Rao bound s^2/sum(g^2). It is taken off the
 // variance seen. A line displaced further is first looked for by cross-correlation.
 func lines(fields []*video.Field, v vertical, noise float64) placement {
-	pick := spread(fields, sampled)
-	if v.steady {
-		pick = spread(fields[:min(len(fields), sampled)], sampled)
+	var out placement
+	runs := steadyRuns(fields, v)
+	for _, run := range runs {
+		here := inRun(fields, run, v, noise)
+		if here.jitter != nil {
+			if out.jitter != nil {
+				*here.jitter = math.Sqrt((*here.jitter**here.jitter + *out.jitter**out.jitter) / 2)
+			}
+			out.jitter = here.jitter
+		}
+		if here.tear != nil && (out.tear == nil || *here.tear > *out.tear) {
+			out.tear = here.tear
+		}
+		out.lost += here.lost / float64(len(runs))
+		out.ends = out.ends || here.ends
 	}
+	if n := len(fields); n > runFields && !v.steady { // a tear that stands for a while shows between fields far apart
+		far := make([]int, 0, farFields)
+		for k := range farFields {
+			far = append(far, k*(n-1)/(farFields-1))
+		}
+		if t := inRun(fields, far, v, noise).tear; t != nil && (out.tear == nil || *t > *out.tear) {
+			out.tear = t
+		}
+	}
+	return out
+}
+
+// steadyRuns picks up to two runs of neighbouring fields, apart in time, in which the
+// picture changes as little as it mostly does: at a flash or a new screen the mean would be of two
+// pictures.
+func steadyRuns(fields []*video.Field, v vertical) [][]int {
+	n := len(fields)
+	changes := make([]float64, n) // of field i from the one before
+	sorted := make([]float64, 0, n)
+	for i := 1; i < n; i++ {
+		changes[i] = change(fields[i-1], fields[i], int(math.Round(v.at[i]-v.at[i-1])))
+		sorted = append(sorted, changes[i])
+	}
+	sort.Float64s(sorted)
+	bound := math.Inf(1)
+	if len(sorted) > 2 {
+		bound = 2*sorted[len(sorted)/2] + 1
+	}
+	longest := func(from, to int) []int {
+		start, first, last := from, from, from
+		for i := from + 1; i <= to; i++ {
+			if i < to && changes[i] <= bound && i-start < runFields {
+				continue
+			}
+			if i-start > last-first {
+				first, last = start, i
+			}
+			start = i
+		}
+		run := make([]int, 0, last-first)
+		for i := first; i < last; i++ {
+			run = append(run, i)
+		}
+		return run
+	}
+	if n <= 3*runFields {
+		return [][]int{longest(0, n)}
+	}
+	return [][]int{longest(0, n/2), longest(n/2, n)}
+}
+
+// change is the mean square difference on a lattice, b moved up by d lines.
+func change(a, b *video.Field, d int) float64 {
+	sum, n := 0, 0
+	for y := max(0, d); y < min(b.Height, b.Height+d); y += 4 {
+		la, lb := a.Line(y-d), b.Line(y)
+		for x := y / 4 % 5; x < len(la); x += 5 {
+			e := int(la[x]) - int(lb[x])
+			sum += e * e
+			n++
+		}
+	}
+	return float64(sum) / float64(max(1, n))
+}
+
+// inRun measures the lines of one run of fields.
+func inRun(fields []*video.Field, pick []int, v vertical, noise float64) placement {
 	m := &mean2D{width: fields[0].Width, height: fields[0].Height}
 	shifts := make([][]float64, len(pick)) // by picked field and line of the mean; NaN: no place
 	for k := range shifts {
@@ -51,14 +134,14 @@ func lines(fields []*video.Field, v vertical, noise float64) placement {
 			static = m.static()
 		}
 		if len(pick) < 2 {
-			out.tear = tear(static, nil)
-			return out
+			break
 		}
 		out = m.place(fields, pick, v, noise, shifts)
 		if out.jitter == nil || *out.jitter < 0.4 {
 			break // the mean is sharp; otherwise lay the lines in place and measure again
 		}
 	}
+	out.ends = static != nil
 	for k := range shifts {
 		if t := tear(static, shifts[k]); t != nil && (out.tear == nil || *t > *out.tear) {
 			out.tear = t
@@ -81,7 +164,7 @@ func (m *mean2D) stack(fields []*video.Field, pick []int, v vertical, shifts [][
 	m.count = make([]int, m.height)
 	for k, i := range pick {
 		d := int(math.Round(v.at[i] - v.at[pick[0]]))
-		for y := range m.height {
+		for y := 0; y < m.height; y += lineStep {
 			from := y + d
 			if from < 0 || from >= m.height || math.IsNaN(shifts[k][y]) {
 				continue
@@ -113,20 +196,21 @@ func (m *mean2D) stack(fields []*video.Field, pick []int, v vertical, shifts [][
 
 // placed is one line in the fields where it has a place.
 type placed struct {
+	y     int
 	d2, n float64           // sum of squared displacements, fields
 	g     [lags + 1]float64 // products of its gradient
 }
 
 // place fills shifts and gives the jitter that is left when the noise's part is taken off.
 func (m *mean2D) place(fields []*video.Field, pick []int, v vertical, noise float64, shifts [][]float64) placement {
-	g := make([]float32, m.width)
+	g, f := make([]float32, m.width), make([]float32, m.width)
 	var sumD, sumCrude, n float64 // of d^2; of sum_k r(k) G(k) / G(0)^2, per unit of noise variance
 	var edgeSquare, edgeFree float64
 	var flat [lags + 1]float64
 	tried, lost := 0, 0
 	var gathered []placed
 	for y := range m.height {
-		if m.count[y] < 2 {
+		if m.count[y] < 2 || y%lineStep > 0 {
 			for k := range shifts {
 				shifts[k][y] = math.NaN()
 			}
@@ -134,15 +218,16 @@ func (m *mean2D) place(fields []*video.Field, pick []int, v vertical, noise floa
 		}
 		ref := m.line(y)
 		corr, masked := gradient(g, ref, max(2, 4*noise/math.Sqrt(2*float64(m.count[y]))))
-		here := placed{g: corr}
+		here := placed{y: y, g: corr}
 		for k, i := range pick {
 			from := y + int(math.Round(v.at[i]-v.at[pick[0]]))
-			if corr[0] < minGradient || from < 0 || from >= m.height {
+			if corr[0] < max(minGradient, 16*noise*noise) || // noise alone would displace it by a quarter sample
+				from < 0 || from >= m.height {
 				shifts[k][y] = math.NaN()
 				continue
 			}
 			tried++
-			f := fields[i].Line(from)
+			level(f, fields[i].Line(from), ref)
 			d, left, ok := locate(f, ref, g, corr[0], noise)
 			if !ok {
 				shifts[k][y] = math.NaN()
@@ -155,7 +240,7 @@ func (m *mean2D) place(fields []*video.Field, pick []int, v vertical, noise floa
 			if math.Abs(d) < 0.7 {
 				edgeSquare += left
 				edgeFree += float64(masked - 1)
-				if y%4 == 0 {
+				if y%8 == 0 {
 					covariances(&flat, f, ref, g)
 				}
 			}
@@ -165,7 +250,7 @@ func (m *mean2D) place(fields []*video.Field, pick []int, v vertical, noise floa
 		}
 	}
 	out := placement{}
-	if tried >= minLines {
+	if 4*tried*lineStep >= m.height*len(pick) { // a few lines with edges are no picture
 		out.lost = float64(lost) / float64(tried)
 	}
 	sigma2 := 0.0
@@ -179,6 +264,9 @@ func (m *mean2D) place(fields []*video.Field, pick []int, v vertical, noise floa
 		}
 		crude := max(0, share) / l.g[0] / l.g[0]
 		if sigma2*crude > 0.25*0.25 { // a line whose noise alone displaces it by a quarter sample says little
+			for k := range shifts {
+				shifts[k][l.y] = math.NaN()
+			}
 			continue
 		}
 		sumD += l.d2
@@ -216,12 +304,33 @@ func gradient(g, ref []float32, threshold float64) (corr [lags + 1]float64, n in
 	return corr, n
 }
 
+// level lays a line's codes on those of ref, by least squares on gain and offset: a device's
+// gain control moves with a weak sync. dst is as long as ref.
+func level(dst []float32, f []uint8, ref []float32) {
+	var sf, sm, smm, sfm float64
+	for x, m := range ref {
+		v, w := float64(f[x]), float64(m)
+		sf += v
+		sm += w
+		smm += w * w
+		sfm += v * w
+	}
+	n, gain := float64(len(ref)), 1.0
+	if spread := smm - sm*sm/n; spread > n { // a flat line tells no gain
+		gain = max(0.5, min(2, (sfm-sf*sm/n)/spread))
+	}
+	offset := (sf - gain*sm) / n
+	for x := range dst {
+		dst[x] = float32((float64(f[x]) - offset) / gain)
+	}
+}
+
 // locate finds the place of line f against ref; left is the sum of squares that stays at
 // the edges. A line that no displacement brings near the mean has no place.
-func locate(f []uint8, ref, g []float32, gg, noise float64) (d, left float64, ok bool) {
+func locate(f, ref, g []float32, gg, noise float64) (d, left float64, ok bool) {
 	var gd, all, edges float64
 	for x, m := range ref {
-		diff := float64(float32(f[x]) - m)
+		diff := float64(f[x] - m)
 		all += diff * diff
 		if g[x] != 0 {
 			gd += float64(g[x]) * diff
@@ -248,15 +357,15 @@ func locate(f []uint8, ref, g []float32, gg, noise float64) (d, left float64, ok
 
 // search is the displacement, in whole samples and a part by a parabola, that makes every third
 // sample differ least; noisy is the sum that noise would leave. It must explain most of what noise
-// doesn't, and as much as edges like these make of half a sample. No displacement is an
-// answer as well: what differs is content then, or part of the line.
-func search(f []uint8, ref []float32, gg, noisy float64, reach int) (float64, bool) {
+// doesn't, and as much as edges like these make of half a sample. Where none does, the
+// line has no place if its content is not that of the mean.
+func search(f, ref []float32, gg, noisy float64, reach int) (float64, bool) {
 	var errors [2*farthest + 1]float64
 	best := 0
 	for s := -reach; s <= reach; s++ {
 		e := 0.0
 		for x := 0; x < len(ref); x += 3 { // past its ends a line is blank
-			diff := float64(float32(f[min(max(x+s, 0), len(f)-1)]) - ref[x])
+			diff := float64(f[min(max(x+s, 0), len(f)-1)] - ref[x])
 			e += diff * diff
 		}
 		errors[s+reach] = e
@@ -268,19 +377,22 @@ func search(f []uint8, ref []float32, gg, noisy float64, reach int) (float64, bo
 	switch {
 	case best == -reach || best == reach:
 		return 0, false
-	case best != 0 && (least-noisy > (still-noisy)/2 || still-least < gg/4/3):
+	case best != 0 && (least-noisy > (still-noisy)/4 || still-least < gg/4/3):
 		return 0, false
 	}
-	return float64(best) + vertex(errors[best+reach-1], least, errors[best+reach+1]), best != 0 || reach == farthest
+	if best == 0 && (reach < farthest || least > 4*noisy) {
+		return 0, false
+	}
+	return float64(best) + vertex(errors[best+reach-1], least, errors[best+reach+1]), true
 }
 
 // refine is a Gauss-Newton step from a displacement d.
-func refine(f []uint8, ref, g []float32, gg, d float64) float64 {
+func refine(f, ref, g []float32, gg, d float64) float64 {
 	whole, w := taps(d)
 	gd := 0.0
 	for x, v := range g {
 		if at := x + whole; v != 0 && at >= 1 && at+2 < len(f) {
-			moved := w[0]*float32(f[at-1]) + w[1]*float32(f[at]) + w[2]*float32(f[at+1]) + w[3]*float32(f[at+2])
+			moved := w[0]*f[at-1] + w[1]*f[at] + w[2]*f[at+1] + w[3]*f[at+2]
 			gd += float64(v * (moved - ref[x]))
 		}
 	}
@@ -298,7 +410,7 @@ func taps(d float64) (whole int, w [4]float32) {
 }
 
 // covariances adds up the products of neighbouring differences where the mean is flat.
-func covariances(sum *[lags + 1]float64, f []uint8, ref, g []float32) {
+func covariances(sum *[lags + 1]float64, f, ref, g []float32) {
 	var last [lags + 1]float64
 	run := 0
 	for x, m := range ref {
@@ -307,7 +419,7 @@ func covariances(sum *[lags + 1]float64, f []uint8, ref, g []float32) {
 			continue
 		}
 		copy(last[1:], last[:lags])
-		last[0] = float64(float32(f[x]) - m)
+		last[0] = float64(f[x] - m)
 		if run++; run > lags {
 			for k := range sum {
 				sum[k] += last[0] * last[k]
@@ -330,7 +442,7 @@ func tear(static, moving []float64) *float64 {
 	}
 	n := max(len(static), len(moving))
 	var out *float64
-	last := math.NaN()
+	last, gap := math.NaN(), 0 // gap: bands since the last one with a place, torn apart inside
 	var band []float64
 	for y := 0; y+bandLines <= n; y += bandLines {
 		band = band[:0]
@@ -340,14 +452,17 @@ func tear(static, moving []float64) *float64 {
 			}
 		}
 		now := math.NaN()
-		if len(band) >= bandLines/2 {
+		if len(band) >= 3 {
 			sort.Float64s(band)
 			now = (band[(len(band)-1)/2] + band[len(band)/2]) / 2
 		}
-		if step := math.Abs(now - last); !math.IsNaN(step) && (out == nil || step > *out) {
+		if gap++; math.IsNaN(now) {
+			continue
+		}
+		if step := math.Abs(now - last); gap <= 4 && !math.IsNaN(step) && (out == nil || step > *out) {
 			out = &step
 		}
-		last = now
+		last, gap = now, 0
 	}
 	return out
 }

@@ -10,6 +10,7 @@ import (
 type shared struct {
 	pairs     int
 	unshared  float64 // part of the luma variance that the fields of a pair don't share
+	inLine    float64 // the same about the means of the lines, which hum moves alike
 	sigma     float64 // rms of that part, codes
 	along     float64 // correlation of samples 12 and 16 apart in a line, the greater
 	down      float64 // correlation of a line with the one below
@@ -22,23 +23,41 @@ type shared struct {
 // The quarter is far above the chance of noise, some 0.01 for ten thousand samples, and far
 // below what borders give.
 func (s shared) snow() bool {
-	return s.sigma >= unlockedNoise && s.along < 0.25 && s.down < 0.25 && (s.unaligned || s.unshared > 0.75)
+	if s.along > 0.25 || s.down > 0.25 {
+		return false
+	}
+	if s.unaligned {
+		return s.sigma >= unlockedNoise
+	}
+	return s.sigma >= unlockedNoise && s.unshared > 0.75
 }
+
+// blank: fainter noise in which nothing is shared. An open input shows that, and so does a machine
+// that is black to the last sample, border and all; any edge, border, or a dozen letters
+// would be a part in twenty of the variance or more.
+func (s shared) blank() bool {
+	return s.along < 0.25 && s.down < 0.25 && (s.unaligned || s.pairs > 1 && s.inLine > nothingShared)
+}
+
+// nothingShared is the part of the variance not shared when there is no picture.
+const nothingShared = 0.95
 
 // compare measures neighbouring fields, b moved up by what it lies below a.
 func compare(fields []*video.Field, v vertical) shared {
 	var out shared
 	pick := spread(fields, 8)
-	var variance, covariance float64
+	var variance, covariance, lineVariance, lineCovariance float64
 	for k := 1; k < len(pick); k += 2 {
 		a, b := fields[pick[k-1]], fields[pick[k]]
 		d := int(math.Round(v.at[pick[k]] - v.at[pick[k-1]]))
-		va, vb, c, n := moments(a, b, d)
-		if n == 0 {
+		v, c, lv, lc := moments(a, b, d)
+		if v == 0 {
 			continue
 		}
-		variance += (va + vb) / 2
+		variance += v
 		covariance += c
+		lineVariance += lv
+		lineCovariance += lc
 		out.pairs++
 	}
 	total := 0.0
@@ -54,29 +73,44 @@ func compare(fields []*video.Field, v vertical) shared {
 		return out
 	}
 	out.unshared = max(0, min(1, 1-covariance/variance))
+	if lineVariance > 0 {
+		out.inLine = 1 - lineCovariance/lineVariance
+	}
 	out.sigma = math.Sqrt(max(0, variance-covariance) / float64(out.pairs))
 	return out
 }
 
-// moments gives both variances and the covariance on a lattice of samples.
-func moments(a, b *video.Field, d int) (va, vb, c, n float64) {
-	var sa, sb, saa, sbb, sab float64
+// moments gives the mean variance and the covariance on a lattice of samples, about
+// the mean of all and about the means of the lines.
+func moments(a, b *video.Field, d int) (v, c, lv, lc float64) {
+	var sa, sb, saa, sbb, sab, n float64
 	for y := max(0, d); y < min(b.Height, b.Height+d); y += 2 {
 		la, lb := a.Line(y-d), b.Line(y)
-		for x := y / 2 % 3; x < len(la); x += 3 {
-			p, q := float64(la[x]), float64(lb[x])
-			sa += p
-			sb += q
-			saa += p * p
-			sbb += q * q
-			sab += p * q
-			n++
+		var p, q, pp, qq, pq int
+		first := y / 2 % 3
+		for x := first; x < len(la); x += 3 {
+			i, j := int(la[x]), int(lb[x])
+			p += i
+			q += j
+			pp += i * i
+			qq += j * j
+			pq += i * j
 		}
+		m := float64((len(la) - first + 2) / 3)
+		fp, fq := float64(p), float64(q)
+		lv += (float64(pp+qq) - (fp*fp+fq*fq)/m) / 2
+		lc += float64(pq) - fp*fq/m
+		sa += fp
+		sb += fq
+		saa += float64(pp)
+		sbb += float64(qq)
+		sab += float64(pq)
+		n += m
 	}
 	if n < 100 {
 		return 0, 0, 0, 0
 	}
-	return saa/n - sa*sa/n/n, sbb/n - sb*sb/n/n, sab/n - sa*sb/n/n, n
+	return ((saa-sa*sa/n)/n + (sbb-sb*sb/n)/n) / 2, (sab - sa*sb/n) / n, lv / n, lc / n
 }
 
 // texture gives a field's variance about the means of its lines, and how samples go together

@@ -65,6 +65,10 @@ func Measure(fields []*video.Field, o Options) analyse.Sync {
 		s.Picture = "snow"
 		return s
 	}
+	if share.blank() {
+		s.Picture = "blank"
+		return s
+	}
 	if frozen && noise > 0 {
 		// The fields of a frame differ by noise, and the frames don't differ at all.
 		s.Picture = "frozen"
@@ -87,16 +91,13 @@ func Measure(fields []*video.Field, o Options) analyse.Sync {
 func state(v vertical, l placement, share shared) analyse.SyncState {
 	above := func(value *float64, bound float64) bool { return value != nil && *value > bound }
 	switch {
-	case v.steady, above(l.jitter, unlockedLines), l.lost > 0.5 && share.unshared > 0.5:
+	case v.steady, above(l.jitter, unlockedLines), l.lost > 0.5 && share.unshared > 0.5 && !l.ends:
 		return analyse.NoLock
 	case v.jumps, above(l.jitter, unstableJitter), above(l.tear, unstableTear):
 		return analyse.Unstable
 	}
 	return analyse.Locked
 }
-
-// sampled is how many fields are looked at sample by sample.
-const sampled = 12
 
 // sampleNs is the time from one sample to the next: the line period over BT.601's
 // samples a line, for a line of 720 samples.
@@ -152,6 +153,9 @@ func fieldNoise(fields []*video.Field) float64 {
 		for y := 3; y < a.Height; y += 5 {
 			la, lb := a.Line(y), b.Line(y)
 			for x := 5; x < len(la); x += 7 {
+				if la[x] <= 2 || la[x] >= 253 { // clipped: the noise is not all there
+					continue
+				}
 				d := int(la[x]) - int(lb[x])
 				count[max(d, -d)]++
 				n++
