@@ -61,7 +61,6 @@ func OpenDevice(ctx context.Context, word string, o DeviceOptions) (*Device, err
 	if err != nil {
 		return nil, fmt.Errorf("opening %s: %w", path, plain(err))
 	}
-	quiet()
 	standard := o.Standard
 	if standard == video.UnknownStandard {
 		standard = status.Standard

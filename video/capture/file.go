@@ -68,13 +68,11 @@ func OpenFile(path string) (*File, error) {
 	return f, nil
 }
 
-// quiet keeps FFmpeg's and OpenCV's own lines off standard error: what they say is in our
-// errors. The level is AV_LOG_QUIET; who sets the variables keeps them.
+// quiet keeps FFmpeg's own lines off standard error: what they say is in our errors. The
+// level is AV_LOG_QUIET; who sets the variable keeps it.
 var quiet = sync.OnceFunc(func() {
-	for name, level := range map[string]string{"OPENCV_FFMPEG_LOGLEVEL": "-8", "OPENCV_LOG_LEVEL": "ERROR"} {
-		if os.Getenv(name) == "" {
-			_ = os.Setenv(name, level)
-		}
+	if os.Getenv("OPENCV_FFMPEG_LOGLEVEL") == "" {
+		_ = os.Setenv("OPENCV_FFMPEG_LOGLEVEL", "-8")
 	}
 })
 

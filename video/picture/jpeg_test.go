@@ -22,7 +22,7 @@ func picturesque(width, height, chromaWidth, chromaHeight int, seed uint64) *vid
 		for i := range p {
 			x, y := i%w, i/w
 			v := low + (high-low)*((x/8+y/6)%5)/4
-			v += int(4 * math.Sin(float64(x)/3)) + r.IntN(3)
+			v += int(4*math.Sin(float64(x)/3)) + r.IntN(3)
 			p[i] = uint8(max(low, min(high, v)))
 		}
 	}
