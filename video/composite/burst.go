@@ -18,7 +18,6 @@ type burstLock struct {
 	last   complex128
 	ident  float64    // how well the V switch agrees with the bursts, running mean
 	mean   complex128 // burst turned to its place, running mean: its length is the amplitude
-	noise  float64    // mean squared distance from that
 	colour bool
 }
 

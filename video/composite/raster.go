@@ -31,6 +31,7 @@ type Raster struct {
 	FieldSync    FieldSync
 	SyncLines    int     // length of a long pulse, lines; 0 means 4
 	SubcarrierHz float64 // 0: the standard's own
+	NoBurst      bool    // nothing on the back porch
 	Setup        bool    // 525/60: black stands 7.5 IRE above blanking
 	LumaHz       float64 // luma bandwidth, -3 dB; 0 means 6 MHz
 	ChromaHz     float64 // chroma bandwidth, -3 dB; 0 means 1.3 MHz (ITU-R BT.470, SMPTE 170M)
@@ -156,6 +157,9 @@ func (r *Raster) halfLine(i int) int {
 
 // hasBurst says whether line n carries a burst.
 func (r *Raster) hasBurst(n int) bool {
+	if r.NoBurst {
+		return false
+	}
 	if r.FieldSync != Equalised {
 		return n >= r.longLines()
 	}

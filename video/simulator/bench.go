@@ -105,7 +105,7 @@ func (b *Bench) wire(chain Chain, rng *rand.Rand) error {
 	setup := p.Standard == video.Std525 && rng.IntN(2) == 0
 	raster := composite.Raster{
 		Standard: p.Standard, PixelHz: p.PixelClockHz, LinePixels: p.LinePixels, Lines: p.FieldLines,
-		FieldSync: composite.FieldSync(rng.IntN(3)), SyncLines: 3 + rng.IntN(4), Setup: setup,
+		NoBurst: b.m.noColour, FieldSync: composite.FieldSync(rng.IntN(3)), SyncLines: 3 + rng.IntN(4), Setup: setup,
 		LumaHz:       4.5e6 + 2.5e6*rng.Float64(),
 		SubcarrierHz: p.Standard.Scan().SubcarrierHz * (1 + 30e-6*rng.NormFloat64()),
 	}

@@ -18,6 +18,9 @@ type Chain struct {
 	RingDecay   float64 // s, to 1/e; 0: 150 ns
 	HumHz       float64 // mains, or twice; 0: 50
 	HumMV       float64 // peak to peak
+	ToneHz      float64 // a steady tone in the signal; bars that stand still when it is locked to the line
+	ToneMV      float64 // peak to peak
+	ClipMV      float64 // white is cut at this level above blanking; 0: not
 	GhostNs     float64 // delay of a second, weaker signal
 	GhostPart   float64
 	SyncPart    float64 // sync is cut to this part; 0: whole
@@ -84,6 +87,7 @@ func (s *chainState) apply(x []float32, ownNoiseMV float64) {
 	}
 	s.ring(x)
 	s.ghost(x)
+	s.tone(x)
 	if s.HumMV != 0 {
 		w := 2 * math.Pi * s.HumHz / s.rate
 		const block = 64 // 4 us, a flat piece of the wave
@@ -166,16 +170,44 @@ func (s *chainState) ring(x []float32) {
 	w := 2 * math.Pi * s.RingHz / s.rate
 	r := math.Exp(-1 / (s.RingDecay * s.rate))
 	b1, b2 := float32(2*r*math.Cos(w)), float32(-r*r)
-	g := float32(s.RingPart * math.Sin(w))
+	g := float32(s.RingPart * r * math.Sin(w))
 	last := s.last
 	for i, v := range x {
 		y := b1*s.r1 + b2*s.r2 + g*(v-last)
 		last = v
+		x[i] = v + s.r1 // part * r^n * sin(wn), n samples after a step
 		s.r2, s.r1 = s.r1, y
-		x[i] = v + y
 	}
 	s.last = last
 }
+
+// tone adds a sine, and cuts white.
+func (s *chainState) tone(x []float32) {
+	if s.ToneMV != 0 {
+		step := uint64(s.ToneHz/s.rate*(1<<62)) << 2
+		phase := step * uint64(s.time)
+		for i := range x {
+			x[i] += float32(s.ToneMV/2) * sine[phase>>54]
+			phase += step
+		}
+	}
+	if s.ClipMV > 0 {
+		limit := float32(s.ClipMV)
+		for i, v := range x {
+			if v > limit {
+				x[i] = limit
+			}
+		}
+	}
+}
+
+// sine is one cycle in 1024 steps.
+var sine = func() (t [1024]float32) {
+	for i := range t {
+		t[i] = float32(math.Sin(2 * math.Pi * float64(i) / 1024))
+	}
+	return t
+}()
 
 // ghost adds the signal again, late and weaker.
 func (s *chainState) ghost(x []float32) {

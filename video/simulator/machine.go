@@ -15,14 +15,23 @@ type access struct {
 
 // hooks are the places where a fault acts; nil ones do nothing.
 type hooks struct {
-	power   func(m *machine)                // memory as it wakes, in place of what was written
-	read    func(a access, value byte) byte // each read of memory
-	moving  bool                            // read changes from field to field
-	index   func(index uint8) uint8         // Attr: the colour bits behind the fetch
-	palette func(c video.YUV) video.YUV     // Text: a colour on its way to the output
-	latch   func(border int) int            // the border register's output
-	blank   func(border int) (index int)    // what stands for the picture
-	chain   func(c *Chain)                  // the composite output
+	power     func(m *machine)                      // memory as it wakes, in place of what was written
+	address   func(a int) int                       // the address that some lanes of a memory really read
+	lanes     byte                                  // those lanes
+	colourRAM bool                                  // Text: address is of the colour RAM
+	read      func(a access, value byte) byte       // each read of memory
+	moving    bool                                  // read changes from field to field
+	line      func(y int) int                       // the line counter
+	column    func(c, field int) (bits, colour int) // the cell column that is fetched
+	code      func(code byte) byte                  // Text: a code on its way into the generator
+	shift     func(bits byte) byte                  // the pixels of a cell on their way out
+	noFlash   bool                                  // Attr: ink and paper never change places
+	index     func(index uint8) uint8               // Attr: the colour bits behind the fetch
+	palette   func(c video.YUV) video.YUV           // a colour on its way to the output
+	latch     func(border int) int                  // the border register's output
+	blank     func(border int) (index int)          // what stands for the picture
+	noColour  bool                                  // no burst and no chroma leave
+	chain     func(c *Chain)                        // the composite output
 }
 
 // A machine makes a raster from its memory.
@@ -39,6 +48,7 @@ type machine struct {
 	seenColour []byte
 	fresh      bool // seen is as the memory reads
 	palette    []video.YUV
+	noColour   bool
 	row        []uint8 // one line of indices
 }
 
@@ -68,6 +78,10 @@ func (m *machine) start(all []hooks) {
 			if h.palette != nil {
 				m.palette[i] = h.palette(m.palette[i])
 			}
+			if h.noColour {
+				m.palette[i].U, m.palette[i].V = 0, 0
+				m.noColour = true
+			}
 		}
 	}
 }
@@ -91,6 +105,17 @@ func (m *machine) fetch() {
 	copy(m.seen, m.ram)
 	copy(m.seenColour, m.colour)
 	for _, h := range m.hooks {
+		if h.address != nil {
+			seen, ram := m.seen, m.ram
+			if h.colourRAM {
+				seen, ram = m.seenColour, m.colour
+			}
+			for i := range seen {
+				if from := h.address(i); from < len(ram) {
+					seen[i] = seen[i]&^h.lanes | ram[from]&h.lanes
+				}
+			}
+		}
 		if h.read == nil {
 			continue
 		}
@@ -168,15 +193,40 @@ func (m *machine) blanked(picture []uint8, border int) bool {
 
 // cell gives the 8 pixels of cell column c on picture line y and the two colours.
 func (m *machine) cell(y, c int) (bits byte, ink, paper uint8) {
+	from, noFlash := c, false
+	for _, h := range m.hooks {
+		if h.line != nil {
+			y = h.line(y)
+		}
+		if h.column != nil {
+			from, c = h.column(c, m.field)
+		}
+		noFlash = noFlash || h.noFlash
+	}
 	row := y / display.CellSize
 	at := m.p.CellAddress(row, c)
 	if m.p.Kind == display.Text {
-		g := m.font.Glyph(m.seen[at])
-		return g[y%display.CellSize], m.seenColour[at], uint8(m.background)
+		code := m.seen[m.p.CellAddress(row, from)]
+		for _, h := range m.hooks {
+			if h.code != nil {
+				code = h.code(code)
+			}
+		}
+		return m.shifted(m.font.Glyph(code)[y%display.CellSize]), m.seenColour[at], uint8(m.background)
 	}
 	col := display.SplitColour(m.seen[at])
-	if col.Flash && m.field/display.FlashFields%2 == 1 {
+	if col.Flash && !noFlash && m.field/display.FlashFields%2 == 1 {
 		col.Ink, col.Paper = col.Paper, col.Ink
 	}
-	return m.seen[m.p.BitmapAddress(y, c)], uint8(col.Ink), uint8(col.Paper)
+	return m.shifted(m.seen[m.p.BitmapAddress(y, from)]), uint8(col.Ink), uint8(col.Paper)
+}
+
+// shifted is a cell's pixels as they leave the shift register.
+func (m *machine) shifted(bits byte) byte {
+	for _, h := range m.hooks {
+		if h.shift != nil {
+			bits = h.shift(bits)
+		}
+	}
+	return bits
 }

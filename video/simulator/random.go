@@ -7,13 +7,13 @@ import (
 	"backporch/video/display"
 )
 
-// Random draws a scenario by its seed: a fault of one of the kinds (of all when none are
-// given; a kind may be a pair, "noise+data-bit-stuck"), any screen, border, chain and device.
+// Random draws a scenario by its seed: a fault of one of the kinds (of the common ones
+// when none are given; a kind may be a pair, "noise+data-bit-stuck"), any screen, border, chain and device.
 // New refuses a kind that does not exist.
 func Random(p *display.Profile, seed uint64, names ...string) Scenario {
 	rng := rand.New(rand.NewPCG(seed, 0x72616e646f6d))
 	if len(names) == 0 {
-		names = Kinds()
+		names = commonKinds()
 	}
 	s := Scenario{Display: p, Seed: seed, Order: video.TopFirst}
 	if p.Standard == video.Std525 {
@@ -21,7 +21,9 @@ func Random(p *display.Profile, seed uint64, names ...string) Scenario {
 	}
 	for _, name := range split(names[rng.IntN(len(names))]) {
 		f := Fault{}
-		if k, err := findKind(name); err == nil && k.random != nil {
+		if k, err := findKind(name); err == nil && k.random == nil {
+			f = k.usual
+		} else if err == nil {
 			f = k.random(p, rng)
 		}
 		f.Kind = name
