@@ -1,0 +1,134 @@
+package signal
+
+import (
+	"math"
+
+	"backporch/analyse"
+	"backporch/video"
+	"backporch/video/display"
+)
+
+// Input is what Measure looks at.
+type Input struct {
+	Display      *display.Profile
+	Stack        *analyse.Stack             // fields of one flash phase added up
+	Fields       []*video.Field             // some of these, neighbours side by side
+	Registration analyse.Registration       //
+	Levels       analyse.Levels             // codes of white and black, hue, saturation
+	Pixels       []uint8                    // [line*Width+pixel]: palette index of the picture
+	Border       int                        // palette index, -1 when not known
+	Skip         func(row, column int) bool // cells to leave out, such as flashing ones; nil: none
+}
+
+// Measure gives what can be measured.
+func Measure(in Input) analyse.Signal {
+	var out analyse.Signal
+	p, s := in.Display, in.Stack
+	if p == nil || s == nil || !in.Registration.OK || in.Registration.PitchX <= 0 || in.Registration.PitchY <= 0 ||
+		len(in.Pixels) != p.Width*p.Height || len(s.Y) < s.Width*s.Height {
+		return out
+	}
+	if v := in.Levels.Saturation; v > 0 && !math.IsInf(v, 0) { // false for NaN: no colour shows
+		percent, degrees := 100*v, in.Levels.HueDeg
+		out.SaturationPct = &percent
+		if !math.IsNaN(degrees) {
+			out.HueErrorDeg = &degrees
+		}
+	}
+	white := in.Levels.White - in.Levels.Black
+	if !(white > 20 && white < 400) { // NaN as well
+		return out
+	}
+	m := newLayout(&in)
+	out.SNRdB = m.noise(white)
+	out.RiseNs, out.OvershootPct = m.edges(white)
+	out.HumPct = m.hum(white)
+	out.FixedBarsPct = m.bars(white)
+	return out
+}
+
+// A run is pixels of one colour on a line: from, to in samples, to exclusive.
+type run struct {
+	line     int // field line
+	colour   uint8
+	from, to float64
+	pixels   int
+	border   bool // nothing but border
+	first    int  // machine pixel of its left edge; below 0 in the border
+}
+
+// layout is where the runs of every line lie.
+type layout struct {
+	in   *Input
+	runs []run // line by line, left to right
+}
+
+// unknown is the colour of pixels that are to be left out.
+const unknown = 255
+
+// newLayout cuts the lines into runs. The border's outer ends are left out by a margin, as the
+// blanking edge may come early.
+func newLayout(in *Input) *layout {
+	p, reg := in.Display, in.Registration
+	m := &layout{in: in}
+	left, right := p.BorderLeft-blankingPixels, p.BorderRight-blankingPixels
+	line := make([]uint8, left+p.Width+right)
+	border := uint8(unknown)
+	if in.Border >= 0 && in.Border < len(p.Colours) {
+		border = uint8(in.Border)
+	}
+	for y := range in.Stack.Height {
+		k := (float64(y) - reg.OriginY) / reg.PitchY
+		row := int(math.Round(k))
+		if math.Abs(k-float64(row)) > 0.25 || row < -p.BorderTop+blankingLines || row >= p.Height+p.BorderBottom-blankingLines {
+			continue // between two machine lines of a scaled picture, or blanking
+		}
+		for i := range line {
+			x := i - left
+			line[i] = border
+			if row >= 0 && row < p.Height && x >= 0 && x < p.Width {
+				line[i] = in.Pixels[row*p.Width+x]
+				if int(line[i]) >= len(p.Colours) || in.Skip != nil && in.Skip(row/display.CellSize, x/display.CellSize) {
+					line[i] = unknown
+				}
+			}
+		}
+		start := 0
+		for i := 1; i <= len(line); i++ {
+			if i < len(line) && line[i] == line[start] {
+				continue
+			}
+			at := func(pixel int) float64 { return reg.OriginX + float64(pixel-left)*reg.PitchX }
+			if line[start] != unknown {
+				m.runs = append(m.runs, run{
+					line: y, colour: line[start], from: at(start), to: at(i), pixels: i - start, first: start - left,
+					border: i <= left || start >= left+p.Width || row < 0 || row >= p.Height,
+				})
+			}
+			start = i
+		}
+	}
+	return m
+}
+
+// How much of the border is left out beside its blanking edges.
+const (
+	blankingPixels = 12
+	blankingLines  = 4
+)
+
+// inside gives the whole samples of a run that are margin samples off its ends.
+func (m *layout) inside(r *run, margin float64) (from, to int) {
+	from = max(0, int(math.Ceil(r.from+margin)))
+	to = min(m.in.Stack.Width, int(math.Floor(r.to-margin)))
+	return from, max(from, to)
+}
+
+// mean is the stack's mean luma over samples of a line.
+func (m *layout) mean(line, from, to int) float64 {
+	sum := 0.0
+	for _, v := range m.in.Stack.Y[line*m.in.Stack.Width+from : line*m.in.Stack.Width+to] {
+		sum += float64(v)
+	}
+	return sum / float64(to-from)
+}
