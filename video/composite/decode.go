@@ -18,6 +18,7 @@ type Options struct {
 	LumaHz    float64 // luma low-pass, -6 dB; 0: 5.6 MHz
 	ChromaHz  float64 // chroma low-pass, -6 dB; 0: 1.2 MHz
 	NotchHz   float64 // half width of the notch; 0: 0.7 MHz
+	Peak      float64 // luma above about 2.5 MHz raised by this part: "sharpness"
 	Pull      float64 // share of a line's sync error put right at once; 0: 0.2
 	Setup     bool    // take 7.5 IRE as black (525/60)
 

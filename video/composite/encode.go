@@ -169,6 +169,7 @@ func (e *Encoder) draw(n int) {
 	if len(line.pixels) > 0 {
 		pitch := e.rate / e.raster.PixelHz
 		at := zero + line.first*pitch
+		late := e.raster.ChromaDelay * e.rate
 		var y, u, v float64
 		last := -1
 		for i, index := range line.pixels {
@@ -181,17 +182,17 @@ func (e *Encoder) draw(n int) {
 			t := at + float64(i)*pitch
 			e.luma.add(dy, t, float32(ny-y))
 			if nu != u {
-				e.chroma.add(du, t, float32(nu-u))
+				e.chroma.add(du, t+late, float32(nu-u))
 			}
 			if nv != v {
-				e.chroma.add(dv, t, float32(nv-v))
+				e.chroma.add(dv, t+late, float32(nv-v))
 			}
 			y, u, v = ny, nu, nv
 		}
 		t := at + float64(len(line.pixels))*pitch
 		e.luma.add(dy, t, float32(-y))
-		e.chroma.add(du, t, float32(-u))
-		e.chroma.add(dv, t, float32(-v))
+		e.chroma.add(du, t+late, float32(-u))
+		e.chroma.add(dv, t+late, float32(-v))
 	}
 	var y, u, v float32
 	for i := range dy {

@@ -44,6 +44,9 @@ func newLineReader(o *Options) *lineReader {
 	}
 	const rate = 13.5e6
 	luma := lowPass(firHalf, math.Min(o.LumaHz/rate, 0.48), 3)
+	for i, v := range lowPass(firHalf, 2.5e6/rate, 3) { // raise what a lower low-pass leaves out
+		luma[i] += o.Peak * (luma[i] - v)
+	}
 	r.luma = full(luma)
 	r.notch = full(notch(luma, scan.SubcarrierHz/rate, o.NotchHz/rate))
 	r.chroma = full(lowPass(firHalf, o.ChromaHz/rate, 4.5))

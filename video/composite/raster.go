@@ -34,6 +34,7 @@ type Raster struct {
 	NoBurst      bool    // nothing on the back porch
 	Setup        bool    // 525/60: black stands 7.5 IRE above blanking
 	LumaHz       float64 // luma bandwidth, -3 dB; 0 means 6 MHz
+	ChromaDelay  float64 // s, that chroma is late against luma
 	ChromaHz     float64 // chroma bandwidth, -3 dB; 0 means 1.3 MHz (ITU-R BT.470, SMPTE 170M)
 }
 

@@ -109,6 +109,7 @@ func (b *Bench) wire(chain Chain, rng *rand.Rand) error {
 		LumaHz:       4.5e6 + 2.5e6*rng.Float64(),
 		SubcarrierHz: p.Standard.Scan().SubcarrierHz * (1 + 30e-6*rng.NormFloat64()),
 	}
+	raster.ChromaDelay = (rng.Float64() - 0.3) * 120e-9
 	if p.Kind == display.Text { // one crystal for everything
 		raster.SubcarrierHz = math.Round(p.Standard.Scan().SubcarrierHz/p.PixelClockHz*16) / 16 * p.PixelClockHz
 	}

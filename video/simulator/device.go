@@ -1,6 +1,7 @@
 package simulator
 
 import (
+	"math"
 	"math/rand/v2"
 
 	"backporch/video"
@@ -24,6 +25,7 @@ type Device struct {
 	LumaHz    float64 // luma bandwidth
 	ChromaHz  float64 // chroma bandwidth
 	NotchHz   float64 // half width of the notch
+	Peak      float64 // luma above about 2.5 MHz raised by this part
 	Pull      float64 // share of a line's sync error put right at once
 	ShiftX    float64 // samples that its window starts late
 	ShiftY    int     // lines that its window starts late
@@ -59,14 +61,21 @@ func randomDevice(rng *rand.Rand, s video.Standard) Device {
 		NoiseMV:   between(0.8, 3),
 		Without:   []string{ShowsBlue, ShowsBlack, ShowsBars, ShowsSnow, ShowsFrozen}[rng.IntN(5)],
 	}
-	d.FreeLines = s.Scan().LineHz/s.Scan().FieldHz + between(-3, 3)
+	// Left alone it runs at the standard's rate or away from it; never at a machine's own.
+	d.FreeLines = s.Scan().LineHz / s.Scan().FieldHz
+	if off := between(-2, 2); rng.IntN(2) == 0 {
+		d.FreeLines += off + math.Copysign(1, off)
+	}
+	if rng.IntN(2) == 0 {
+		d.Peak = between(0, 0.4)
+	}
 	return d
 }
 
 func (d Device) options(s video.Standard, rate float64, setup bool) composite.Options {
 	return composite.Options{
 		Standard: s, Rate: rate, Comb: d.Comb, DelayLine: d.DelayLine,
-		LumaHz: d.LumaHz, ChromaHz: d.ChromaHz, NotchHz: d.NotchHz, Pull: d.Pull, Setup: setup,
+		LumaHz: d.LumaHz, ChromaHz: d.ChromaHz, NotchHz: d.NotchHz, Peak: d.Peak, Pull: d.Pull, Setup: setup,
 		ShiftX: d.ShiftX, ShiftY: d.ShiftY, ScaleX: d.ScaleX,
 		Gain: d.Gain, Black: d.Black, Colour: d.Colour, HueDeg: d.HueDeg, Full: d.Full,
 		FreeLines: d.FreeLines,
