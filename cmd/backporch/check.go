@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"backporch/analyse"
+	"backporch/analyse/survey"
 	"backporch/cmd/backporch/internal/report"
 	"backporch/cmd/backporch/internal/term"
 	"backporch/patterns"
@@ -79,10 +80,11 @@ func statusOf(r *report.Report) int {
 // An examination is all that a check needs besides the capture.
 type examination struct {
 	profile   *display.Profile // nil: by fit
+	displays  []*display.Profile
 	font      *display.Font
 	board     *patterns.Board
 	reference string // "" for none
-	known     []string
+	known     []patterns.Known
 	fill      *byte
 	seconds   float64
 	out       string // folder for the evidence, "" to keep none
@@ -90,7 +92,7 @@ type examination struct {
 
 // examination reads the files that the flags name.
 func (o *options) examination() (*examination, error) {
-	e := &examination{reference: o.reference, known: o.known, seconds: o.seconds, out: o.out}
+	e := &examination{reference: o.reference, seconds: o.seconds, out: o.out}
 	err := o.checkSeconds()
 	if err == nil {
 		e.profile, err = o.profile()
@@ -103,6 +105,12 @@ func (o *options) examination() (*examination, error) {
 	}
 	if err == nil {
 		e.fill, err = o.readFill()
+	}
+	if err == nil {
+		e.known, err = o.readKnown()
+	}
+	if err == nil {
+		e.displays, err = profiles()
 	}
 	return e, err
 }
@@ -120,11 +128,7 @@ func (e *examination) check(ctx context.Context, spec string, status *term.Statu
 		return nil, err
 	}
 	status.Set("measuring %s", spec)
-	survey, err := runSurvey(c.fields, c.info, e.profile, e.font)
-	if err != nil {
-		return nil, fmt.Errorf("measuring %s: %w", spec, err)
-	}
-	profile, err := e.profileOf(survey)
+	measured, profile, err := e.survey(c, e.profile)
 	if err != nil {
 		return nil, err
 	}
@@ -134,27 +138,26 @@ func (e *examination) check(ctx context.Context, spec string, status *term.Statu
 			return nil, err
 		}
 	}
-	verdict := classify(survey, profile, e, reference)
+	verdict := patterns.Classify(measured, profile, patterns.Options{
+		Reference: reference, Fill: e.fill, Known: e.known, Board: e.board,
+	})
 	r := report.New(report.Finding{
 		Tool: toolVersion(), Info: c.info, Frames: len(c.frames), Bad: c.bad,
-		Survey: survey, Profile: profile, Board: e.board, Verdict: verdict,
+		Survey: measured, Profile: profile, Board: e.board, Verdict: verdict,
 	})
-	if err := keep.evidence(r, c, survey, verdict); err != nil {
+	if err := keep.evidence(r, c, measured, verdict); err != nil {
 		return nil, err
 	}
 	return r, nil
 }
 
-// profileOf is the display that the survey read the capture with, nil when none fits.
-func (e *examination) profileOf(s *analyse.Survey) (*display.Profile, error) {
-	if e.profile != nil || s.Display == "" {
-		return e.profile, nil
-	}
-	all, err := profiles()
+// survey measures footage; with p nil the display is the one that fits best.
+func (e *examination) survey(c *footage, p *display.Profile) (*analyse.Survey, *display.Profile, error) {
+	s, p, err := survey.Run(c.fields, c.info, survey.Options{Display: p, Displays: e.displays, Font: e.font})
 	if err != nil {
-		return nil, err
+		return nil, nil, fmt.Errorf("measuring %s: %w", c.info.Spec, err)
 	}
-	return display.Find(all, s.Display)
+	return s, p, nil
 }
 
 // surveyReference measures the capture of the good machine the same way.
@@ -163,9 +166,9 @@ func (e *examination) surveyReference(ctx context.Context, p *display.Profile, s
 	if err != nil {
 		return nil, fmt.Errorf("--reference: %w", err)
 	}
-	s, err := runSurvey(c.fields, c.info, p, e.font)
+	s, _, err := e.survey(c, p)
 	if err != nil {
-		return nil, fmt.Errorf("measuring --reference %s: %w", e.reference, err)
+		return nil, fmt.Errorf("--reference: %w", err)
 	}
 	if !s.Registration.OK {
 		return nil, withHint(fmt.Errorf("--reference %s: its picture could not be placed: %s", e.reference, s.Registration.Reason),

@@ -120,7 +120,7 @@ func grid(t *analyse.Text) Grid {
 
 func verdict(v *patterns.Verdict, p *display.Profile) Verdict {
 	out := Verdict{
-		Class: string(v.Class), Confidence: round(v.Confidence, 4), Summary: Summary(v, p),
+		Class: string(v.Class), Confidence: round(v.Confidence, 4), Summary: summary(v, p),
 		Faults: make([]Fault, len(v.Faults)), Table: make([]Difference, len(v.Table)),
 		Good: list(v.Good), Why: list(v.Why), Next: list(v.Next),
 	}
@@ -131,7 +131,7 @@ func verdict(v *patterns.Verdict, p *display.Profile) Verdict {
 			Row: f.Row, Column: f.Column, Component: f.Component, Expected: f.Expected, Seen: f.Seen,
 			Columns: f.Columns, CounterBit: f.CounterBit, Codes: f.Codes,
 			PeriodPx: round(f.PeriodPx, 2), Degrees: round(f.Degrees, 1), FrequencyHz: round(f.FrequencyHz, 0),
-			say: Phrase(f, p),
+			say: f.Describe(p),
 		}
 		if len(f.Lines) > 0 {
 			out.Faults[i].Line = &out.Faults[i].Lines[0]

@@ -73,7 +73,7 @@ func stuck(t *testing.T) Finding {
 			},
 			Good:  []string{"sync holds", "border", "memory bits 7 to 4 and 2 to 0"},
 			Why:   []string{"bit 3 shows 1 in 6912 of 6912 bytes, where the screen has 0 in 3187"},
-			Table: []patterns.Difference{{Expected: 0x20, Seen: 0x28, Cells: 412, Where: "colour bytes"}, {Expected: 0x00, Seen: 0x08, Cells: 2775, Where: "bitmap"}},
+			Table: []patterns.Difference{{Expected: 0x20, Seen: 0x28, Cells: 412, Where: "code"}, {Expected: 0x00, Seen: 0x08, Cells: 2775, Where: "bitmap"}},
 			Next:  []string{"Power off. Reseat K4, then look again: a bad socket holds the lane as well as a bad chip.", "Compare the level on pin 14 with its neighbours."},
 			Lanes: lanes,
 		},
@@ -254,27 +254,9 @@ func TestJSONNullWhereNotMeasured(t *testing.T) {
 	}
 }
 
-// Every kind that a catalogue may hold is said in words, part and all.
-func TestPhrases(t *testing.T) {
-	p := profile(t)
-	for kind := range phrases {
-		f := patterns.Fault{Kind: kind, Part: "X7", Component: "green", Bit: ptr(2), Level: ptr(0), Lines: []int{5}, CounterBit: ptr(3)}
-		s := Phrase(f, p)
-		if strings.Contains(s, "%!") || s != strings.TrimSpace(s) || (kind != "supply-or-all-lanes" && !strings.Contains(s, "X7")) {
-			t.Errorf("%s: %q", kind, s)
-		}
-	}
-	if got := Phrase(patterns.Fault{Kind: "colour-path", Component: "green", Level: ptr(0)}, p); !strings.Contains(got, "green component") || !strings.Contains(got, "missing") {
-		t.Errorf("colour-path: %q", got)
-	}
-	if got := Phrase(patterns.Fault{Kind: "border-latch", Expected: ptr(7), Seen: ptr(2)}, p); !strings.Contains(got, "red") || !strings.Contains(got, "white") {
-		t.Errorf("border-latch: %q", got)
-	}
-}
-
 func TestSure(t *testing.T) {
 	for v, want := range map[float64]string{0.9999: "over 99 % sure", 1: "over 99 % sure", 0.994: "99 % sure", 0.5: "50 % sure", 0: "1 % sure"} {
-		if got := Sure(&v); got != want {
+		if got := sure(&v); got != want {
 			t.Errorf("Sure(%v) = %q, want %q", v, got, want)
 		}
 	}

@@ -35,8 +35,7 @@ func (r *Report) Text(w io.Writer, style Style) error {
 	p := &page{style: style}
 	r.headline(p)
 	p.gap()
-	p.list("why", r.Verdict.Why)
-	p.table(r.Verdict.Table, 6)
+	r.reasons(p, len(r.Verdict.Why), 6)
 	if good := r.Verdict.Good; len(good) > 0 {
 		p.gap()
 		p.list("good", []string{strings.Join(good, "; ")})
@@ -58,18 +57,24 @@ func (r *Report) Block(w io.Writer, style Style, title, note string) error {
 	p.b.WriteString(p.paint(title, bold) + "  " + p.paint(note, dim) + "\n")
 	p.indent = 3
 	r.headline(p)
-	if why := r.Verdict.Why; len(why) > 0 {
-		p.list("why", why[:1])
-	}
-	if r.Verdict.Class != "clean" {
-		p.table(r.Verdict.Table, 2)
-	}
+	r.reasons(p, 1, 2)
 	if next := r.Verdict.Next; len(next) > 0 {
-		p.list("next", next[:1])
+		p.list("next", []string{capital(next[0])})
 	}
 	r.kept(p, false)
 	_, err := io.WriteString(w, p.b.String())
 	return err
+}
+
+// reasons says why, in so many lines, and shows the table, in so many rows.
+func (r *Report) reasons(p *page, lines, rows int) {
+	why := r.Verdict.Why[:min(lines, len(r.Verdict.Why))]
+	label := "why"
+	if len(why) > 0 {
+		p.list(label, why)
+		label = ""
+	}
+	p.table(label, r.Verdict.Table, rows)
 }
 
 // Heading is the class as a heading, with how sure it is.
@@ -79,7 +84,7 @@ func (r *Report) Heading() string {
 		heading = strings.ToUpper(r.Verdict.Class)
 	}
 	if r.Verdict.Confidence != nil {
-		heading += ", " + Sure(r.Verdict.Confidence)
+		heading += ", " + sure(r.Verdict.Confidence)
 	}
 	return heading
 }
@@ -165,6 +170,14 @@ func tone(class string) string {
 	return red
 }
 
+// capital starts a sentence.
+func capital(s string) string {
+	if s == "" {
+		return ""
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}
+
 func count(n int, what string) string {
 	if n == 1 {
 		return "1 " + what
@@ -234,7 +247,7 @@ func (p *page) list(label string, items []string) {
 func (p *page) numbered(label string, items []string) {
 	for i, item := range items {
 		number := fmt.Sprintf("%d. ", i+1)
-		for j, line := range Wrap(item, p.width()-len(number)) {
+		for j, line := range Wrap(capital(item), p.width()-len(number)) {
 			if j > 0 {
 				number = strings.Repeat(" ", len(number))
 			}
@@ -244,34 +257,40 @@ func (p *page) numbered(label string, items []string) {
 	}
 }
 
-// table writes what should be there against what is.
-func (p *page) table(rows []Difference, most int) {
+// table writes what should be there against what is, under its label when no reason
+// has taken it yet.
+func (p *page) table(label string, rows []Difference, most int) {
 	if len(rows) == 0 {
 		return
 	}
-	p.row(p.paint("expected    seen        exclusive-or  cells", dim))
+	p.row(label, p.paint("expected       seen           exclusive-or  cells", dim))
 	for i, d := range rows {
 		if i == most {
-			p.row(fmt.Sprintf("and %s more", count(len(rows)-i, "pair")))
+			p.row("", "and "+count(len(rows)-i, "pair")+" more")
 			break
 		}
-		p.row(fmt.Sprintf("%s  %s  %04b %04b     %5d  %s",
-			code(d.Expected), code(d.Seen), d.XOR>>4, d.XOR&15, d.Cells, d.Where))
+		p.row("", fmt.Sprintf("%-13s  %-13s  %04b %04b     %5d  %s",
+			value(d.Expected, d.Where), value(d.Seen, d.Where), d.XOR>>4, d.XOR&15, d.Cells, d.Where))
 	}
 }
 
 // row writes one line that is not to be wrapped.
-func (p *page) row(s string) {
+func (p *page) row(label, s string) {
 	p.margin()
-	p.b.WriteString(strings.Repeat(" ", labels) + strings.TrimRight(s, " ") + "\n")
+	p.b.WriteString(p.paint(fmt.Sprintf("%-*s", labels, label), dim) + strings.TrimRight(s, " ") + "\n")
 }
 
-// code writes a byte in hexadecimal, and as a character where it is printable ASCII.
-func code(b uint8) string {
-	if b > 0x20 && b < 0x7F {
-		return fmt.Sprintf("0x%02X '%c'  ", b, b)
+// value writes a byte in hexadecimal, and what it shows where that can be said: its
+// pixels in a bitmap, its character where it is a code in printable ASCII.
+func value(b uint8, where string) string {
+	s := fmt.Sprintf("0x%02X", b)
+	switch {
+	case where == "bitmap":
+		s += " " + strings.NewReplacer("0", ".", "1", "#").Replace(fmt.Sprintf("%08b", b))
+	case where == "code" && b > 0x20 && b < 0x7F:
+		s += fmt.Sprintf(" '%c'", b)
 	}
-	return fmt.Sprintf("0x%02X      ", b)
+	return s
 }
 
 func (p *page) gap() { p.b.WriteString("\n") }
