@@ -142,6 +142,10 @@ func inRun(fields []*video.Field, pick []int, v vertical, noise float64) placeme
 		}
 	}
 	out.ends = static != nil
+	if out.jitter == nil { // too few lines have edges above the noise
+		out.tear = tear(static, nil)
+		return out
+	}
 	for k := range shifts {
 		if t := tear(static, shifts[k]); t != nil && (out.tear == nil || *t > *out.tear) {
 			out.tear = t
@@ -281,8 +285,9 @@ func (m *mean2D) place(fields []*video.Field, pick []int, v vertical, noise floa
 	return out
 }
 
-// minGradient, codes squared a sample squared: an edge of some 30 codes over three samples.
-const minGradient = 300
+// minGradient, codes squared a sample squared: two edges of a quarter of white (55 codes) over three samples.
+// What a decoder leaves of the subcarrier moves lower ones about, as it differs from field to field.
+const minGradient = 2 * 55 * 55 / 3
 
 // gradient puts the slope of ref into g, zero where it could be noise, and
 // returns its sums of products over 0 to lags samples and how many samples count.

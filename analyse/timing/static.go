@@ -111,7 +111,7 @@ func fitShift(line []float32, t []float64, s int) (d, energy, left float64, ok b
 	stt, sgg, stg = stt-st*st/n, sgg-sg*sg/n, stg-st*sg/n
 	stf, sgf, sff = stf-st*sf/n, sgf-sg*sf/n, sff-sf*sf/n
 	det := stt*sgg - stg*stg
-	if stt < edgeShape || sgg < minGradient || det < 1e-6*stt*sgg {
+	if stt < edgeShape || sgg < minGradient/2 || det < 1e-6*stt*sgg {
 		return 0, 0, 0, false
 	}
 	b, c := (stf*sgg-sgf*stg)/det, (sgf*stt-stf*stg)/det
