@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"image"
 	"image/jpeg"
+	"io"
 
 	"backporch/video"
 )
@@ -67,6 +68,9 @@ func decodeOne(data []byte) (*video.Frame, bool, error) {
 	}
 	img, err := jpeg.Decode(bytes.NewReader(data))
 	if err != nil {
+		if !bytes.Contains(data, []byte{0xFF, markerEOI}) { // the decoder has other words for it
+			err = fmt.Errorf("the JPEG was cut off: %w", io.ErrUnexpectedEOF)
+		}
 		return nil, false, err
 	}
 	if m, ok := img.(*image.CMYK); ok {

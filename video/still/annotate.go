@@ -1,6 +1,7 @@
 package still
 
 import (
+	"bytes"
 	"errors"
 	"image"
 	"image/color"
@@ -102,19 +103,29 @@ func Annotate(f *video.Field, a Annotation) (image.Image, error) {
 	if !zoom.Empty() {
 		p.enlarge(shown, zoom, c.detail)
 	}
-	c.unlabelled = p.outline(groups)
+	p.outline(groups)
+	c.unlabelled = p.labels(groups)
 	p.caption(a, c)
 	return p.img, nil
 }
 
-// WriteAnnotated writes an annotated copy as PNG.
+// WriteAnnotated writes an annotated copy as PNG, marked as one.
 func WriteAnnotated(w io.Writer, f *video.Field, a Annotation) error {
 	img, err := Annotate(f, a)
 	if err != nil {
 		return err
 	}
+	var drawn bytes.Buffer
 	// A sixth of the time of the usual level, for a file a sixth larger.
-	return (&png.Encoder{CompressionLevel: png.BestSpeed}).Encode(w, img)
+	if err := (&png.Encoder{CompressionLevel: png.BestSpeed}).Encode(&drawn, img); err != nil {
+		return err
+	}
+	data, out := drawn.Bytes(), &bytes.Buffer{}
+	out.Write(data[:headLength])
+	writeText(out, copyKey, "annotated")
+	out.Write(data[headLength:])
+	_, err = w.Write(out.Bytes())
+	return err
 }
 
 // SaveAnnotated keeps an annotated copy in a file, as Save does.

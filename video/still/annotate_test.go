@@ -2,6 +2,7 @@ package still
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"image"
 	"image/png"
@@ -53,8 +54,8 @@ func TestAnnotationLeavesTheEvidence(t *testing.T) {
 	}
 }
 
-// drawn outlines regions on a blank print and gives it.
-func drawn(t testing.TB, f *video.Field, regions []Region) (p *print, unlabelled int) {
+// labelled puts regions' labels on a blank print and gives it.
+func labelled(t testing.TB, f *video.Field, regions []Region) (p *print, unlabelled int) {
 	t.Helper()
 	faces, err := loadFaces()
 	if err != nil {
@@ -63,7 +64,13 @@ func drawn(t testing.TB, f *video.Field, regions []Region) (p *print, unlabelled
 	p = &print{faces: faces, field: f, sx: float64(shownW) / float64(f.Width), sy: float64(shownH) / float64(f.Height)}
 	p.area = image.Rect(margin+ruler, top, margin+ruler+shownW, top+shownH)
 	p.img = image.NewRGBA(image.Rect(0, 0, printWidth, top+shownH+100))
-	return p, p.outline(grouped(regions, f.Width, f.Height))
+	groups := grouped(regions, f.Width, f.Height)
+	for _, g := range groups {
+		if g.lane {
+			p.lane(g)
+		}
+	}
+	return p, p.labels(groups)
 }
 
 func TestLabelsKeepApart(t *testing.T) {
@@ -77,7 +84,7 @@ func TestLabelsKeepApart(t *testing.T) {
 				Label: strings.Repeat("long ", rapid.IntRange(0, 30).Draw(rt, "length")) + fmt.Sprint(i%9),
 			})
 		}
-		p, unlabelled := drawn(t, f, regions)
+		p, unlabelled := labelled(t, f, regions)
 		for i, a := range p.plates {
 			if !a.In(p.area) {
 				rt.Fatalf("label %v leaves the picture %v", a, p.area)
@@ -121,7 +128,7 @@ func TestHundredsOfRegions(t *testing.T) {
 		regions []Region
 		plates  int
 	}{"cells": {cells, 1}, "pieces of a lane": {pieces, 1}, "192 lane marks": {sixLanes, 6}} {
-		if p, more := drawn(t, f, c.regions); len(p.plates) != c.plates || more != 0 {
+		if p, more := labelled(t, f, c.regions); len(p.plates) != c.plates || more != 0 {
 			t.Errorf("%s: %d labels and %d without, want %d", name, len(p.plates), more, c.plates)
 		}
 		annotated(t, f, Annotation{Title: name, Regions: c.regions})
@@ -155,8 +162,14 @@ func TestSaveAnnotatedMonochrome(t *testing.T) {
 	if err := WriteAnnotated(&b, f, Annotation{Title: "no colour", Tone: ToneClean}); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := png.Decode(&b); err != nil {
+	if _, err := png.Decode(bytes.NewReader(b.Bytes())); err != nil {
 		t.Fatal(err)
+	}
+	if !IsAnnotated(b.Bytes()[:128]) || IsAnnotated(encode(t, noisy(64, 64, 0, 0, 1), Text{Source: "x"})[:128]) || IsAnnotated(nil) {
+		t.Error("annotated copies and stills are not told apart by their first bytes")
+	}
+	if _, err := Read(&b); !errors.Is(err, ErrAnnotated) {
+		t.Errorf("read as a capture: %v", err)
 	}
 }
 

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"image"
 	"image/color"
+	"sort"
 	"strconv"
 	"strings"
 	"sync"
@@ -64,21 +65,18 @@ func (p *print) fit(f font.Face, s string, width int, keepEnd bool) string {
 		return s
 	}
 	runes := []rune(s)
-	for len(runes) > 0 {
-		cut := string(runes) + "…"
+	cut := func(n int) string {
 		if keepEnd {
-			cut = "…" + string(runes)
+			return "…" + string(runes[len(runes)-n:])
 		}
-		if p.width(f, cut) <= width {
-			return cut
-		}
-		if keepEnd {
-			runes = runes[1:]
-		} else {
-			runes = runes[:len(runes)-1]
-		}
+		return string(runes[:n]) + "…"
 	}
-	return ""
+	// The fewest that are too many, less one.
+	n := sort.Search(len(runes)+1, func(n int) bool { return p.width(f, cut(min(n, len(runes)))) > width })
+	if n == 0 {
+		return ""
+	}
+	return cut(n - 1)
 }
 
 // wrap breaks a paragraph into lines, at most max; the last one says with an ellipsis

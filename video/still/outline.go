@@ -155,8 +155,8 @@ func zoomOf(groups []*group, width, height int) image.Rectangle {
 	return image.Rectangle{}
 }
 
-// outline draws all groups, then the labels over them; it tells how many got none.
-func (p *print) outline(groups []*group) (unlabelled int) {
+// outline draws all groups.
+func (p *print) outline(groups []*group) {
 	// Places of different labels may lie in one another: a round each. With many labels
 	// none was grouped by it and one round does for all.
 	rounds := map[string][]*group{}
@@ -178,11 +178,17 @@ func (p *print) outline(groups []*group) (unlabelled int) {
 		p.frame(rounds[name])
 	}
 	for _, g := range groups {
-		for _, r := range g.rects {
-			p.marked = append(p.marked, p.place(r))
-		}
 		if g.lane {
 			p.lane(g)
+		}
+	}
+}
+
+// labels puts plates by the groups, over all else; it tells how many got none.
+func (p *print) labels(groups []*group) (unlabelled int) {
+	for _, g := range groups {
+		for _, r := range g.rects {
+			p.marked = append(p.marked, p.place(r))
 		}
 	}
 	said := map[string]bool{}

@@ -20,6 +20,16 @@ import (
 // maxFile is the largest still that is read: some ten times a full frame of noise.
 const maxFile = 64 << 20
 
+// ErrAnnotated is what Read says of an annotated copy, which is no capture.
+var ErrAnnotated = errors.New("it is an annotated copy: give the still that it was made of")
+
+// IsAnnotated says whether a file that begins so is an annotated copy of ours; 128 bytes
+// are enough.
+func IsAnnotated(head []byte) bool {
+	return bytes.HasPrefix(head, []byte(signature)) && len(head) > headLength+8 &&
+		bytes.HasPrefix(head[headLength+4:], []byte("iTXt"+keyPrefix+copyKey+"\x00"))
+}
+
 // A Still is what Read gives.
 type Still struct {
 	Frame *video.Frame
@@ -55,6 +65,9 @@ func Read(r io.Reader) (*Still, error) {
 			planes = body
 		case "iTXt":
 			key, value, ok := textOf(body)
+			if ok && key == keyPrefix+copyKey {
+				return ErrAnnotated
+			}
 			if ok && strings.HasPrefix(key, keyPrefix) {
 				known = known || key == keyPrefix+"order"
 				return s.Text.set(strings.TrimPrefix(key, keyPrefix), value)

@@ -38,7 +38,9 @@ type Text struct {
 const (
 	keyPrefix  = "backporch:"
 	planeChunk = "bpYC"
+	copyKey    = "copy" // its text says how a PNG of ours was made of a still
 	signature  = "\x89PNG\r\n\x1a\n"
+	headLength = len(signature) + 25 // signature and IHDR, which has 13 bytes
 )
 
 var orderNames = map[video.FieldOrder]string{
@@ -79,19 +81,17 @@ func Write(w io.Writer, f *video.Frame, t Text) error {
 		return err
 	}
 	data := shown.Bytes()
-	head := len(signature) + 25 // signature and IHDR, which has 13 bytes
 	out := bytes.NewBuffer(make([]byte, 0, len(data)+len(f.Y)))
-	out.Write(data[:head])
+	out.Write(data[:headLength])
 	for _, e := range t.entries() {
-		// key, NUL, not compressed, no language, no translated key
-		writeChunk(out, "iTXt", []byte(keyPrefix+e[0]+"\x00\x00\x00\x00\x00"+e[1]))
+		writeText(out, e[0], e[1])
 	}
 	planes, err := packPlanes(f)
 	if err != nil {
 		return err
 	}
 	writeChunk(out, planeChunk, planes)
-	out.Write(data[head:])
+	out.Write(data[headLength:])
 	_, err = w.Write(out.Bytes())
 	return err
 }
@@ -112,6 +112,11 @@ func sound(f *video.Frame) error {
 		return errors.New("the frame's planes do not have the size that it says")
 	}
 	return nil
+}
+
+// writeText writes an iTXt chunk: key, NUL, not compressed, no language, no translated key.
+func writeText(out *bytes.Buffer, key, value string) {
+	writeChunk(out, "iTXt", []byte(keyPrefix+key+"\x00\x00\x00\x00\x00"+value))
 }
 
 func writeChunk(out *bytes.Buffer, name string, body []byte) {
