@@ -61,48 +61,58 @@ func gather(s *analyse.Survey, p *display.Profile) *evidence {
 	return e
 }
 
-// compareAlike fills flips and sites.
+// sureBit is the log-odds from which on a pixel counts as read.
+const sureBit = 4
+
+// compareAlike fills flips and sites. A deviating column of pixels counts once however often
+// it stands on the screen: a glyph repeats, a weak bit does not.
 func (e *evidence) compareAlike() {
+	if e.p.Kind != display.Attr || e.s.Memory == nil {
+		return
+	}
 	type key struct {
 		paper, ink int
 		rows       [8]uint8
 	}
-	type tally struct {
-		n    int
-		ones [8]int
-	}
 	for lane := range 8 {
 		mask := ^uint8(1 << lane)
-		clusters := map[key]*tally{}
+		clusters := map[key]map[uint8]int{} // by the lane's column of eight bits: cells
 		for i := range e.s.Cells {
 			c := &e.s.Cells[i]
 			k := key{c.Paper, c.Ink, c.Bits}
 			empty := true
+			var column uint8
+			sure := true
 			for y := range k.rows {
+				column |= c.Bits[y] >> lane & 1 << y
 				k.rows[y] &= mask
 				empty = empty && k.rows[y] == 0
+				if !c.Single && e.s.Memory.Odds[e.p.BitmapAddress(c.Row*8+y, c.Column)*8+lane] < sureBit {
+					sure = false
+				}
+			}
+			if !sure {
+				continue
 			}
 			if empty { // a dot in an empty cell shows an ink that its like do not
 				k.ink = -1
 			}
-			t := clusters[k]
-			if t == nil {
-				t = &tally{}
-				clusters[k] = t
+			if clusters[k] == nil {
+				clusters[k] = map[uint8]int{}
 			}
-			t.n++
-			for y, b := range c.Bits {
-				t.ones[y] += int(b >> lane & 1)
-			}
+			clusters[k][column]++
 		}
-		for _, t := range clusters {
-			if t.n < 3 {
-				continue
+		for _, columns := range clusters {
+			total, most := 0, 0
+			for _, n := range columns {
+				total += n
+				most = max(most, n)
 			}
-			for _, ones := range t.ones {
-				e.flips[lane] += min(ones, t.n-ones)
-				e.sites[lane] += t.n
+			if total < 3 || most*2 < total {
+				continue // no majority to break with
 			}
+			e.flips[lane] += len(columns) - 1
+			e.sites[lane] += total
 		}
 	}
 	e.strayColours()
@@ -125,9 +135,21 @@ func (e *evidence) strayColours() {
 		}
 		if d := uint8(c.Paper ^ l.Paper); bits.OnesCount8(d) == 1 {
 			lane := 3 + bits.TrailingZeros8(d) // paper is bits 3 to 5, brightness bit 6
-			e.flips[lane]++
+			if e.colourOdds(i-1, lane) > sureColour && e.colourOdds(i, lane) > sureColour && e.colourOdds(i+1, lane) > sureColour {
+				e.flips[lane]++
+			}
 		}
 	}
+}
+
+// sureColour is the log-odds from which on a bit of a colour byte counts as read.
+const sureColour = 10
+
+func (e *evidence) colourOdds(cell, bit int) float32 {
+	if e.s.Memory == nil {
+		return 0
+	}
+	return e.s.Memory.Odds[(e.p.ColourBase+cell)*8+bit]
 }
 
 func (e *evidence) countFlicker() {
@@ -144,78 +166,115 @@ func (e *evidence) countFlicker() {
 	}
 }
 
-// excess is the log-likelihood ratio of a lane's own rate of events against the rate of
-// the other lanes: two Poisson counts, the background that of the second-worst lane so that an
-// odd screen does not stand in for a lane. Halved, since neighbouring events are not independent.
+// excess is how much better a lane's count of events is explained by a fault of its
+// own than by what befalls every lane: the log-likelihood ratio of two Poisson counts, halved
+// for neighbouring events are not independent, and no more than the lanes' own scatter allows. What screens and
+// misreading do to the lanes differs by a factor whose logarithm has a standard deviation of some 0.6.
 func excess(counts [8]int, lane int) float64 {
-	background := 0.3
-	total := 0
+	second, total := 0, 0
 	for b, n := range counts {
 		if b != lane {
-			background = math.Max(background, float64(n))
+			second = max(second, n)
 			total += n
 		}
 	}
-	mean := math.Max(0.3, 0.5*(background+float64(total)/7))
-	n := float64(counts[lane])
-	if n <= mean {
+	n, mean := float64(counts[lane]), math.Max(0.3, float64(total)/7)
+	if counts[lane] <= second {
 		return 0
 	}
-	return 0.5 * (n*math.Log(n/mean) - (n - mean))
+	z := math.Log((n+0.5)/(float64(second)+0.5)) / 0.6
+	return math.Min(0.5*(n*math.Log(n/mean)-(n-mean)), z*z/2)
 }
 
-// laneRun says how a lane stands in all patterns: bits that are not at level, bits in all, and
-// how odd it is, in nats, that a good screen should have it so.
-func (e *evidence) laneRun(lane, level int) (against, of int, odd float64) {
-	mask := uint8(1 << lane)
-	different, gaps := 0, 0
-	uniform := map[uint8]bool{} // bytes of cells that repeat one byte
-	mixed := false
-	for _, g := range e.groups {
-		if g.ink < 0 {
-			continue // shows no pattern
-		}
-		for rows, n := range g.patterns {
-			var or uint8
-			wrong := 0
-			for _, b := range rows {
-				or |= b
-				if int(b>>lane&1) != level {
-					wrong++
-				}
-			}
-			against += wrong * n
-			of += 8 * n
-			if wrong > 0 {
+// A run is how a lane stands in the patterns of some cells.
+type run struct {
+	against, of int // bits that are not at the level, bits that were read surely
+	stripes     int // different patterns whose lane is all of the colour that covers less
+	gaps        int // different patterns with that colour on both sides of the lane and none in it
+	bytes       map[uint8]bool
+	mixed       bool // some pattern does not repeat one byte
+}
+
+// laneRun looks at one group of cells. inverse says that the colour that covers more is the ink.
+func (e *evidence) laneRun(g *group, lane, level int, inverse bool) run {
+	r := run{bytes: map[uint8]bool{}}
+	if g.ink < 0 {
+		return r // shows no pattern
+	}
+	if inverse {
+		level = 1 - level
+	}
+	mask, seen := uint8(1<<lane), map[[8]uint8]bool{}
+	for _, i := range g.cells {
+		c := &e.s.Cells[i]
+		wrong, sure := 0, 0
+		var or uint8
+		for y, b := range c.Bits {
+			or |= b
+			if e.odds(c, y, lane) < sureBit {
 				continue
 			}
-			different++
-			if left, right := or&^(mask|mask-1), or&(mask-1); left != 0 && right != 0 {
-				gaps++
-			}
-			if repeats(rows) {
-				uniform[rows[0]] = true
-			} else {
-				mixed = true
+			sure++
+			if int(b>>lane&1) != level {
+				wrong++
 			}
 		}
+		r.against += wrong
+		r.of += sure
+		if wrong > 0 || sure < 4 || seen[c.Bits] {
+			continue
+		}
+		seen[c.Bits] = true
+		if left, right := or&^(mask|mask-1), or&(mask-1); level == 1 {
+			r.stripes++
+		} else if left != 0 && right != 0 {
+			r.gaps++
+		}
+		if repeats(c.Bits) {
+			r.bytes[c.Bits[0]] = true
+		} else {
+			r.mixed = true
+		}
 	}
-	if of == 0 {
-		return 0, 0, 0
+	return r
+}
+
+// odds is how sure the bit of a cell's line is.
+func (e *evidence) odds(c *analyse.Cell, line, lane int) float32 {
+	if e.s.Memory == nil || e.p.Kind != display.Attr {
+		return sureBit
 	}
-	fill := !mixed && len(uniform) == 1
-	for b := range uniform {
-		fill = fill && knownFill(b)
+	return e.s.Memory.Odds[e.p.BitmapAddress(c.Row*8+line, c.Column)*8+lane]
+}
+
+func (r *run) add(s run) {
+	r.against += s.against
+	r.of += s.of
+	r.stripes += s.stripes
+	r.gaps += s.gaps
+	r.mixed = r.mixed || s.mixed
+	for b := range s.bytes {
+		if r.bytes == nil {
+			r.bytes = map[uint8]bool{}
+		}
+		r.bytes[b] = true
 	}
-	switch {
-	case fill:
-		return against, of, 0 // a memory test's own pattern
-	case level == 1:
-		odd = stripedPicture + stripedCell*float64(different)
-	default:
-		odd = gappedCell * float64(gaps)
+}
+
+// odd is how strange it is, in nats, that a good screen should have the lane so.
+func (r *run) odd() float64 {
+	fill := !r.mixed && len(r.bytes) == 1
+	for b := range r.bytes {
+		fill = fill && (knownFill(b) || knownFill(^b))
 	}
-	return against, of, math.Min(laneLimit, odd)
+	if fill {
+		return 0 // a memory test's own pattern
+	}
+	odd := gappedCell * float64(r.gaps)
+	if r.stripes > 0 {
+		odd += stripedPicture + stripedCell*float64(r.stripes)
+	}
+	return math.Min(laneLimit, odd)
 }
 
 func repeats(rows [8]uint8) bool {

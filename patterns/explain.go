@@ -173,7 +173,11 @@ func (c *conclusion) good() {
 // varies tells whether a lane shows both values in patterns.
 func (c *conclusion) varies(bit int) bool {
 	for level := range 2 {
-		if against, of, _ := c.e.laneRun(bit, level); of == 0 || against == 0 {
+		var all run
+		for _, g := range c.e.groups {
+			all.add(c.e.laneRun(g, bit, level, false))
+		}
+		if all.of == 0 || all.against == 0 {
 			return false
 		}
 	}

@@ -77,33 +77,40 @@ var componentNames = [3]string{"blue", "red", "green"} // by bit of the colour
 func ptr[T any](v T) *T { return &v }
 
 // stuck weighs a lane that always reads level: the patterns must have it, and
-// the same bit of every colour byte.
+// the same bit of every colour byte. In each pair of colours, what covers more may be ink after all.
 func (e *evidence) stuck(k *Kind, bit, level int) hypothesis {
 	h := hypothesis{
 		fault: &Fault{Class: k.Class, Kind: k.Name, Bit: &bit, Level: &level},
 		prior: math.Log(k.Prior / 16),
 	}
-	best := math.Inf(-1)
-	for _, inverse := range []bool{false, true} {
-		seen := level
-		like := math.Log(1 - inverseShare)
-		if inverse { // what was taken for ink everywhere is paper
-			seen, like = 1-level, math.Log(inverseShare)
-		}
-		against, of, odd := e.laneRun(bit, seen)
-		like += odd - float64(against)*e.perError()
-		if of > 0 {
-			like += e.single(bit, level)
-		}
-		like += e.colours(lane{bit, level, inverse})
-		if like > best {
-			best = like
-			if of > 0 && against*50 < of {
-				h.why = []string{fmt.Sprintf("bit %d of the pattern reads %d in %d of %d places that show it", bit, level, of-against, of)}
+	var all run
+	perError := e.perError()
+	for _, g := range e.groups {
+		best, like := run{}, math.Inf(-1)
+		for _, inverse := range []bool{false, true} {
+			if inverse && g.ink < 0 {
+				continue
+			}
+			r := e.laneRun(g, bit, level, inverse)
+			l := math.Log(1 - inverseShare)
+			if inverse {
+				l = math.Log(inverseShare)
+			}
+			l += e.colour(g, lane{bit, level}, inverse) - float64(r.against)*perError
+			if l > like {
+				best, like = r, l
 			}
 		}
+		all.add(best)
+		h.like += like
 	}
-	h.like = best + e.blankOdds(false)
+	h.like += all.odd() + e.edge(lane{bit, level}) + e.blankOdds(false)
+	if all.of > 0 {
+		h.like += e.single(level)
+	}
+	if all.of > 0 && all.against*50 < all.of {
+		h.why = []string{fmt.Sprintf("bit %d of the pattern reads %d in %d of %d places that show it", bit, level, all.of-all.against, all.of)}
+	}
 	return h
 }
 
@@ -121,12 +128,12 @@ func (e *evidence) perError() float64 {
 	wrong -= e.flips[worst]
 	of -= e.sites[worst]
 	rate := (float64(wrong) + 1) / (float64(of) + 1000)
-	return math.Min(7, -math.Log(rate))
+	return math.Min(5, -math.Log(rate)) // one cell in a hundred may be misread as a whole
 }
 
 // single weighs cells of one colour under a lane that reads 1: they would show
 // a column of ink, unless ink and paper are alike there.
-func (e *evidence) single(bit, level int) float64 {
+func (e *evidence) single(level int) float64 {
 	if level == 0 {
 		return 0
 	}
@@ -154,7 +161,7 @@ func (e *evidence) weak(k *Kind, bit int) hypothesis {
 	}
 	h.like = e.colours(nothing{}) + e.blankOdds(false) + math.Min(30, places) + math.Min(30, times) - 1
 	if e.flips[bit] > 0 {
-		h.why = append(h.why, fmt.Sprintf("bit %d breaks with cells like its own in %d places of %d; the next worst lane in %d", bit, e.flips[bit], e.sites[bit], nextWorst(e.flips, bit)))
+		h.why = append(h.why, fmt.Sprintf("bit %d breaks in %d ways with cells that are alike in every other bit (%d cells compared); the next worst lane in %d", bit, e.flips[bit], e.sites[bit], nextWorst(e.flips, bit)))
 	}
 	if e.flicker[bit] > 0 {
 		h.why = append(h.why, fmt.Sprintf("bit %d changes over time in %d places; the next worst lane in %d", bit, e.flicker[bit], nextWorst(e.flicker, bit)))
@@ -179,7 +186,6 @@ type change interface {
 	// indices) and ok false where the fault can't show that.
 	written(ink, paper int, bright bool, f func(ink, paper int, bright bool)) (ok bool)
 	border(seen int, f func(written int)) (ok bool)
-	inverted() bool
 }
 
 type nothing struct{}
@@ -189,13 +195,9 @@ func (nothing) written(ink, paper int, bright bool, f func(int, int, bool)) bool
 	return true
 }
 func (nothing) border(seen int, f func(int)) bool { f(seen); return true }
-func (nothing) inverted() bool                    { return false }
 
 // lane is one data bit of the colour bytes held at level.
-type lane struct {
-	bit, level int
-	inverse    bool
-}
+type lane struct{ bit, level int }
 
 func (l lane) written(ink, paper int, bright bool, f func(int, int, bool)) bool {
 	f(ink, paper, bright)
@@ -213,7 +215,6 @@ func (l lane) written(ink, paper int, bright bool, f func(int, int, bool)) bool 
 	return true // flash is not among the colours
 }
 func (lane) border(seen int, f func(int)) bool { f(seen); return true }
-func (l lane) inverted() bool                  { return l.inverse }
 
 // component is one colour component held at level behind cells and border.
 type component struct{ bit, level int }
@@ -233,7 +234,6 @@ func (c component) border(seen int, f func(int)) bool {
 	f(seen ^ 1<<c.bit)
 	return seen>>c.bit&1 == c.level
 }
-func (component) inverted() bool { return false }
 
 // latchBit is one bit of the border latch held at level.
 type latchBit struct{ bit, level int }
@@ -247,47 +247,60 @@ func (l latchBit) border(seen int, f func(int)) bool {
 	f(seen ^ 1<<l.bit)
 	return seen>>l.bit&1 == l.level
 }
-func (latchBit) inverted() bool { return false }
 
 // colours is the log-likelihood of all colours on the screen under a change: each
 // pair once, for cells copy each other's colours, with the border beside the main paper.
 func (e *evidence) colours(c change) float64 {
+	like := e.edge(c)
+	for _, g := range e.groups {
+		like += logSum(
+			math.Log(1-inverseShare)+e.colour(g, c, false),
+			math.Log(inverseShare)+e.colour(g, c, true),
+		)
+	}
+	return like
+}
+
+// colour is the part of one pair, its ink and paper changed about if so told; that of the
+// main pair goes with the border.
+func (e *evidence) colour(g *group, c change, inverse bool) float64 {
 	if e.p.Kind != display.Attr {
 		return 0
 	}
-	like := 0.0
-	for _, g := range e.groups {
-		sum, ok := 0.0, true
-		ink, paper := g.ink, g.paper
-		if c.inverted() && ink >= 0 {
-			ink, paper = paper, ink
+	ink, paper := g.ink, g.paper
+	if inverse && ink >= 0 {
+		ink, paper = paper, ink
+	}
+	sum := 0.0
+	ok := c.written(ink, paper, paper >= 8 || ink >= 8, func(ink, paper int, bright bool) {
+		prior := paperShare[paper&7]
+		if ink >= 0 {
+			prior = colourPrior(ink, paper, bright)
 		}
-		bright := paper >= 8 || ink >= 8
-		ok = c.written(ink, paper, bright, func(ink, paper int, bright bool) {
-			prior := paperShare[paper&7]
-			if ink >= 0 {
-				prior = colourPrior(ink, paper, bright)
-			}
-			if g == e.main && e.s.Border.Seen && e.s.Border.Colour >= 0 {
-				edge := 0.0
-				c.border(e.s.Border.Colour, func(border int) { edge += borderPrior(border, paper) })
-				prior *= edge
-			}
-			sum += prior
-		})
-		like += math.Log(sum)
-		if !ok {
-			if len(g.cells) >= 3 {
-				like -= colourViolation
-			} else {
-				like -= rareViolation
-			}
+		if g == e.main && e.s.Border.Seen && e.s.Border.Colour >= 0 {
+			edge := 0.0
+			c.border(e.s.Border.Colour, func(border int) { edge += borderPrior(border, paper) })
+			prior *= edge
+		}
+		sum += prior
+	})
+	like := math.Log(sum)
+	if !ok {
+		if len(g.cells) >= 3 {
+			like -= colourViolation
+		} else {
+			like -= rareViolation
 		}
 	}
-	if e.s.Border.Seen && e.s.Border.Colour >= 0 && !c.border(e.s.Border.Colour, func(int) {}) {
-		like -= colourViolation + rareViolation
+	return like
+}
+
+// edge is what a border pays that a change can't show.
+func (e *evidence) edge(c change) float64 {
+	if e.p.Kind == display.Attr && e.s.Border.Seen && e.s.Border.Colour >= 0 && !c.border(e.s.Border.Colour, func(int) {}) {
+		return -colourViolation - rareViolation
 	}
-	return math.Max(like, -200)
+	return 0
 }
 
 // blank is whether the whole picture area shows one colour, and which.
@@ -309,7 +322,7 @@ func (e *evidence) blankOdds(dead bool) float64 {
 		return 0
 	}
 	if !ok {
-		return -laneLimit - 200
+		return -1e4
 	}
 	like := math.Log(0.02)
 	if colour&7 == 0 || e.s.Border.Colour >= 0 && colour&7 == e.s.Border.Colour&7 {

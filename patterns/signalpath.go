@@ -37,12 +37,21 @@ func pathHypotheses(s *analyse.Survey) []hypothesis {
 	for i, h := range []*hypothesis{&clean, &lost, &moving, &grainy} {
 		h.like = math.Log(odds[i])
 	}
-	if snr := s.Signal.SNRdB; snr != nil && s.Sync.State != analyse.NoSignal {
+	if snr := s.Signal.SNRdB; snr != nil && s.Sync.State == analyse.Locked {
 		good, bad := gauss(math.Min(*snr, cleanSNR), cleanSNR, cleanSNRSpread), gauss(math.Max(*snr, noisySNR), noisySNR, noisySNRSpread)
 		clean.like += good
 		moving.like += logSum(good, bad) - math.Ln2
 		grainy.like += bad
 		grainy.why = []string{fmt.Sprintf("signal to noise is %.0f dB; a good chain has 36 dB or more", *snr)}
+	}
+	// An even black may be a black screen, or a device that has lost its signal: more often
+	// that, for few machines show neither border nor picture. Common practice, no source.
+	if f := s.Flat; f.Uniform && s.Sync.State == analyse.Locked && f.Y < 32 && math.Abs(f.Cb-128) < 6 && math.Abs(f.Cr-128) < 6 {
+		lost.like = math.Log(0.2)
+		lost.why = []string{"the whole capture is an even black, without border or blanking"}
+		for _, h := range []*hypothesis{&clean, &moving, &grainy} {
+			h.like += math.Log(0.005)
+		}
 	}
 	switch s.Sync.State {
 	case analyse.NoSignal:

@@ -2,15 +2,158 @@ package patterns
 
 import (
 	"math"
+	"math/bits"
 
 	"backporch/video/display"
 )
 
-// Memory as it wakes against a screen that a program drew, by how short each
-// can be written down (minimum description length; Rissanen, Automatica 14, 1978, from
-// memory). A drawn screen is like its neighbours on the raster, and its colours come in runs. Memory that nothing
-// wrote is like its neighbours in the chip: rows and columns of the address, lane by lane,
-// the colour bytes no other than the rest.
+// Memory that nothing has written against a screen that a program drew, by how short each
+// can be written down: the length of a description, as minus the log of its probability (minimum description
+// length; Rissanen, Automatica 14, 1978, from memory).
+//
+// A drawn screen is like its neighbours on the raster, and its colours come in runs. In woken
+// memory each chip's bit follows rows and columns of its array, which are bits of the address: it is the parity of some of
+// them but for cells that fall as they like. The Walsh-Hadamard transform of a lane finds the best parity of all at once
+// (Harwit and Sloane, Hadamard Transform Optics, 1979, from memory). Bitmap and colour bytes are one memory and follow one parity.
+
+// wakeOdds is the log-likelihood ratio of woken memory over a drawn screen, bounded; ok is
+// false without memory.
+func (e *evidence) wakeOdds() (odds float64, ok bool) {
+	if e.p.Kind != display.Attr || e.s.Memory == nil || len(e.s.Cells) == 0 {
+		return 0, false
+	}
+	if _, blank := e.blank(); blank {
+		return 0, false
+	}
+	// Neither description is the shortest there is: a fourth of the difference counts.
+	d := (e.drawnPattern() + e.drawnColours() - e.woken()) / 4
+	return math.Max(-40, math.Min(30, d)), true
+}
+
+// woken is the length of the memory lane by lane: the parity of address bits that
+// fits best, and the bits that break it.
+//
+// Which of a cell's colours is ink was a guess, and where it was wrong all of its bits are
+// inverted. Lanes are therefore first set against lane 7 of the same byte, and lines against the cell's
+// first: neither feels an inversion. What is left is one bit a cell, written out.
+func (e *evidence) woken() float64 {
+	m, p := e.s.Memory, e.p
+	size := 1
+	for size < p.Size() {
+		size *= 2
+	}
+	const reference = 7
+	var apart [8]parity // of each lane from lane 7
+	cost, cells := 0.0, 0
+	shown := make([]bool, p.ColourBase)
+	for a := range shown {
+		y, c := p.BitmapPlace(a)
+		shown[a] = !e.s.Cells[y/8*p.Columns()+c].Single
+	}
+	for lane := range reference {
+		apart[lane] = fitParity(size, p.ColourBase, func(a int) (bit, ok bool) {
+			b := m.Bytes[a]
+			return (b>>lane^b>>reference)&1 == 1, shown[a]
+		})
+	}
+	// Each line's value is what most of its lanes agree on.
+	lines := make([]bool, p.ColourBase)
+	for a := range lines {
+		votes := 0
+		for lane := range 8 {
+			if (m.Bytes[a]>>lane&1 == 1) != apart[lane].at(a) {
+				votes++
+			}
+		}
+		lines[a] = votes > 4
+	}
+	top := func(a int) int {
+		y, c := p.BitmapPlace(a)
+		return p.BitmapAddress(y&^7, c)
+	}
+	down := fitParity(size, p.ColourBase, func(a int) (bit, ok bool) { return lines[a] != lines[top(a)], shown[a] && top(a) != a })
+	inverted := make([]bool, len(e.s.Cells))
+	for i := range e.s.Cells {
+		c := &e.s.Cells[i]
+		if c.Single {
+			continue
+		}
+		cells++
+		votes := 0
+		for y := range 8 {
+			if a := p.BitmapAddress(c.Row*8+y, c.Column); lines[a] != down.at(a) {
+				votes++
+			}
+		}
+		inverted[i] = votes > 4
+	}
+	for lane := range 8 {
+		n, broken := 0, 0
+		for a := range shown {
+			if !shown[a] {
+				continue
+			}
+			y, c := p.BitmapPlace(a)
+			n++
+			want := apart[lane].at(a) != down.at(a) != inverted[y/8*p.Columns()+c]
+			if (m.Bytes[a]>>lane&1 == 1) != want {
+				broken++
+			}
+		}
+		cost += math.Log(2*float64(size)) - betaSequence(broken, n, 0.5, 0.5)
+	}
+	cost += float64(cells) * math.Ln2
+	for lane := range 7 { // flash is seldom seen
+		best := fitParity(size, len(e.s.Cells), func(i int) (bit, ok bool) {
+			a := p.ColourBase + i
+			return m.Bytes[a]>>lane&1 == 1, m.Seen[a]>>lane&1 == 1
+		})
+		cost += math.Log(2*float64(size)) - betaSequence(best.broken, best.of, 0.5, 0.5)
+	}
+	return cost
+}
+
+// A parity is the exclusive-or of some bits of an address, or its complement.
+type parity struct {
+	mask       int
+	complement bool
+	broken, of int // bits that it does not give, bits that were looked at
+}
+
+func (p parity) at(a int) bool { return bits.OnesCount(uint(a&p.mask))&1 == 1 != p.complement }
+
+// fitParity finds the parity that most of the bits at addresses 0 to n-1 follow.
+func fitParity(size, n int, bit func(a int) (bit, ok bool)) parity {
+	signs := make([]float64, size)
+	of := 0
+	for a := range n {
+		if b, ok := bit(a); ok {
+			of++
+			if signs[a] = 1; b {
+				signs[a] = -1
+			}
+		}
+	}
+	walsh(signs)
+	best := 0
+	for k, w := range signs {
+		if math.Abs(w) > math.Abs(signs[best]) {
+			best = k
+		}
+	}
+	return parity{best, signs[best] < 0, (of - int(math.Abs(signs[best]))) / 2, of}
+}
+
+// walsh transforms in place; the length is a power of two.
+func walsh(v []float64) {
+	for h := 1; h < len(v); h *= 2 {
+		for i := 0; i < len(v); i += 2 * h {
+			for j := i; j < i+h; j++ {
+				v[j], v[j+h] = v[j]+v[j+h], v[j]-v[j+h]
+			}
+		}
+	}
+}
 
 // adaptive is the Krichevsky-Trofimov estimator of a bit in a context.
 type adaptive struct{ n [2]float64 }
@@ -21,48 +164,32 @@ func (a *adaptive) cost(bit int) float64 {
 	return -math.Log(p)
 }
 
-// wakeOdds is the log of how much shorter the screen is as woken memory than as
-// a drawn one, bounded; ok is false without memory.
-func (e *evidence) wakeOdds() (float64, bool) {
-	if e.p.Kind != display.Attr || e.s.Memory == nil || len(e.s.Cells) == 0 {
-		return 0, false
-	}
-	drawn := e.drawnPattern() + e.drawnColours()
-	pattern, colours := e.wokenPattern(), e.wokenColours()
-	// Descriptions that are close do not decide: neither is the shortest there is.
-	d := (drawn - pattern - colours) / 4
-	return math.Max(-30, math.Min(30, d)), true
-}
-
-// drawnPattern writes the bitmap pixel by pixel in the context of seven neighbours.
+// drawnPattern writes the bitmap pixel by pixel in the context of seven neighbours and
+// of the same place in the cells to the left and above, which textures repeat.
 func (e *evidence) drawnPattern() float64 {
-	width := e.p.Width
-	line, above, above2 := make([]int, width+2), make([]int, width+2), make([]int, width+2)
-	contexts := make([]adaptive, 128)
+	width, height := e.p.Width, e.p.Height
+	const edge = 8
+	stride := width + 2*edge
+	pixel := make([]uint8, stride*(height+edge))
+	contexts := make([]adaptive, 512)
 	cost := 0.0
-	for y := range e.p.Height {
-		above2, above, line = above, line, above2
+	for y := range height {
 		for i := range e.p.Columns() {
 			c := &e.s.Cells[y/8*e.p.Columns()+i]
 			for x := range 8 {
-				at := i*8 + x
-				bit := int(c.Bits[y%8] >> (7 - x) & 1)
-				line[at+1] = bit
+				at := (y+edge)*stride + edge + i*8 + x
+				bit := c.Bits[y%8] >> (7 - x) & 1
+				pixel[at] = bit
 				if c.Single {
 					continue
 				}
-				k := 0
-				if at > 0 {
-					k |= line[at] | above[at]<<2
-				}
-				if at > 1 {
-					k |= line[at-1] << 1
-				}
-				k |= above[at+1]<<3 | above[min(at+2, width)]<<4 | above2[at+1]<<5
+				k := int(pixel[at-1]) | int(pixel[at-2])<<1 | int(pixel[at-stride])<<2 |
+					int(pixel[at-stride-1])<<3 | int(pixel[at-stride+1])<<4 | int(pixel[at-2*stride])<<5 |
+					int(pixel[at-8])<<6 | int(pixel[at-8*stride])<<7
 				if x == 0 {
-					k |= 64
+					k |= 256
 				}
-				cost += contexts[k].cost(bit)
+				cost += contexts[k].cost(int(bit))
 			}
 		}
 	}
@@ -92,7 +219,6 @@ func (e *evidence) drawnColours() float64 {
 		}
 		cost += left.cost(same)
 		if same == 0 {
-			same = 0
 			if i >= columns && fits(v, at(i-columns)) {
 				same = 1
 			}
@@ -111,55 +237,6 @@ func (e *evidence) drawnColours() float64 {
 			}
 			used[v]++
 			total++
-		}
-	}
-	return cost
-}
-
-// wokenPattern writes the bitmap lane by lane in address order.
-func (e *evidence) wokenPattern() float64 {
-	cost := 0.0
-	m := e.s.Memory
-	for lane := range 8 {
-		contexts := make([]adaptive, 64)
-		bit := func(a int) int { return int(m.Bytes[max(a, 0)] >> lane & 1) }
-		for a := range e.p.ColourBase {
-			y, c := e.p.BitmapPlace(a)
-			if e.s.Cells[y/8*e.p.Columns()+c].Single {
-				continue
-			}
-			cost += contexts[neighbours(a, bit)].cost(bit(a))
-		}
-	}
-	// Each cell may have been read with ink and paper the other way round.
-	return cost + 0.69*float64(len(e.s.Cells))/4
-}
-
-// neighbours is the context of an address: bits one and two places before it, and
-// those a row's and column's worth of the chip before.
-func neighbours(a int, bit func(int) int) int {
-	return bit(a-1) | bit(a-2)<<1 | bit(a-8)<<2 | bit(a-32)<<3 | bit(a-128)<<4 | bit(a-256)<<5
-}
-
-// wokenColours writes the colour bytes lane by lane in address order.
-func (e *evidence) wokenColours() float64 {
-	cost := 0.0
-	m := e.s.Memory
-	for lane := range 7 {
-		contexts := make([]adaptive, 32)
-		for i := range e.s.Cells {
-			a := e.p.ColourBase + i
-			if m.Seen[a]>>lane&1 == 0 {
-				continue
-			}
-			bit := func(a int) int {
-				if a < e.p.ColourBase {
-					return 0
-				}
-				return int(m.Bytes[a] >> lane & 1)
-			}
-			k := bit(a-1) | bit(a-2)<<1 | bit(a-8)<<2 | bit(a-32)<<3 | bit(a-64)<<4
-			cost += contexts[k].cost(bit(a))
 		}
 	}
 	return cost

@@ -50,29 +50,70 @@ type edges struct {
 	weight float64
 }
 
-// horizontal collects the edges of all lines between samples from and to. A peak of the
-// signed gradient is placed by the parabola through it and its neighbours.
-func horizontal(plane []float32, width, height, from, to int, threshold float64) *edges {
+// horizontal collects the edges of all lines between samples from and to, on a grid of
+// about the given pitch. A peak of the signed gradient is placed by the parabola through it and its neighbours.
+//
+// Blur pushes the two edges of a narrow stroke apart, by up to a quarter of a pixel
+// each, and their unit vectors would cancel. A pair of opposite edges closer than three pixels is
+// therefore taken by its middle, which blur does not move, and put back to a whole number of pixels apart.
+func horizontal(plane []float32, width, height, from, to int, threshold, pitch float64) *edges {
 	e := &edges{bins: make([]float64, width*binsPerSample)}
 	seen := make([]bool, width)
 	from, to = max(from, 2), min(to, width-3)
+	type peak struct{ place, strength float64 } // strength is signed
+	var line []peak
 	for y := range height {
-		line := plane[y*width : (y+1)*width]
+		row := plane[y*width : (y+1)*width]
+		line = line[:0]
 		for x := from; x < to; x++ {
-			a, b, c := float64(line[x]-line[x-1]), float64(line[x+1]-line[x]), float64(line[x+2]-line[x+1])
+			a, b, c := float64(row[x]-row[x-1]), float64(row[x+1]-row[x]), float64(row[x+2]-row[x+1])
+			sign := 1.0
 			if b < 0 {
-				a, b, c = -a, -b, -c
+				a, b, c, sign = -a, -b, -c, -1
 			}
-			if b < threshold || b < a || b <= c {
+			if b < threshold/2 || b < a || b <= c {
 				continue
 			}
-			shift := 0.5 * (a - c) / (a - 2*b + c)
-			place := float64(x) + 0.5 + shift
-			w := math.Min(b, 4*threshold)
-			e.bins[int(place*binsPerSample+0.5)] += w
-			e.weight += w
-			e.count++
-			seen[x] = true
+			line = append(line, peak{float64(x) + 0.5 + 0.5*(a-c)/(a-2*b+c), sign * b})
+		}
+		// An edge much weaker than another close by is that one's ringing.
+		rings := func(i int) bool {
+			limit := 2.5 * math.Abs(line[i].strength)
+			for k := i - 1; k >= 0 && line[i].place-line[k].place < 4*pitch; k-- {
+				if math.Abs(line[k].strength) > limit {
+					return true
+				}
+			}
+			for k := i + 1; k < len(line) && line[k].place-line[i].place < 4*pitch; k++ {
+				if math.Abs(line[k].strength) > limit {
+					return true
+				}
+			}
+			return false
+		}
+		for i, p := range line {
+			strength := math.Abs(p.strength)
+			if strength < threshold || rings(i) {
+				continue
+			}
+			w := math.Min(strength, 4*threshold)
+			alone := true
+			for _, k := range [2]int{i - 1, i + 1} {
+				if k < 0 || k >= len(line) {
+					continue
+				}
+				q := line[k]
+				apart := math.Abs(q.place - p.place)
+				if apart > 2.8*pitch || rings(k) || math.Abs(q.strength) < 0.5*strength || p.strength*q.strength > 0 {
+					continue
+				}
+				alone = false
+				whole := math.Max(1, math.Round(apart/pitch-0.15)) * pitch
+				e.add((p.place+q.place)/2+math.Copysign(whole/2, p.place-q.place), w/2, seen)
+			}
+			if alone {
+				e.add(p.place, w, seen)
+			}
 		}
 	}
 	for _, s := range seen {
@@ -81,6 +122,17 @@ func horizontal(plane []float32, width, height, from, to int, threshold float64)
 		}
 	}
 	return e
+}
+
+func (e *edges) add(place, w float64, seen []bool) {
+	bin := int(place*binsPerSample + 0.5)
+	if bin < 0 || bin >= len(e.bins) {
+		return
+	}
+	e.bins[bin] += w
+	e.weight += w
+	e.count++
+	seen[min(int(place), len(seen)-1)] = true
 }
 
 // vertical collects the places where lines change, in lines, over samples from to to.

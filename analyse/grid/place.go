@@ -1,6 +1,7 @@
 package grid
 
 import (
+	"cmp"
 	"math"
 	"math/bits"
 	"slices"
@@ -26,22 +27,43 @@ type border struct {
 	ok                  bool
 }
 
+// pitch is what the ends of the border say of the pixel pitch; 0 when they are not both seen.
+func (b border) pitch(p *display.Profile) float64 {
+	if b.leftEdge == 0 || b.rightEdge == 0 {
+		return 0
+	}
+	return (b.rightEdge - b.leftEdge) / float64(p.BorderLeft+p.Width+p.BorderRight)
+}
+
 // findBorder reads the border from columns that are the same on every line, at
 // both sides of the capture.
 func findBorder(s *analyse.Stack, p *display.Profile, sigma float64) border {
-	mean, quiet := make([]float64, s.Width), make([]bool, s.Width)
-	rows := s.Height * 9 / 10
-	top := s.Height / 20
-	for x := range mean {
+	rows, top := s.Height*9/10, s.Height/20
+	column := func(plane []float32, width, x int) (mean, deviation float64) {
 		var sum, square float64
 		for y := top; y < top+rows; y++ {
-			v := float64(s.Y[y*s.Width+x])
+			v := float64(plane[y*width+x])
 			sum += v
 			square += v * v
 		}
-		m := sum / float64(rows)
-		mean[x] = m
-		quiet[x] = math.Sqrt(math.Max(0, square/float64(rows)-m*m)) < 3*sigma+2.5
+		mean = sum / float64(rows)
+		return mean, math.Sqrt(math.Max(0, square/float64(rows)-mean*mean))
+	}
+	mean, quiet := make([]float64, s.Width), make([]bool, s.Width)
+	limit := 3*sigma + 2.5
+	for x := range mean {
+		var deviation float64
+		mean[x], deviation = column(s.Y, s.Width, x)
+		quiet[x] = deviation < limit
+	}
+	for c := range s.ChromaWidth { // border and paper may differ in chroma alone
+		_, d1 := column(s.Cb, s.ChromaWidth, c)
+		_, d2 := column(s.Cr, s.ChromaWidth, c)
+		if d1 > limit+2 || d2 > limit+2 {
+			for x := c * s.Width / s.ChromaWidth; x < (c+1)*s.Width/s.ChromaWidth; x++ {
+				quiet[x] = false
+			}
+		}
 	}
 	from, to := window(p, s.Width, s.Height, 0)
 	slack := int(float64(reach) * p.PitchX(s.Width))
@@ -115,15 +137,16 @@ func place(s *analyse.Stack, p *display.Profile, reg analyse.Registration, h bor
 	if !h.ok {
 		h.y = float64(luma.At(-margin/2, p.Height/2))
 	}
-	content, strong := contentMasks(luma, cb, cr, h, sigma)
+	content, coloured, strong := contentMasks(luma, cb, cr, h, sigma)
 	for y := -margin; y < p.Height+margin; y++ { // lines that the capture does not hold
 		if row := reg.OriginY + float64(y)*reg.PitchY; row < -0.5 || row > float64(s.Height)-0.5 {
-			clear(content[(y+margin)*luma.Width : (y+margin+1)*luma.Width])
-			clear(strong[(y+margin)*luma.Width : (y+margin+1)*luma.Width])
+			for _, mask := range [][]bool{content, coloured, strong} {
+				clear(mask[(y+margin)*luma.Width : (y+margin+1)*luma.Width])
+			}
 		}
 	}
-	total := prefix(content, luma.Width, luma.Height)
-	all := total.sum(0, 0, luma.Width, luma.Height)
+	total, tint := prefix(content, luma.Width, luma.Height), prefix(coloured, luma.Width, luma.Height)
+	all, allTint := total.sum(0, 0, luma.Width, luma.Height), tint.sum(0, 0, luma.Width, luma.Height)
 	texture := cellTerms(luma, strong, p, margin, sigma)
 
 	nominalX, nominalY := p.Origin(s.Width, s.Height)
@@ -136,7 +159,9 @@ func place(s *analyse.Stack, p *display.Profile, reg analyse.Registration, h bor
 				continue
 			}
 			inside := total.sum(margin+dx, margin+dy, margin+dx+p.Width, margin+dy+p.Height)
-			score := -0.5 * math.Min(float64(all-inside), 1000)
+			insideTint := tint.sum(margin+dx, margin+dy, margin+dx+p.Width, margin+dy+p.Height)
+			// Chroma may be delayed against luma: its edges are a weaker witness.
+			score := -0.5*math.Min(float64(all-inside), 1000) - 0.03*float64(allTint-insideTint)
 			score += texture[((dy+margin)%8)*8+(dx+margin)%8]
 			score -= square((x-nominalX)/(spreadX*reg.PitchX)) / 2
 			score -= square((y-nominalY)/(spreadY*reg.PitchY)) / 2
@@ -173,31 +198,24 @@ func posterior(shifts []analyse.Shift, scores []float64) []analyse.Shift {
 		shifts[i].Probability = math.Exp(score - best)
 		sum += shifts[i].Probability
 	}
-	kept := shifts[:0]
-	for _, s := range shifts {
-		if s.Probability /= sum; s.Probability >= 0.01 {
-			kept = append(kept, s)
-		}
+	for i := range shifts {
+		shifts[i].Probability /= sum
 	}
-	slices.SortFunc(kept, func(a, b analyse.Shift) int {
-		switch {
-		case a.Probability > b.Probability:
-			return -1
-		case a.Probability < b.Probability:
-			return 1
-		}
-		return 0
-	})
+	slices.SortFunc(shifts, func(a, b analyse.Shift) int { return cmp.Compare(b.Probability, a.Probability) })
+	kept := shifts[:1] // the best is kept however many share the rest
+	for len(kept) < len(shifts) && shifts[len(kept)].Probability >= 0.01 {
+		kept = shifts[:len(kept)+1]
+	}
 	if len(kept) > 12 {
 		kept = kept[:12]
 	}
 	return slices.Clone(kept)
 }
 
-// contentMasks marks pixels that are not border: content, beyond what blur and
-// ringing of a neighbour leave, and strong, more than half of the local step.
-func contentMasks(luma, cb, cr *Raster, h border, sigma float64) (content, strong []bool) {
-	content, strong = make([]bool, len(luma.V)), make([]bool, len(luma.V))
+// contentMasks marks pixels that are not border: content, by luma beyond what blur and
+// ringing of a neighbour leave; coloured, by chroma alone; strong, by more than half of the local step of luma.
+func contentMasks(luma, cb, cr *Raster, h border, sigma float64) (content, coloured, strong []bool) {
+	content, coloured, strong = make([]bool, len(luma.V)), make([]bool, len(luma.V)), make([]bool, len(luma.V))
 	floor := math.Max(10, 5*sigma)
 	step, chroma := make([]float64, luma.Width), make([]float64, luma.Width)
 	top := func(v []float64, x, reach int) float64 {
@@ -218,12 +236,12 @@ func contentMasks(luma, cb, cr *Raster, h border, sigma float64) (content, stron
 		for x := range luma.Width {
 			near := top(step, x, 4)
 			// Chroma is blurred over some five pixels: its edge is where half of the step is reached.
-			coloured := cb != nil && chroma[x] > math.Max(floor+4, 0.5*top(chroma, x, 10))
-			content[i+x] = step[x] > math.Max(floor, 0.3*near) || coloured
+			content[i+x] = step[x] > math.Max(floor, 0.3*near)
+			coloured[i+x] = !content[i+x] && cb != nil && chroma[x] > math.Max(floor+4, 0.5*top(chroma, x, 10))
 			strong[i+x] = step[x] > math.Max(floor, 0.5*near)
 		}
 	}
-	return content, strong
+	return content, coloured, strong
 }
 
 // A sums table answers how many marks lie in a rectangle.

@@ -32,22 +32,27 @@ func Register(s *analyse.Stack, p *display.Profile, o Options) analyse.Registrat
 	range_ := contrast(s)
 	threshold := math.Max(6*sigma, math.Max(4, 0.06*range_))
 	from, to := window(p, s.Width, s.Height, 24)
-	e := horizontal(s.Y, s.Width, s.Height, from, to, threshold)
+	e := horizontal(s.Y, s.Width, s.Height, from, to, threshold, pitchX)
 	scale := 1.0
 	if e.count < 100 && len(s.Cb) > 0 { // colours of equal luma: their chroma's edges, four times as blurred
 		step := float64(s.Width) / float64(s.ChromaWidth)
 		for _, plane := range [][]float32{s.Cb, s.Cr} {
-			c := horizontal(plane, s.ChromaWidth, s.Height, int(float64(from)/step), int(float64(to)/step), math.Max(6*sigma, 6))
+			c := horizontal(plane, s.ChromaWidth, s.Height, int(float64(from)/step), int(float64(to)/step), math.Max(6*sigma, 6), pitchX/step)
 			if c.count > e.count {
 				e, scale = c, step
 			}
 		}
 	}
-	hints := findBorder(s, p, sigma)
+	h := findBorder(s, p, sigma)
 	if e.count < 40 {
-		return unregistered(s, p, hints, o, "border and paper give no edge to place the picture by")
+		return unregistered(s, p, h, o, "border and paper give no edge to place the picture by")
 	}
-	lx := e.fit(pitchX/scale, pitchSpread)
+	// The ends of the border, where both are seen, say what the pitch is to a pixel in 350.
+	spread := pitchSpread
+	if seen := h.pitch(p); math.Abs(seen/pitchX-1) < 3*pitchSpread {
+		pitchX, spread = seen, pitchSpread/2
+	}
+	lx := e.fit(pitchX/scale, spread)
 	lx.pitch, lx.phase = lx.pitch*scale, lx.phase*scale
 	ly := lattice{pitch: pitchY, phase: 0.5, length: 1}
 	if math.Abs(pitchY-1) > 1e-6 {
@@ -65,9 +70,9 @@ func Register(s *analyse.Stack, p *display.Profile, o Options) analyse.Registrat
 	}
 	// Edges that lie anywhere have a mean resultant length near 1/sqrt(places).
 	if lx.length < 0.15 || lx.length*lx.length*float64(e.places) < 3 && e.places > 8 {
-		return unregistered(s, p, hints, o, "the edges in the picture fit no pixel grid of this display")
+		return unregistered(s, p, h, o, "the edges in the picture fit no pixel grid of this display")
 	}
-	reg.Shifts = place(s, p, reg, hints, sigma)
+	reg.Shifts = place(s, p, reg, h, sigma)
 	best := reg.Shifts[0]
 	reg.OriginX += float64(best.Pixels) * reg.PitchX
 	reg.OriginY += float64(best.Lines) * reg.PitchY
@@ -85,8 +90,7 @@ func Register(s *analyse.Stack, p *display.Profile, o Options) analyse.Registrat
 // registration, and says so.
 func unregistered(s *analyse.Stack, p *display.Profile, h border, o Options, reason string) analyse.Registration {
 	if h.leftEdge > 0 && h.rightEdge > 0 {
-		seen := float64(p.BorderLeft + p.Width + p.BorderRight)
-		pitch := (h.rightEdge - h.leftEdge) / seen
+		pitch := h.pitch(p)
 		if math.Abs(pitch/p.PitchX(s.Width)-1) < 2*pitchSpread {
 			_, y := p.Origin(s.Width, s.Height)
 			return analyse.Registration{

@@ -27,8 +27,17 @@ func changes(s *analyse.Survey, p *display.Profile, phase, all []*video.Field) i
 	threshold := max(24, 6*sigma)
 	limit := max(6*median, threshold*threshold/float64(stack.N)*0.7)
 	odd := make([]int, len(phase))
+	beside := quiet{cells: s.Cells, columns: p.Columns(), border: s.Border.Colour, apart: func(a, b int) bool {
+		u, v := p.Colours[a], p.Colours[b]
+		return math.Hypot(u.U-v.U, u.V-v.V) > 0.1
+	}}
 	for i := range s.Cells {
 		c := &s.Cells[i]
+		// A changed bit shows the cell's other colour; dot crawl and noise fall short of it.
+		step := 48.0
+		if !c.Single && p.Kind == display.Attr {
+			step = math.Abs(p.Colours[c.Ink].Y-p.Colours[c.Paper].Y) * (s.Levels.White - s.Levels.Black)
+		}
 		for y := range 8 {
 			line := c.Row*8 + y
 			row := int(math.Round(reg.OriginY + float64(line)*reg.PitchY))
@@ -36,7 +45,11 @@ func changes(s *analyse.Survey, p *display.Profile, phase, all []*video.Field) i
 				continue
 			}
 			for x := range 8 {
+				threshold := max(threshold, 0.35*step)
 				at := row*stack.Width + int(math.Round(reg.OriginX+(float64(c.Column*8+x)+0.5)*reg.PitchX))
+				if beside.crawls(c, x) {
+					continue
+				}
 				if at < 0 || at >= len(stack.VarY) || float64(stack.VarY[at]) < limit {
 					continue
 				}
@@ -50,11 +63,7 @@ func changes(s *analyse.Survey, p *display.Profile, phase, all []*video.Field) i
 				if n == 0 {
 					continue
 				}
-				// A bit that shows both values half of the time is as far from the mean in every field.
-				if n > len(phase)/2 {
-					n = len(phase) - n
-				}
-				n = max(n, 1)
+				n = max(1, min(n, len(phase)-n))
 				if p.Kind == display.Attr {
 					a := p.BitmapAddress(line, c.Column)
 					m.Changed[a*8+7-x] = uint16(n)
@@ -74,4 +83,27 @@ func changes(s *analyse.Survey, p *display.Profile, phase, all []*video.Field) i
 		}
 	}
 	return max(0, slices.Index(all, phase[worst]))
+}
+
+// quiet knows where the subcarrier leaks into luma.
+type quiet struct {
+	cells   []analyse.Cell
+	columns int
+	border  int
+	apart   func(a, b int) bool // whether two palette colours differ in chroma
+}
+
+// crawls tells whether a pixel of a cell lies beside a change of hue at the cell's side: there the
+// subcarrier leaks into luma, another way in every field.
+func (q quiet) crawls(c *analyse.Cell, x int) bool {
+	neighbour := q.border
+	switch {
+	case x == 3 || x == 4:
+		return false
+	case x < 3 && c.Column > 0:
+		neighbour = q.cells[c.Row*q.columns+c.Column-1].Paper
+	case x > 4 && c.Column < q.columns-1:
+		neighbour = q.cells[c.Row*q.columns+c.Column+1].Paper
+	}
+	return neighbour < 0 || q.apart(neighbour, c.Paper)
 }

@@ -11,6 +11,7 @@ import (
 	"backporch/analyse/cells"
 	"backporch/analyse/grid"
 	"backporch/analyse/memory"
+	"backporch/analyse/signal"
 	"backporch/analyse/text"
 	"backporch/analyse/timing"
 	"backporch/video"
@@ -87,12 +88,11 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 	if s.Sync.State == analyse.Locked {
 		s.Worst = changes(s, p, phase, fields)
 	}
-	if s.Stack.VarY != nil {
-		v := slices.Clone(s.Stack.VarY)
-		slices.Sort(v)
-		snr := 20 * math.Log10((s.Levels.White-s.Levels.Black)/math.Sqrt(float64(v[len(v)/2])+1.0/12))
-		s.Signal.SNRdB = &snr
-	}
+	s.Signal = signal.Measure(signal.Input{
+		Display: p, Stack: s.Stack, Fields: phase, Registration: s.Registration, Levels: s.Levels,
+		Pixels: ideal(s.Cells, p), Border: s.Border.Colour,
+		Skip: func(row, column int) bool { return s.Cells[row*p.Columns()+column].Flash },
+	})
 	return s, p, nil
 }
 

@@ -48,17 +48,18 @@ func main() {
 	fields := flag.Int("fields", 24, "fields a capture")
 	displays := flag.String("display", "attr-256x192-50,attr-256x192-60", "display profiles, with commas")
 	kinds := flag.String("kind", "", "kinds, with commas; empty: all")
+	screens := flag.String("screen", "", "sorts of screen, with commas; empty: all")
 	reference := flag.Bool("reference", false, "give a good machine's capture of the same screen as reference")
 	quality := flag.Int("quality", 85, "JPEG quality of the recorder; 0: not compressed")
 	verbose := flag.Bool("v", false, "a line for every capture that went wrong")
 	flag.Parse()
-	if err := measure(*n, *seed, *fields, *displays, *kinds, *reference, *quality, *verbose); err != nil {
+	if err := measure(*n, *seed, *fields, *displays, *kinds, *screens, *reference, *quality, *verbose); err != nil {
 		fmt.Fprintln(os.Stderr, "accuracy:", err)
 		os.Exit(2)
 	}
 }
 
-func measure(n int, seed uint64, fields int, displays, kinds string, reference bool, quality int, verbose bool) error {
+func measure(n int, seed uint64, fields int, displays, kinds, screens string, reference bool, quality int, verbose bool) error {
 	all, err := display.Load("")
 	if err != nil {
 		return err
@@ -75,6 +76,10 @@ func measure(n int, seed uint64, fields int, displays, kinds string, reference b
 	if kinds != "" {
 		names = strings.Split(kinds, ",")
 	}
+	var sorts []string
+	if screens != "" {
+		sorts = strings.Split(screens, ",")
+	}
 	runs := make([]run, n)
 	next := make(chan int)
 	var wait sync.WaitGroup
@@ -84,7 +89,7 @@ func measure(n int, seed uint64, fields int, displays, kinds string, reference b
 			defer wait.Done()
 			for i := range next {
 				s := seed + uint64(i)
-				runs[i] = one(profiles[s%uint64(len(profiles))], s, fields, names, reference, quality)
+				runs[i] = one(profiles[s%uint64(len(profiles))], s, fields, names, sorts, reference, quality)
 			}
 		}()
 	}
@@ -98,10 +103,13 @@ func measure(n int, seed uint64, fields int, displays, kinds string, reference b
 }
 
 // one simulates and examines a single capture.
-func one(p *display.Profile, seed uint64, fields int, kinds []string, reference bool, quality int) run {
+func one(p *display.Profile, seed uint64, fields int, kinds, screens []string, reference bool, quality int) run {
 	out := run{seed: seed, display: p.Name, distance: math.NaN()}
 	scenario := simulator.Random(p, seed, kinds...)
 	scenario.Fields = fields
+	if len(screens) > 0 {
+		scenario.Screen = simulator.Screen(screens[seed/7%uint64(len(screens))])
+	}
 	captured, truth, err := record(scenario, quality)
 	if err != nil {
 		out.err = err
