@@ -17,7 +17,8 @@ const reach = 6
 
 // static gives each line's displacement that all fields share, from the straight blanking edges near
 // the ends of the lines, where a border leaves nothing else; NaN where a line doesn't show one. Each line is fitted as a + b t + c t', t the median over the lines about that edge; then d = -c/b. Lines torn
-// further than a sample are looked for in whole samples first. It is nil when there is no such edge.
+// further than a sample are looked for in whole samples first. An
+// edge where the colour changes doesn't count. It is nil when there is no edge.
 func (m *mean2D) static() []float64 {
 	window := edgeWindow * m.width / 720
 	if window < 24 {
@@ -34,6 +35,9 @@ func (m *mean2D) static() []float64 {
 			line := m.line(y)
 			for _, edge := range []int{first, second} {
 				from := max(0, min(m.width-window, edge-window/2))
+				if m.coloured[y*m.width+edge] {
+					continue
+				}
 				if d, w, ok := fitEdge(line[from:from+window], whole[from:from+window]); ok {
 					sum += d * w
 					weight += w

@@ -33,8 +33,12 @@ const (
 	// unstableJitter, rms in samples: beyond half a sample a pixel of 7 MHz can't
 	// be placed to a quarter of its width from its own line.
 	unstableJitter = 0.5
-	// unstableTear, in samples: half a pixel of 7 MHz, visible as a step.
+	// unstableTear, in samples: half a pixel of 7 MHz, visible as a step. Medians of four lines that
+	// each lie off by up to a quarter sample step by as much in one of a thousand; see jitterSteps.
 	unstableTear = 1.0
+	// jitterSteps times the jitter is what the greatest of some hundreds of steps comes to when lines
+	// lie off one by one: 4.5 standard errors of the difference of two medians of four, 1.25 sqrt(2/4) each.
+	jitterSteps = 4.0
 	// unlockedLines, rms in samples: lines that lie more than a cell of 8 pixels apart show no
 	// picture any more.
 	unlockedLines = 16.0
@@ -89,11 +93,15 @@ func Measure(fields []*video.Field, o Options) analyse.Sync {
 
 // state is the verdict on a signal that is there.
 func state(v vertical, l placement, share shared) analyse.SyncState {
+	tear := unstableTear
+	if l.jitter != nil {
+		tear = max(tear, jitterSteps**l.jitter)
+	}
 	above := func(value *float64, bound float64) bool { return value != nil && *value > bound }
 	switch {
 	case v.steady, above(l.jitter, unlockedLines), l.lost > 0.5 && share.unshared > 0.5 && !l.ends:
 		return analyse.NoLock
-	case v.jumps, above(l.jitter, unstableJitter), above(l.tear, unstableTear):
+	case v.jumps, above(l.jitter, unstableJitter), above(l.tear, tear):
 		return analyse.Unstable
 	}
 	return analyse.Locked
