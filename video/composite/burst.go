@@ -103,7 +103,11 @@ func correlate(x []float32, base int64, zero, rate float64, timing lineTiming, s
 		c += d * float64(sines[p+1024])
 		phase += step
 	}
-	return complex(s, c) * complex(2/float64(count), 0)
+	b := complex(s, c) * complex(2/float64(count), 0)
+	if cmplx.IsNaN(b) || cmplx.IsInf(b) {
+		return 0
+	}
+	return b
 }
 
 // stepOf is cycles a sample as a part of 2^64 a cycle.

@@ -287,6 +287,57 @@ func TestWhatIsMissing(t *testing.T) {
 	}
 }
 
+// A stretch of samples that are no numbers is got over.
+func TestRecovers(t *testing.T) {
+	r := Raster{Standard: video.Std625, PixelHz: 7e6, LinePixels: 448, Lines: 312}
+	e := newEncoder(t, r)
+	drawBars(e, r, bars(0.75))
+	unit := 0
+	fields, _ := decodeFields(t, Options{Standard: video.Std625}, e, 14, func(x []float32) {
+		if unit++; unit == 4 {
+			for i := range x[100000:200000] {
+				x[100000+i] = []float32{float32(math.NaN()), float32(math.Inf(1)), -1e30}[i%3]
+			}
+		}
+	})
+	nearBars(t, fields[len(fields)-1], 0.75, 2, 1)
+}
+
+// Late chroma is late by so much: a colour edge measured by Cr against luma.
+func TestChromaDelay(t *testing.T) {
+	place := func(delay float64) (luma, chroma float64) {
+		r := Raster{Standard: video.Std625, PixelHz: 7e6, LinePixels: 448, Lines: 312, ChromaDelay: delay}
+		e := newEncoder(t, r)
+		pixels := make([]uint8, 200)
+		for i := range pixels {
+			pixels[i] = uint8(i / 100)
+		}
+		for n := 20; n < 300; n++ {
+			e.SetLine(n, 120, pixels, []video.YUV{{Y: 0.3}, {Y: 0.6, V: 0.3}})
+		}
+		fields, _ := decodeFields(t, Options{Standard: video.Std625, DelayLine: true}, e, 6, nil)
+		f := fields[len(fields)-1]
+		y, cr := make([]float32, f.Width), make([]float32, f.ChromaWidth)
+		for line := 100; line < 160; line++ {
+			for x := range y {
+				y[x] += float32(f.Y[line*f.Width+x]) / 60
+				cr[x/2] += float32(f.Cr[line*f.ChromaWidth+x/2]) / 120
+			}
+		}
+		_, _, top := video.YUV{V: 0.3}.Codes()
+		at := 292 // 220 pixel periods after 0H are sample 292.3
+		return cross(t, y, 16+0.45*219, at-8, true), 2 * cross(t, cr, (128+top)/2, at/2-8, true)
+	}
+	luma, chroma := place(0)
+	if d := (chroma - luma) / 13.5e-3; math.Abs(d) > 15 {
+		t.Errorf("chroma %.0f ns late, want 0", d)
+	}
+	luma, chroma = place(120e-9)
+	if d := (chroma - luma) / 13.5e-3; math.Abs(d-120) > 15 {
+		t.Errorf("chroma %.0f ns late, want 120", d)
+	}
+}
+
 // FuzzDecode feeds anything at all.
 func FuzzDecode(f *testing.F) {
 	f.Add([]byte{0, 1, 2, 3}, uint16(100))

@@ -171,7 +171,7 @@ func (f *flywheel) pulse(x []float32, base int64, p float64) bool {
 func (f *flywheel) level(x []float32, base int64, zero float64) {
 	tip := mean(x, base, zero+f.us(1), f.us(3))
 	black := mean(x, base, zero+f.us(5.05), f.porch*f.rate)
-	if black-tip < (f.black-f.tip)*0.5 { // in the field pulse
+	if !(black-tip >= (f.black-f.tip)*0.5) { // in the field pulse, or samples that are no numbers
 		return
 	}
 	f.levels = min(f.levels+1, 40)
