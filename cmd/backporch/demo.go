@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	_ "embed"
+	"errors"
 	"fmt"
 	"io"
 	"path/filepath"
@@ -27,29 +28,35 @@ var demoBoard []byte
 // demoDisplay is the display of the demo's invented machine.
 const demoDisplay = "attr-256x192-50"
 
+// demoSeed stands for the bench: every visit has the same grabber.
+const demoSeed = 11
+
 // A visit is one machine that comes to the bench.
 type visit struct {
-	name   string // of its recording
-	put    string // what is put in, in words
-	faults []string
-	screen simulator.Screen
-	seed   uint64
+	name      string // of its recording
+	put       string // what is put in, in words
+	faults    []string
+	screen    simulator.Screen
+	reference string // the recording of a good machine with the same screen, as --reference
 }
 
 var visits = []visit{
-	{name: "1-good", put: "nothing, the machine is well", screen: simulator.ScreenBars, seed: 11},
-	{name: "2-stuck-bit", put: "memory bit 3 stuck at 1", screen: simulator.ScreenListing, seed: 12,
+	{name: "1-good", put: "nothing, the machine is well", screen: simulator.ScreenBars},
+	{name: "2-stuck-bit", put: "memory bit 3 stuck at 1", screen: simulator.ScreenListing,
 		faults: []string{"data-bit-stuck:bit=3,level=1"}},
-	{name: "3-no-green", put: "green is dead", screen: simulator.ScreenBars, seed: 13,
+	{name: "3-no-green", put: "green is dead", screen: simulator.ScreenBars,
 		faults: []string{"colour-path:component=green,level=0"}},
-	{name: "4-noisy-and-bad-bit", put: "a noisy output, and memory bit 6 stuck at 0", screen: simulator.ScreenText, seed: 14,
-		faults: []string{"noise", "data-bit-stuck:bit=6,level=0"}},
-	{name: "5-no-signal", put: "the cable is out", screen: simulator.ScreenBars, seed: 15,
+	{name: "4-noisy-and-bad-bit", put: "a noisy output, and memory bit 6 stuck at 1", screen: simulator.ScreenBars,
+		faults: []string{"noise", "data-bit-stuck:bit=6,level=1"}, reference: "1-good"},
+	{name: "5-no-signal", put: "the cable is out", screen: simulator.ScreenBars,
 		faults: []string{"no-signal"}},
 }
 
 // demoSeconds is the length of each recording: 50 frames, 100 machine pictures.
-const demoSeconds = 2
+const (
+	demoSeconds = 2
+	demoFrames  = 25 * demoSeconds
+)
 
 func newDemo(s *session) *cobra.Command {
 	var o options
@@ -61,7 +68,7 @@ grabber would record it, then read back and judged exactly as check does. The
 recordings, the frame of each verdict and its marked copy are kept in a new folder.
 
 ` + failHelp,
-		Example: "  backporch demo\n  backporch demo --out session",
+		Example: "  backporch demo",
 		Args:    exactly(),
 		RunE: func(c *cobra.Command, _ []string) error {
 			if o.out == "" {
@@ -89,37 +96,33 @@ func demo(ctx context.Context, s *session, out string, quiet bool) error {
 	fmt.Fprintf(s.out, "%d visits to the bench, simulated: display %s, %s.\n", len(visits), demoDisplay, e.board.Name)
 	status := term.NewStatus(s.err, quiet)
 	defer status.Done()
-
-	ctx, cancel := context.WithCancel(ctx)
-	defer cancel()
-	var wg sync.WaitGroup
-	defer wg.Wait()
 	var frames atomic.Int64
-	free := make(chan struct{}, runtime.NumCPU())
-	type outcome struct {
-		report *report.Report
-		err    error
-	}
-	outcomes := make([]chan outcome, len(visits))
-	for i, v := range visits {
-		outcomes[i] = make(chan outcome, 1)
-		wg.Go(func() {
-			free <- struct{}{}
-			defer func() { <-free }()
-			r, err := v.run(ctx, e, func(int) {
-				status.Set("recording: frame %d of %d", frames.Add(1), len(visits)*demoSeconds*nominalRate)
-			})
-			outcomes[i] <- outcome{r, err}
+	err = each(ctx, func(ctx context.Context, v visit, _ int) error {
+		return v.record(ctx, e, func(int) {
+			status.Set("recording: frame %d of %d", frames.Add(1), len(visits)*demoFrames)
 		})
+	})
+	if err != nil {
+		return err
+	}
+	var checked atomic.Int64
+	reports := make([]*report.Report, len(visits))
+	err = each(ctx, func(ctx context.Context, v visit, i int) (err error) {
+		reports[i], err = v.check(ctx, e)
+		status.Set("checking: %d of %d", checked.Add(1), len(visits))
+		return err
+	})
+	status.Done()
+	if err != nil {
+		return err
 	}
 	for i, v := range visits {
-		o := <-outcomes[i]
-		status.Done()
-		if o.err != nil {
-			return o.err
+		note := "put in: " + v.put
+		if v.reference != "" {
+			note += "; compared with " + v.reference + recordingEnding
 		}
 		fmt.Fprintln(s.out)
-		if err := o.report.Block(s.out, s.style(), v.name+".avi", "put in: "+v.put); err != nil {
+		if err := reports[i].Block(s.out, s.style(), v.name+recordingEnding, note); err != nil {
 			return err
 		}
 	}
@@ -127,12 +130,37 @@ func demo(ctx context.Context, s *session, out string, quiet bool) error {
 Kept in %s: the recordings, the frame of each verdict, and its marked copy.
 All in %.0f s. To see more of one:
   backporch check %s --board %s
-`, out, time.Since(start).Seconds(), filepath.Join(out, visits[1].name+".avi"), filepath.Join(out, "board.toml"))
+`, out, time.Since(start).Seconds(), filepath.Join(out, visits[1].name+recordingEnding), filepath.Join(out, "board.toml"))
 	return err
 }
 
-// demoExamination is what a technician has: the display's name and a map of the
-// board. No reference: each capture is judged by itself.
+// each does work for all visits, as many at once as there are processors, and
+// returns when all have ended, with the first visit's error if there is one.
+func each(ctx context.Context, work func(context.Context, visit, int) error) error {
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	var wg sync.WaitGroup
+	errs := make([]error, len(visits))
+	room := make(chan struct{}, runtime.NumCPU())
+	for i, v := range visits {
+		wg.Go(func() {
+			room <- struct{}{}
+			defer func() { <-room }()
+			if errs[i] = work(ctx, v, i); errs[i] != nil {
+				cancel()
+			}
+		})
+	}
+	wg.Wait()
+	for _, err := range errs {
+		if err != nil && !errors.Is(err, context.Canceled) {
+			return err
+		}
+	}
+	return errors.Join(errs...)
+}
+
+// demoExamination is what a technician has: the display's name and a map of the board.
 func demoExamination(out string) (*examination, error) {
 	all, err := profiles()
 	if err != nil {
@@ -151,19 +179,30 @@ func demoExamination(out string) (*examination, error) {
 	})
 }
 
-// run records a visit and checks the recording.
-func (v visit) run(ctx context.Context, e *examination, frame func(int)) (*report.Report, error) {
-	sc := simulator.Scenario{Display: e.profile, Seed: v.seed, Screen: v.screen, Order: orderOf(e.profile), Fields: 2 * demoSeconds * nominalRate}
+const recordingEnding = ".avi"
+
+// record simulates the visit into its recording.
+func (v visit) record(ctx context.Context, e *examination, frame func(int)) error {
+	sc := simulator.Scenario{
+		Display: e.profile, Seed: demoSeed, Screen: v.screen, Order: orderOf(e.profile),
+		Fields: 2 * demoFrames,
+	}
 	for _, word := range v.faults {
 		f, err := simulator.ParseFault(word)
 		if err != nil {
-			return nil, fmt.Errorf("simulating %s: %w", word, err)
+			return fmt.Errorf("simulating %s: %w", word, err)
 		}
 		sc.Faults = append(sc.Faults, f)
 	}
-	path := filepath.Join(e.out, v.name+".avi")
-	if _, err := record(ctx, sc, path, frame); err != nil {
-		return nil, err
+	_, err := record(ctx, sc, filepath.Join(e.out, v.name+recordingEnding), frame)
+	return err
+}
+
+// check judges the visit's recording.
+func (v visit) check(ctx context.Context, e *examination) (*report.Report, error) {
+	with := *e
+	if v.reference != "" {
+		with.reference = filepath.Join(e.out, v.reference+recordingEnding)
 	}
-	return e.check(ctx, path, nil)
+	return with.check(ctx, filepath.Join(e.out, v.name+recordingEnding), nil)
 }

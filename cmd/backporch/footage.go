@@ -9,6 +9,7 @@ import (
 
 	"backporch/cmd/backporch/internal/term"
 	"backporch/video"
+	"backporch/video/source"
 )
 
 // Footage is what was read of a source: its frames as they came, and their fields.
@@ -19,46 +20,46 @@ type footage struct {
 	bad    int            // frames that were there but could not be read
 }
 
-// nominalRate is the frames a second assumed of a source that does not say.
-const nominalRate = 25
-
 // readSource opens a source, reads so many seconds of it and closes it.
 func readSource(ctx context.Context, spec string, seconds float64, status *term.Status) (*footage, error) {
-	src, err := openSource(ctx, spec)
+	src, err := source.Open(ctx, spec, source.Options{Seconds: seconds})
 	if err != nil {
 		return nil, err
 	}
-	c, err := readFrames(ctx, src, seconds, status)
+	c, err := readFrames(ctx, src, status)
 	if closing := src.Close(); err == nil && closing != nil {
 		err = fmt.Errorf("closing %s: %w", spec, closing)
 	}
 	return c, err
 }
 
-func readFrames(ctx context.Context, src video.Source, seconds float64, status *term.Status) (*footage, error) {
+// mostBad is how many frames in a row may be unreadable before reading is given up:
+// ten seconds of them.
+const mostBad = 250
+
+func readFrames(ctx context.Context, src video.Source, status *term.Status) (*footage, error) {
 	info := src.Info()
 	c := &footage{info: info}
-	rate := info.Rate
-	if rate <= 0 {
-		rate = nominalRate
-	}
-	most := max(int(math.Round(seconds*rate)), 1)
 	var firstBad, lastBad error // lastBad: of the frame read last
-	for len(c.frames)+c.bad < most {
+	inARow := 0
+	for {
 		f, err := src.Next(ctx)
 		var bad *video.BadFrame
 		switch {
 		case err == nil:
 			c.frames = append(c.frames, f)
 			c.fields = append(c.fields, f.Fields(info.Order, info.Rate)...)
-			lastBad = nil
-			status.Set("reading %s: frame %d of %d", info.Spec, len(c.frames)+c.bad, most)
+			lastBad, inARow = nil, 0
+			status.Set("reading %s: frame %d", info.Spec, len(c.frames)+c.bad)
 			continue
 		case errors.As(err, &bad):
 			c.bad++
 			lastBad = err
 			if firstBad == nil {
 				firstBad = err
+			}
+			if inARow++; inARow >= mostBad {
+				return nil, fmt.Errorf("%w; so are the %d frames before it", err, mostBad-1)
 			}
 			continue
 		case !errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF):
