@@ -26,11 +26,25 @@ func readSource(ctx context.Context, spec string, seconds float64, status *term.
 	if err != nil {
 		return nil, err
 	}
-	c, err := readFrames(ctx, src, status)
+	c, err := (*footage)(nil), oddSize(src.Info())
+	if err == nil {
+		c, err = readFrames(ctx, src, status)
+	}
 	if closing := src.Close(); err == nil && closing != nil {
 		err = fmt.Errorf("closing %s: %w", spec, closing)
 	}
 	return c, err
+}
+
+// oddSize refuses a picture that no capture device gives: 4:2:2 has an even number of
+// samples a line, and two woven fields an even number of lines. One field alone may have
+// 243 lines.
+func oddSize(info video.Info) error {
+	if info.Width%2 == 0 && (info.Height%2 == 0 || info.Order == video.Progressive) {
+		return nil
+	}
+	return withHint(fmt.Errorf("reading %s: no capture device gives a picture of %d x %d", info.Spec, info.Width, info.Height),
+		"give it as it was captured, neither cut nor scaled")
 }
 
 // mostBad is how many frames in a row may be unreadable before reading is given up:

@@ -6,10 +6,14 @@ import (
 	"errors"
 	"fmt"
 	"hash/crc32"
+	"image"
+	"image/jpeg"
+	"image/png"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"strconv"
+	"strings"
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
@@ -35,7 +39,7 @@ func TestScripts(t *testing.T) {
 			return false, fmt.Errorf("no condition %q", cond)
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
-			"status": status, "png": emptyPNG, "cut": cut, "count": count,
+			"status": status, "png": greyPNG, "jpeg": toJPEG, "cut": cut, "count": count,
 		},
 	})
 }
@@ -60,26 +64,43 @@ func status(ts *testscript.TestScript, neg bool, args []string) {
 	}
 }
 
-// png FILE WIDTH HEIGHT: a PNG that declares this size and holds no picture
-// (PNG, third edition, 5.3 and 11.2.1).
-func emptyPNG(ts *testscript.TestScript, _ bool, args []string) {
+// png FILE WIDTH HEIGHT: a grey picture of this size; of a size that can't be, a PNG
+// that declares it and holds no picture (PNG, third edition, 5.3 and 11.2.1).
+func greyPNG(ts *testscript.TestScript, _ bool, args []string) {
 	width, err := strconv.ParseUint(args[1], 10, 32)
 	ts.Check(err)
 	height, err := strconv.ParseUint(args[2], 10, 32)
 	ts.Check(err)
 	var b bytes.Buffer
-	b.WriteString("\x89PNG\r\n\x1a\n")
-	chunk := func(name string, data []byte) {
-		body := append([]byte(name), data...)
-		b.Write(binary.BigEndian.AppendUint32(nil, uint32(len(data))))
-		b.Write(body)
-		b.Write(binary.BigEndian.AppendUint32(nil, crc32.ChecksumIEEE(body)))
+	if width*height > 0 && width < 5000 && height < 5000 {
+		img := image.NewGray(image.Rect(0, 0, int(width), int(height)))
+		for i := range img.Pix {
+			img.Pix[i] = 128
+		}
+		ts.Check(png.Encode(&b, img))
+	} else {
+		b.WriteString("\x89PNG\r\n\x1a\n")
+		chunk := func(name string, data []byte) {
+			body := append([]byte(name), data...)
+			b.Write(binary.BigEndian.AppendUint32(nil, uint32(len(data))))
+			b.Write(body)
+			b.Write(binary.BigEndian.AppendUint32(nil, crc32.ChecksumIEEE(body)))
+		}
+		header := binary.BigEndian.AppendUint32(nil, uint32(width))
+		header = binary.BigEndian.AppendUint32(header, uint32(height))
+		chunk("IHDR", append(header, 8, 2, 0, 0, 0))
+		chunk("IEND", nil)
 	}
-	header := binary.BigEndian.AppendUint32(nil, uint32(width))
-	header = binary.BigEndian.AppendUint32(header, uint32(height))
-	chunk("IHDR", append(header, 8, 2, 0, 0, 0))
-	chunk("IEND", nil)
 	ts.Check(os.WriteFile(ts.MkAbs(args[0]), b.Bytes(), 0o666))
+}
+
+// jpeg FROM.png TO.jpg: the picture as another program would pass it on.
+func toJPEG(ts *testscript.TestScript, _ bool, args []string) {
+	img, err := png.Decode(strings.NewReader(ts.ReadFile(args[0])))
+	ts.Check(err)
+	var b bytes.Buffer
+	ts.Check(jpeg.Encode(&b, img, &jpeg.Options{Quality: 95}))
+	ts.Check(os.WriteFile(ts.MkAbs(args[1]), b.Bytes(), 0o666))
 }
 
 // cut FILE PART NEW: the first part of a file, such as 0.5, under a new name.
