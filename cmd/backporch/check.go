@@ -57,7 +57,6 @@ finding best is kept as it was captured, beside a marked copy; nothing is overwr
 	c.Flags().StringVar(&o.reference, "reference", "", "capture `FILE` of a good machine that shows the same screen")
 	o.addFont(c)
 	c.Flags().StringVar(&o.board, "board", "", "board map `FILE` (TOML): which part carries which bit")
-	c.Flags().StringArrayVar(&o.known, "known", nil, "what you know already, as `K=V`; may be repeated")
 	c.Flags().StringVar(&o.fill, "fill", "", "the `BYTE` that all of display memory was filled with")
 	o.addSeconds(c, 4, "read `N` seconds of the capture")
 	o.addJSON(c, "the report as JSON (schema 1)")
@@ -84,7 +83,6 @@ type examination struct {
 	font      *display.Font
 	board     *patterns.Board
 	reference string // "" for none
-	known     []patterns.Known
 	fill      *byte
 	seconds   float64
 	out       string // folder for the evidence, "" to keep none
@@ -105,9 +103,6 @@ func (o *options) examination() (*examination, error) {
 	}
 	if err == nil {
 		e.fill, err = o.readFill()
-	}
-	if err == nil {
-		e.known, err = o.readKnown()
 	}
 	if err == nil {
 		e.displays, err = profiles()
@@ -139,7 +134,7 @@ func (e *examination) check(ctx context.Context, spec string, status *term.Statu
 		}
 	}
 	verdict := patterns.Classify(measured, profile, patterns.Options{
-		Reference: reference, Fill: e.fill, Known: e.known, Board: e.board,
+		Reference: reference, Fill: e.fill, Board: e.board,
 	})
 	r := report.New(report.Finding{
 		Tool: toolVersion(), Info: c.info, Frames: len(c.frames), Bad: c.bad,

@@ -19,7 +19,6 @@ type options struct {
 	reference string
 	font      string
 	board     string
-	known     []string
 	fill      string
 	seconds   float64
 	json      bool
@@ -141,19 +140,6 @@ func (o *options) readFill() (*byte, error) {
 	}
 	b := byte(v)
 	return &b, nil
-}
-
-// readKnown takes --known apart.
-func (o *options) readKnown() ([]patterns.Known, error) {
-	var all []patterns.Known
-	for _, word := range o.known {
-		key, value, ok := strings.Cut(word, "=")
-		if !ok || key == "" || value == "" {
-			return nil, fmt.Errorf("reading --known: %q is not K=V, such as ram-test=pass", word)
-		}
-		all = append(all, patterns.Known{Key: key, Value: value})
-	}
-	return all, nil
 }
 
 // readSmall reads a file that the user named, if it is not absurdly large.

@@ -54,8 +54,13 @@ func (r *Report) Text(w io.Writer, style Style) error {
 // Block writes the report in a few lines under a title, for a list of captures.
 func (r *Report) Block(w io.Writer, style Style, title, note string) error {
 	p := &page{style: style}
-	p.b.WriteString(p.paint(title, bold) + "  " + p.paint(note, dim) + "\n")
+	p.b.WriteString(p.paint(title, bold))
 	p.indent = 3
+	if len(title)+2+len(note) <= p.width()+p.indent+labels {
+		p.b.WriteString("  " + p.paint(note, dim) + "\n")
+	} else {
+		p.b.WriteString("\n   " + p.paint(note, dim) + "\n")
+	}
 	r.headline(p)
 	r.reasons(p, 1, 2)
 	if next := r.Verdict.Next; len(next) > 0 {
