@@ -125,3 +125,12 @@ func cross(t testing.TB, x []float32, level float64, from int, rising bool) floa
 	t.Fatalf("no crossing of %v mV after sample %d", level, from)
 	return 0
 }
+
+// long skips a test under the race detector: nothing here starts a goroutine, and
+// the plain run has it.
+func long(t *testing.T) {
+	t.Helper()
+	if underRace {
+		t.Skip("many fields, one goroutine")
+	}
+}

@@ -41,6 +41,7 @@ func nearBars(t *testing.T, f *video.Field, part, codes, degrees float64) {
 }
 
 func TestDecodeBars(t *testing.T) {
+	long(t)
 	machine := func(s video.Standard, clock float64, pixels, lines int) Raster {
 		return Raster{Standard: s, PixelHz: clock, LinePixels: pixels, Lines: lines}
 	}
@@ -76,6 +77,7 @@ func TestDecodeBars(t *testing.T) {
 // What an analogue path may do to the signal is put right by gain, clamp, flywheel and
 // burst lock; ranges: common practice, no source.
 func TestDecodeBarsOfAnImperfectSource(t *testing.T) {
+	long(t)
 	for _, s := range []video.Standard{video.Std625, video.Std525} {
 		r := Raster{Standard: s, PixelHz: 7e6 * 1.002, LinePixels: 448, Lines: 312, FieldSync: SerratedPulse,
 			SubcarrierHz: s.Scan().SubcarrierHz * (1 + 100e-6)}
@@ -102,6 +104,7 @@ func TestDecodeBarsOfAnImperfectSource(t *testing.T) {
 // A vertical edge lies where the line-locked measure has it: (132+n)/13.5 us after 0H at
 // the standard's line, 122 at 525/60 (ITU-R BT.601); in a line of another length in proportion.
 func TestEdgeLiesOnTheGrid(t *testing.T) {
+	long(t)
 	rng := rand.New(rand.NewPCG(1, 2))
 	for range 12 {
 		s := []video.Standard{video.Std625, video.Std525}[rng.IntN(2)]
@@ -144,6 +147,7 @@ func TestEdgeLiesOnTheGrid(t *testing.T) {
 
 // Lines too: the field's line n is line 23+n of the standard's count.
 func TestLineLiesInTheFrame(t *testing.T) {
+	long(t)
 	for _, s := range []video.Standard{video.Std625, video.Std525} {
 		for _, sync := range []FieldSync{LongPulse, SerratedPulse, Equalised} {
 			r := Raster{Standard: s, PixelHz: 7e6, LinePixels: 448, Lines: 312, FieldSync: sync}
@@ -229,6 +233,7 @@ func TestPiecesDoNotMatter(t *testing.T) {
 // Without a burst there is no colour; without field sync the picture rolls; without
 // anything there is no lock; none of it stops the fields.
 func TestWhatIsMissing(t *testing.T) {
+	long(t)
 	r := Raster{Standard: video.Std625, PixelHz: 7e6, LinePixels: 448, Lines: 312}
 	rng := rand.New(rand.NewPCG(5, 6))
 	t.Run("burst", func(t *testing.T) {
@@ -305,6 +310,7 @@ func TestRecovers(t *testing.T) {
 
 // Late chroma is late by so much: a colour edge measured by Cr against luma.
 func TestChromaDelay(t *testing.T) {
+	long(t)
 	place := func(delay float64) (luma, chroma float64) {
 		r := Raster{Standard: video.Std625, PixelHz: 7e6, LinePixels: 448, Lines: 312, ChromaDelay: delay}
 		e := newEncoder(t, r)

@@ -13,6 +13,7 @@ import (
 
 // Colours on the way out, against BT.601 codes of the colours that should leave.
 func TestColourFaults(t *testing.T) {
+	long(t)
 	all := profiles(t)
 	attr, text := all[0], all[2]
 	tests := []struct {
@@ -245,6 +246,7 @@ func TestChain(t *testing.T) {
 
 // A fault that changes nothing on this screen says so.
 func TestVisible(t *testing.T) {
+	long(t)
 	p := profiles(t)[0]
 	zero := 0
 	for _, tt := range []struct {

@@ -61,6 +61,7 @@ func meanField(fields []*video.Field) (w, h int, y []float64) {
 // Border and paper differ: the edges between them are measured where the luma passes half-way,
 // knowing nothing of how the picture was made, and compared with the truth.
 func TestTruthLiesAtTheEdges(t *testing.T) {
+	long(t)
 	for _, p := range profiles(t) {
 		for seed := range uint64(5) {
 			s := Random(p, 100+seed, "clean")
@@ -139,6 +140,7 @@ func halfway(v []float64, place int) float64 {
 
 // Memory read off the picture with the truth's geometry is the memory that the display read.
 func TestPictureShowsMemory(t *testing.T) {
+	long(t)
 	for _, p := range profiles(t) {
 		for _, spec := range []string{"clean", "data-bit-stuck:bit=2,level=1", "data-bit-weak:bit=6,level=0,share=0.5"} {
 			t.Run(p.Name+" "+spec, func(t *testing.T) {
@@ -207,30 +209,33 @@ func TestPictureShowsMemory(t *testing.T) {
 // The same scenario gives the same capture; another field has other noise; another
 // seed another capture.
 func TestSeeds(t *testing.T) {
+	long(t)
 	all := profiles(t)
-	for _, p := range []*display.Profile{all[1], all[2]} {
-		for _, kind := range Kinds() {
-			if k, _ := findKind(kind); k.only != "" && k.only != p.Kind {
-				continue
+	for i, kind := range Kinds() {
+		p := []*display.Profile{all[1], all[2]}[i%2] // one of each sort
+		if k, _ := findKind(kind); k.only == display.Attr {
+			p = all[1]
+		} else if k.only == display.Text {
+			p = all[2]
+		}
+		s := Random(p, 3, kind)
+		s.Fields = 4
+		s.Device.Without = ShowsSnow // a filled screen has no noise
+		s.Device.NoiseMV = 2
+		a, b := capture(t, open(t, s)), capture(t, open(t, s))
+		for i := range a {
+			if string(a[i].Y) != string(b[i].Y) || string(a[i].Cr) != string(b[i].Cr) {
+				t.Fatalf("%s %s: field %d differs", p.Name, kind, i)
 			}
-			s := Random(p, 3, kind)
-			s.Fields = 6
-			s.Device.Without = ShowsSnow // a filled screen has no noise
-			s.Device.NoiseMV = 2
-			a, b := capture(t, open(t, s)), capture(t, open(t, s))
-			for i := range a {
-				if string(a[i].Y) != string(b[i].Y) || string(a[i].Cr) != string(b[i].Cr) {
-					t.Fatalf("%s %s: field %d differs", p.Name, kind, i)
-				}
-			}
-			if string(a[2].Y) == string(a[4].Y) {
-				t.Errorf("%s %s: two fields are equal", p.Name, kind)
-			}
+		}
+		if string(a[1].Y) == string(a[3].Y) {
+			t.Errorf("%s %s: two fields are equal", p.Name, kind)
 		}
 	}
 }
 
 func TestFlash(t *testing.T) {
+	long(t)
 	p := profiles(t)[0]
 	s := Scenario{Display: p, Seed: 32, Screen: ScreenFill00, Fields: 64}
 	b := open(t, s)
@@ -265,6 +270,7 @@ func TestFlash(t *testing.T) {
 // Noise of N mV rms in 5 MHz is 219 N/700 codes rms on flat luma, less what
 // the device's own filters take (ITU-R BT.1439's S/N: white over rms noise).
 func TestNoiseLevel(t *testing.T) {
+	long(t)
 	p := profiles(t)[0]
 	border := 7
 	s := Scenario{Display: p, Seed: 1, Screen: ScreenFill00, Border: &border, Fields: 12,
@@ -288,6 +294,7 @@ func TestNoiseLevel(t *testing.T) {
 
 // Without a signal the device shows what it shows.
 func TestNoSignal(t *testing.T) {
+	long(t)
 	for _, p := range profiles(t)[:2] {
 		for _, without := range []string{ShowsBlue, ShowsBlack, ShowsBars, ShowsFrozen, ShowsSnow} {
 			s := Random(p, 5, "no-signal")
@@ -388,5 +395,14 @@ func BenchmarkField(b *testing.B) {
 				b.ReportMetric(1/p.FieldHz()/perField, "x-realtime")
 			})
 		}
+	}
+}
+
+// long skips a test under the race detector: nothing here starts a goroutine, and
+// the plain run has it.
+func long(t *testing.T) {
+	t.Helper()
+	if underRace {
+		t.Skip("many fields, one goroutine")
 	}
 }
