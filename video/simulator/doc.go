@@ -5,7 +5,10 @@
 //	machine.go   memory -> raster: fetch, character generator, palette, border
 //	chain.go     composite output: level, sync, bandwidth, ringing, hum, ghost, noise
 //	device.go    the capture device: a decoder with errors of its own, what it shows without a signal
-//	faults.go    the catalogue of faults; each acts where it would in the machine
+//	bench.go     ties them together and weaves the frames
+//	catalogue.go the kinds of fault, from faults_ram.go, faults_video.go, faults_signal.go;
+//	             each acts by hooks where it would in the machine
+//	faults.go    a fault's particulars, and how they are written
 //	random.go    scenarios by seed
 //	truth.go     what is wrong and where the picture really lies
 //
