@@ -15,7 +15,7 @@ import (
 	"backporch/video/display"
 )
 
-func newCheck(s *session) *cobra.Command {
+func newCheck(s *invocation) *cobra.Command {
 	var o options
 	c := &cobra.Command{
 		Use:   "check SOURCE",

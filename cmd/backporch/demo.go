@@ -58,7 +58,7 @@ const (
 	demoFrames  = 25 * demoSeconds
 )
 
-func newDemo(s *session) *cobra.Command {
+func newDemo(s *invocation) *cobra.Command {
 	var o options
 	c := &cobra.Command{
 		Use:   "demo",
@@ -82,7 +82,7 @@ recordings, the frame of each verdict and its marked copy are kept in a new fold
 	return c
 }
 
-func demo(ctx context.Context, s *session, out string, quiet bool) error {
+func demo(ctx context.Context, s *invocation, out string, quiet bool) error {
 	start := time.Now()
 	kept, err := openFolder(out)
 	if err != nil {

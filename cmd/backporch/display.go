@@ -11,7 +11,7 @@ import (
 	"backporch/video/display"
 )
 
-func newDisplay(s *session) *cobra.Command {
+func newDisplay(s *invocation) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "display",
 		Short: "List and show display profiles",
@@ -87,7 +87,7 @@ func describe(p *display.Profile) displayJSON {
 	return d
 }
 
-func newDisplayList(s *session) *cobra.Command {
+func newDisplayList(s *invocation) *cobra.Command {
 	var o options
 	c := &cobra.Command{
 		Use:     "list",
@@ -114,7 +114,7 @@ func newDisplayList(s *session) *cobra.Command {
 	return c
 }
 
-func newDisplayShow(s *session) *cobra.Command {
+func newDisplayShow(s *invocation) *cobra.Command {
 	var o options
 	c := &cobra.Command{
 		Use:     "show NAME",

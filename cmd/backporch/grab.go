@@ -10,7 +10,7 @@ import (
 	"backporch/video/still"
 )
 
-func newGrab(s *session) *cobra.Command {
+func newGrab(s *invocation) *cobra.Command {
 	var o options
 	c := &cobra.Command{
 		Use:   "grab SOURCE",
@@ -60,7 +60,7 @@ type grabbed struct {
 	Frame    int    `json:"frame"`    // the frame, or the sharpest of those averaged
 }
 
-func grab(s *session, keep *folder, c *footage, asJSON bool) error {
+func grab(s *invocation, keep *folder, c *footage, asJSON bool) error {
 	frame, n := clean(c.frames)
 	g := grabbed{Width: frame.Width, Height: frame.Height, Read: len(c.frames), Averaged: n, Frame: frame.Index}
 	how := fmt.Sprintf("frame %d, the sharpest of %d: no two show the same picture", g.Frame, g.Read)

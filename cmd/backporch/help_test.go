@@ -27,7 +27,7 @@ func commands(c *cobra.Command) []*cobra.Command {
 
 // Every command's help has examples and, below the root, its exit statuses.
 func TestHelpIsWhole(t *testing.T) {
-	for _, c := range commands(newRoot(&session{out: io.Discard, err: io.Discard})) {
+	for _, c := range commands(newRoot(&invocation{out: io.Discard, err: io.Discard})) {
 		if c.Example == "" || c.Short == "" {
 			t.Errorf("%s: no example or no short help", c.CommandPath())
 		}
@@ -68,7 +68,7 @@ func TestHelpExamples(t *testing.T) {
 	}
 
 	seen := map[string]bool{}
-	for _, c := range commands(newRoot(&session{out: io.Discard, err: io.Discard})) {
+	for _, c := range commands(newRoot(&invocation{out: io.Discard, err: io.Discard})) {
 		for _, line := range strings.Split(c.Example, "\n") {
 			line = strings.TrimSpace(line)
 			if seen[line] || line == "" || line == "backporch demo" {

@@ -33,20 +33,20 @@ const (
   2  could not run: usage, input or device`
 )
 
-// A session is one run of the program: its streams and its outcome.
-type session struct {
+// An invocation is one run of the program: its streams and its outcome.
+type invocation struct {
 	out, err io.Writer
 	status   int
 }
 
 // style is how text is laid out on the result stream.
-func (s *session) style() report.Style {
+func (s *invocation) style() report.Style {
 	return report.Style{Colour: term.Colour(s.out), Width: term.Width(s.out)}
 }
 
 // run is the whole program, less the process: it returns the exit status.
 func run(ctx context.Context, args []string, out, errOut io.Writer) int {
-	s := &session{out: out, err: errOut}
+	s := &invocation{out: out, err: errOut}
 	root := newRoot(s)
 	root.SetArgs(args)
 	root.SetOut(out)
@@ -84,7 +84,7 @@ func withHint(err error, format string, args ...any) error {
 	return &hinted{err, fmt.Sprintf(format, args...)}
 }
 
-func newRoot(s *session) *cobra.Command {
+func newRoot(s *invocation) *cobra.Command {
 	root := &cobra.Command{
 		Use:   "backporch",
 		Short: "Read faults of 8-bit home computers from their composite picture",

@@ -13,7 +13,7 @@ import (
 	"backporch/video/simulator"
 )
 
-func newSimulate(s *session) *cobra.Command {
+func newSimulate(s *invocation) *cobra.Command {
 	var o options
 	var m simulation
 	c := &cobra.Command{

@@ -33,7 +33,7 @@ func toolVersion() string {
 	return "backporch " + revision + changed
 }
 
-func newVersion(s *session) *cobra.Command {
+func newVersion(s *invocation) *cobra.Command {
 	return &cobra.Command{
 		Use:     "version",
 		Short:   "Say which version this is",
