@@ -25,14 +25,17 @@ const (
 	stripedPicture  = 5.0  // nats against a pattern that has one pixel column of all cells set, before any cell is seen
 	stripedCell     = 1.0  // and for each different cell that has it
 	gappedCell      = 3.0  // nats against a cell whose strokes all stop at one inner column: one glyph in twenty
-	laneLimit       = 14.0 // no look at a screen makes one odder than this
+	laneLimit       = 30.0 // no look at a screen makes one odder than this
 	colourViolation = 6.0  // nats for a colour that a hypothesis forbids, in three cells or more
 	rareViolation   = 2.0  // and in fewer, where a misread cell may be all there is
 )
 
-// colourPrior is the probability of a colour byte's bits 0 to 6.
+// colourPrior is the probability of a colour byte's bits 0 to 6; ink is -1 where none shows.
 func colourPrior(ink, paper int, bright bool) float64 {
-	p := paperShare[paper&7] * inkPrior(ink, paper)
+	p := paperShare[paper&7]
+	if ink >= 0 {
+		p *= inkPrior(ink, paper)
+	}
 	if bright {
 		return p * brightShare
 	}

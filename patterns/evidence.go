@@ -14,6 +14,7 @@ type group struct {
 	paper, ink int // palette indices; ink is -1 where only one colour shows
 	cells      []int
 	patterns   map[[8]uint8]int // how many cells have each
+	sure       float64          // mean log-odds of the cells' colours
 }
 
 // evidence is a survey as the hypotheses of the memory and the video logic need it.
@@ -27,6 +28,7 @@ type evidence struct {
 	flips, sites [8]int
 	flicker      [8]int // bits that change over time, by lane
 	missing      bool   // no memory was recovered
+	dim          bool   // all colours are of one brightness, so that which one is a guess
 }
 
 func gather(s *analyse.Survey, p *display.Profile) *evidence {
@@ -52,10 +54,20 @@ func gather(s *analyse.Survey, p *display.Profile) *evidence {
 		}
 		g.cells = append(g.cells, i)
 		g.patterns[c.Bits]++
+		g.sure += (float64(c.Sure) - g.sure) / float64(len(g.cells))
 		if e.main == nil || len(g.cells) > len(e.main.cells) {
 			e.main = g
 		}
 	}
+	levels := map[bool]bool{}
+	for _, g := range e.groups {
+		for _, c := range [2]int{g.paper, g.ink} {
+			if c > 0 && c&7 != 0 {
+				levels[c >= 8] = true
+			}
+		}
+	}
+	e.dim = len(levels) < 2 && s.Border.Colour <= 0
 	e.compareAlike()
 	e.countFlicker()
 	return e
@@ -115,41 +127,6 @@ func (e *evidence) compareAlike() {
 			e.sites[lane] += total
 		}
 	}
-	e.strayColours()
-}
-
-// strayColours adds colours that differ in one bit from those of both neighbours in the row.
-func (e *evidence) strayColours() {
-	if e.p.Kind != display.Attr {
-		return
-	}
-	columns := e.p.Columns()
-	for i := range e.s.Cells {
-		c := &e.s.Cells[i]
-		if c.Column == 0 || c.Column == columns-1 || c.Sure < 3 {
-			continue
-		}
-		l, r := &e.s.Cells[i-1], &e.s.Cells[i+1]
-		if l.Paper != r.Paper || l.Sure < 3 || r.Sure < 3 || c.Paper == l.Paper {
-			continue
-		}
-		if d := uint8(c.Paper ^ l.Paper); bits.OnesCount8(d) == 1 {
-			lane := 3 + bits.TrailingZeros8(d) // paper is bits 3 to 5, brightness bit 6
-			if e.colourOdds(i-1, lane) > sureColour && e.colourOdds(i, lane) > sureColour && e.colourOdds(i+1, lane) > sureColour {
-				e.flips[lane]++
-			}
-		}
-	}
-}
-
-// sureColour is the log-odds from which on a bit of a colour byte counts as read.
-const sureColour = 10
-
-func (e *evidence) colourOdds(cell, bit int) float32 {
-	if e.s.Memory == nil {
-		return 0
-	}
-	return e.s.Memory.Odds[(e.p.ColourBase+cell)*8+bit]
 }
 
 func (e *evidence) countFlicker() {
@@ -166,10 +143,13 @@ func (e *evidence) countFlicker() {
 	}
 }
 
+// laneScatter; common practice, no source.
+const laneScatter = 0.35
+
 // excess is how much better a lane's count of events is explained by a fault of its
 // own than by what befalls every lane: the log-likelihood ratio of two Poisson counts, halved
 // for neighbouring events are not independent, and no more than the lanes' own scatter allows. What screens and
-// misreading do to the lanes differs by a factor whose logarithm has a standard deviation of some 0.6.
+// misreading do to the lanes differs by a factor whose logarithm has a standard deviation of laneScatter.
 func excess(counts [8]int, lane int) float64 {
 	second, total := 0, 0
 	for b, n := range counts {
@@ -182,56 +162,90 @@ func excess(counts [8]int, lane int) float64 {
 	if counts[lane] <= second {
 		return 0
 	}
-	z := math.Log((n+0.5)/(float64(second)+0.5)) / 0.6
+	z := math.Log((n+0.5)/(float64(second)+0.5)) / laneScatter
 	return math.Min(0.5*(n*math.Log(n/mean)-(n-mean)), z*z/2)
 }
 
 // A run is how a lane stands in the patterns of some cells.
 type run struct {
-	against, of int // bits that are not at the level, bits that were read surely
-	stripes     int // different patterns whose lane is all of the colour that covers less
-	gaps        int // different patterns with that colour on both sides of the lane and none in it
+	cost        float64 // nats for the cells that don't keep to the level
+	against, of int     // bits that are not at the level, bits that were read surely
+	stripes     int     // different patterns whose lane is all of the colour that covers less
+	keep        int     // different patterns that keep to the level
+	gaps        int     // different patterns with that colour on both sides of the lane and none in it
 	bytes       map[uint8]bool
 	mixed       bool // some pattern does not repeat one byte
 }
 
-// laneRun looks at one group of cells. inverse says that the colour that covers more is the ink.
-func (e *evidence) laneRun(g *group, lane, level int, inverse bool) run {
+// What cells cost that go against a lane: bits that a picture misreads, but never
+// more than a cell that is read wrongly as a whole, one in two hundred.
+const (
+	wrongCell  = 5.3
+	heavyCell  = 40 // pixels of ink from which on a cell counts as mostly ink
+	evenlyUsed = 24 // and from which on it may be paper
+)
+
+// laneRun looks at one group of cells, whose ink is the colour that covers less, or (inverse) the other.
+func (e *evidence) laneRun(g *group, lane, level int, inverse bool, perError float64) run {
 	r := run{bytes: map[uint8]bool{}}
 	if g.ink < 0 {
 		return r // shows no pattern
 	}
-	if inverse {
-		level = 1 - level
-	}
 	mask, seen := uint8(1<<lane), map[[8]uint8]bool{}
 	for _, i := range g.cells {
 		c := &e.s.Cells[i]
-		wrong, sure := 0, 0
-		var or uint8
+		ones, sure, covered := 0, 0, 0
 		for y, b := range c.Bits {
-			or |= b
+			covered += bits.OnesCount8(b)
 			if e.odds(c, y, lane) < sureBit {
 				continue
 			}
 			sure++
-			if int(b>>lane&1) != level {
-				wrong++
-			}
+			ones += int(b >> lane & 1)
+		}
+		if sure < 4 {
+			continue
+		}
+		// Bits against the level with the pattern as the group has it, and inverted: a cell
+		// that is mostly ink, or nearly so, may have its colours the other way round.
+		wrong, turned := sure-ones, ones
+		if (level == 0) != inverse {
+			wrong, turned = turned, wrong
+		}
+		ink := covered
+		if inverse {
+			ink = 64 - covered
+		}
+		if ink > evenlyUsed {
+			wrong = min(wrong, turned)
 		}
 		r.against += wrong
 		r.of += sure
-		if wrong > 0 || sure < 4 || seen[c.Bits] {
+		r.cost += math.Min(float64(wrong)*perError, wrongCell)
+		if wrong > 0 || seen[c.Bits] {
 			continue
 		}
 		seen[c.Bits] = true
-		if left, right := or&^(mask|mask-1), or&(mask-1); level == 1 {
+		r.keep++
+		rows := c.Bits
+		if covered > heavyCell {
+			for y := range rows {
+				rows[y] = ^rows[y]
+			}
+		}
+		var or uint8
+		and := uint8(0xff)
+		for _, b := range rows {
+			or |= b
+			and &= b
+		}
+		if left, right := or&^(mask|mask-1), or&(mask-1); and&mask != 0 {
 			r.stripes++
-		} else if left != 0 && right != 0 {
+		} else if or&mask == 0 && left != 0 && right != 0 {
 			r.gaps++
 		}
-		if repeats(c.Bits) {
-			r.bytes[c.Bits[0]] = true
+		if repeats(rows) {
+			r.bytes[rows[0]] = true
 		} else {
 			r.mixed = true
 		}
@@ -248,9 +262,11 @@ func (e *evidence) odds(c *analyse.Cell, line, lane int) float32 {
 }
 
 func (r *run) add(s run) {
+	r.cost += s.cost
 	r.against += s.against
 	r.of += s.of
 	r.stripes += s.stripes
+	r.keep += s.keep
 	r.gaps += s.gaps
 	r.mixed = r.mixed || s.mixed
 	for b := range s.bytes {
@@ -270,9 +286,10 @@ func (r *run) odd() float64 {
 	if fill {
 		return 0 // a memory test's own pattern
 	}
-	odd := gappedCell * float64(r.gaps)
-	if r.stripes > 0 {
-		odd += stripedPicture + stripedCell*float64(r.stripes)
+	// Where most cells end before the lane, it is the edge of the letters, and a wide one may well pass over it.
+	odd := gappedCell * float64(r.gaps) * math.Min(1, float64(r.gaps)/(0.4*float64(max(r.keep, 1))))
+	if part := float64(r.stripes) / float64(max(r.keep, 1)); part > 0 { // all cells have a stripe, not a letter here and there
+		odd += (stripedPicture + stripedCell*float64(r.stripes)) * part * part
 	}
 	return math.Min(laneLimit, odd)
 }

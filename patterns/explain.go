@@ -175,7 +175,7 @@ func (c *conclusion) varies(bit int) bool {
 	for level := range 2 {
 		var all run
 		for _, g := range c.e.groups {
-			all.add(c.e.laneRun(g, bit, level, false))
+			all.add(c.e.laneRun(g, bit, level, false, 1))
 		}
 		if all.of == 0 || all.against == 0 {
 			return false

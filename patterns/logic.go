@@ -91,12 +91,12 @@ func (e *evidence) stuck(k *Kind, bit, level int) hypothesis {
 			if inverse && g.ink < 0 {
 				continue
 			}
-			r := e.laneRun(g, bit, level, inverse)
+			r := e.laneRun(g, bit, level, inverse, perError)
 			l := math.Log(1 - inverseShare)
 			if inverse {
 				l = math.Log(inverseShare)
 			}
-			l += e.colour(g, lane{bit, level}, inverse) - float64(r.against)*perError
+			l += e.colour(g, lane{bit, level}, inverse) - r.cost
 			if l > like {
 				best, like = r, l
 			}
@@ -202,9 +202,10 @@ type lane struct{ bit, level int }
 func (l lane) written(ink, paper int, bright bool, f func(int, int, bool)) bool {
 	f(ink, paper, bright)
 	switch {
+	case l.bit < 3 && ink < 0: // the bit is not on the screen
 	case l.bit < 3:
 		f(ink^1<<l.bit, paper, bright)
-		return ink < 0 || ink>>l.bit&1 == l.level
+		return ink>>l.bit&1 == l.level
 	case l.bit < 6:
 		f(ink, paper^1<<(l.bit-3), bright)
 		return paper>>(l.bit-3)&1 == l.level
@@ -273,10 +274,7 @@ func (e *evidence) colour(g *group, c change, inverse bool) float64 {
 	}
 	sum := 0.0
 	ok := c.written(ink, paper, paper >= 8 || ink >= 8, func(ink, paper int, bright bool) {
-		prior := paperShare[paper&7]
-		if ink >= 0 {
-			prior = colourPrior(ink, paper, bright)
-		}
+		prior := colourPrior(ink, paper, bright)
 		if g == e.main && e.s.Border.Seen && e.s.Border.Colour >= 0 {
 			edge := 0.0
 			c.border(e.s.Border.Colour, func(border int) { edge += borderPrior(border, paper) })
@@ -285,14 +283,21 @@ func (e *evidence) colour(g *group, c change, inverse bool) float64 {
 		sum += prior
 	})
 	like := math.Log(sum)
+	if l, is := c.(lane); is && l.bit == 6 && e.dim {
+		ok = true
+	}
 	if !ok {
-		if len(g.cells) >= 3 {
-			like -= colourViolation
-		} else {
-			like -= rareViolation
-		}
+		like -= math.Min(g.sure, violation(len(g.cells)))
 	}
 	return like
+}
+
+// violation is what a colour costs that a hypothesis forbids, by the cells that show it.
+func violation(cells int) float64 {
+	if cells < 3 {
+		return rareViolation
+	}
+	return colourViolation
 }
 
 // edge is what a border pays that a change can't show.
@@ -304,11 +309,18 @@ func (e *evidence) edge(c change) float64 {
 }
 
 // blank is whether the whole picture area shows one colour, and which.
+// Cells at the sides, into which the border blurs, don't count.
 func (e *evidence) blank() (colour int, ok bool) {
-	if len(e.groups) != 1 || e.groups[0].ink >= 0 {
+	if e.main == nil || e.main.ink >= 0 {
 		return 0, false
 	}
-	return e.groups[0].paper, true
+	for i := range e.s.Cells {
+		c := &e.s.Cells[i]
+		if c.Column > 0 && c.Column < e.p.Columns()-1 && !(c.Single && c.Paper == e.main.paper) {
+			return 0, false
+		}
+	}
+	return e.main.paper, true
 }
 
 // blankOdds weighs a picture area of one colour: on a machine that draws (dead

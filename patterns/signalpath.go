@@ -12,8 +12,8 @@ import (
 // (the 8 % and 20 % peak-to-peak steps of BBC Research Report 1960/08 are 38 and 30 dB at
 // peak-to-peak of six standard deviations). Centres and widths are common practice, no source.
 const (
-	cleanSNR, cleanSNRSpread = 44.0, 4.5
-	noisySNR, noisySNRSpread = 25.0, 4.5
+	cleanSNR, cleanSNRSpread = 44.5, 4.0
+	noisySNR, noisySNRSpread = 27.0, 4.5
 )
 
 // pathHypotheses lists what can be wrong with the signal path. Exactly one of them
@@ -50,7 +50,7 @@ func pathHypotheses(s *analyse.Survey) []hypothesis {
 		lost.like = math.Log(0.2)
 		lost.why = []string{"the whole capture is an even black, without border or blanking"}
 		for _, h := range []*hypothesis{&clean, &moving, &grainy} {
-			h.like += math.Log(0.005)
+			h.like += math.Log(0.012)
 		}
 	}
 	switch s.Sync.State {

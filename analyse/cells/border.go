@@ -76,7 +76,7 @@ func borderSpot(s *analyse.Stack, reg analyse.Registration, p *display.Profile) 
 	b.y, dy = pick(func(e side) float64 { return e.y })
 	b.cb, dcb = pick(func(e side) float64 { return e.cb })
 	b.cr, dcr = pick(func(e side) float64 { return e.cr })
-	b.weight = 200
+	b.weight, b.border = 200, true
 	if s.ChromaWidth > 0 {
 		b.chroma = 200
 	}

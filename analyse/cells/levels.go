@@ -16,6 +16,7 @@ type spot struct {
 	y, cb, cr float64
 	weight    float64
 	chroma    float64 // weight of the colour differences, 0 where only luma is known
+	border    bool    // of the border, whose palette is half of an Attr display's
 }
 
 // cluster joins spots that lie within what blur and noise scatter.
@@ -25,6 +26,9 @@ func cluster(spots []spot) []spot {
 	for _, s := range spots {
 		best, at := math.Inf(1), -1
 		for i, c := range out {
+			if c.border || s.border { // kept apart: it can have fewer colours
+				continue
+			}
 			d := square((s.y - c.y) / 6)
 			if s.chroma > 0 && c.chroma > 0 {
 				d += square((s.cb-c.cb)/8) + square((s.cr-c.cr)/8)
@@ -96,7 +100,7 @@ func calibrate(clusters []spot, p *display.Profile, blanking float64) transform 
 		total += c.weight
 	}
 	// Every colour counts by the root of its share, so that a border of 60 % does not outvote the rest.
-	share := func(c spot) float64 { return 10 * math.Sqrt(c.weight/total) }
+	share := func(c spot) float64 { return 10 * math.Sqrt(math.Min(c.weight/total, 0.5)) }
 	cost := func(t transform) float64 {
 		sum := prior(t)
 		for _, c := range clusters {
@@ -137,7 +141,11 @@ func calibrate(clusters []spot, p *display.Profile, blanking float64) transform 
 // units of the scatter.
 func nearest(c spot, t transform, p *display.Profile) (index int, distance float64) {
 	distance = math.Inf(1)
-	for i := range p.Colours {
+	colours := len(p.Colours)
+	if c.border && p.Kind == display.Attr {
+		colours = 8 // no bright ones
+	}
+	for i := range colours {
 		if d := apart(c, t, p.Colours[i].YUV); d < distance {
 			index, distance = i, d
 		}

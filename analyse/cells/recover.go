@@ -37,6 +37,7 @@ type reader struct {
 	cbs, crs      channel
 	inkShare      []float64 // [row*width+pixel]: share of the 7 lines used that is ink
 	kernel        [2*chromaReach + 1]float64
+	delay         float64 // of chroma against luma, pixels
 	border        spot
 	transform     transform
 	target        []spot    // the palette in this capture's codes
@@ -67,7 +68,7 @@ func Recover(s *analyse.Stack, reg analyse.Registration, p *display.Profile) *Re
 	for range 2 {
 		r.assign(list)
 		r.equalise(true)
-		r.fitKernel()
+		r.fitKernel(s, reg)
 	}
 	r.assign(list)
 	return r.result(list, s, reg)
@@ -260,24 +261,43 @@ func (r *reader) chroma() {
 	}
 }
 
-// fitKernel takes the chroma kernel that explains the assigned colours best.
-func (r *reader) fitKernel() {
+// fitKernel takes the chroma delay and kernel that explain the assigned colours best: encoders
+// and decoders hand out chroma up to some 150 ns late or early.
+func (r *reader) fitKernel(s *analyse.Stack, reg analyse.Registration) {
 	if !r.colour {
 		return
 	}
-	best, least := r.kernel, math.Inf(1)
-	for _, sd := range []float64{0.8, 1.1, 1.5, 2, 2.5, 3.1, 3.8} {
-		r.kernel = chromaKernel(sd)
+	misfit := func() float64 {
 		sum := 0.0
 		r.eachChroma(func(cell int, cb, cr stats) {
 			// A cell of the wrong colour must not decide.
 			sum += math.Min(cb.squares(r.cbs.paper[cell], r.cbs.ink[cell])+cr.squares(r.crs.paper[cell], r.crs.ink[cell]), 4000)
 		})
-		if sum < least {
-			best, least = r.kernel, sum
+		return sum
+	}
+	least := misfit()
+	kernel := func() {
+		best := r.kernel
+		for _, sd := range []float64{0.8, 1.1, 1.5, 2, 2.5, 3.1, 3.8} {
+			r.kernel = chromaKernel(sd)
+			if m := misfit(); m < least {
+				best, least = r.kernel, m
+			}
+		}
+		r.kernel = best
+	}
+	kernel()
+	cb, cr, delay := r.cb, r.cr, r.delay
+	for _, d := range []float64{-1, -0.5, 0, 0.5, 1, 1.5} {
+		late := reg
+		late.OriginX += d * reg.PitchX
+		_, r.cb, r.cr = grid.Rasters(s, late, -margin, r.p.Width+margin, 0, r.p.Height)
+		if m := misfit(); m < 0.98*least {
+			cb, cr, delay, least = r.cb, r.cr, d, m
 		}
 	}
-	r.kernel = best
+	r.cb, r.cr, r.delay = cb, cr, delay
+	kernel()
 }
 
 // calibrate fits the capture's levels to the colours seen.
@@ -297,7 +317,7 @@ func (r *reader) calibrate(blanking float64) {
 				chroma = 0 // strokes: their chroma is mostly the neighbours'
 			}
 		}
-		spots = append(spots, spot{pick(c[0]), pick(c[1]), pick(c[2]), float64(pixels) / 64, chroma})
+		spots = append(spots, spot{y: pick(c[0]), cb: pick(c[1]), cr: pick(c[2]), weight: float64(pixels) / 64, chroma: chroma})
 	}
 	for cell, inks := range r.inks {
 		all := [3]channel{r.luma, r.cbs, r.crs}
@@ -334,7 +354,7 @@ func (r *reader) calibrate(blanking float64) {
 func (r *reader) background() int {
 	votes := make([]float64, len(r.p.Colours))
 	for cell, inks := range r.inks {
-		s := spot{r.luma.paper[cell], r.cbs.paper[cell], r.crs.paper[cell], 1, 0}
+		s := spot{y: r.luma.paper[cell], cb: r.cbs.paper[cell], cr: r.crs.paper[cell], weight: 1}
 		if r.colour {
 			s.chroma = 8
 		}

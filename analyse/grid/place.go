@@ -24,6 +24,8 @@ const (
 type border struct {
 	y, cb, cr           float64
 	leftEdge, rightEdge float64 // where blanking ends and begins, samples; 0 when not seen
+	topEdge, bottomEdge float64 // likewise in lines: the first line of border, the first one below it; 0 and the height when cut off
+	lit                 bool    // the border is brighter than blanking, so that its first and last lines show
 	ok                  bool
 }
 
@@ -101,6 +103,7 @@ func findBorder(s *analyse.Stack, p *display.Profile, sigma float64) border {
 		return 0
 	}
 	b.leftEdge, b.rightEdge = edge(0, 1, leftEnd), edge(s.Width-1, -1, rightEnd)
+	b.rowEdges(s, from, to, sigma)
 	if len(s.Cb) > 0 {
 		step := s.Width / s.ChromaWidth
 		var cb, cr []float64
@@ -121,6 +124,31 @@ func findBorder(s *analyse.Stack, p *display.Profile, sigma float64) border {
 		}
 	}
 	return b
+}
+
+// rowEdges finds the first and the last line that reach half of the border's luma.
+func (b *border) rowEdges(s *analyse.Stack, from, to int, sigma float64) {
+	const blanking = 16.0 // nearly so in most captures; half-way to the border is what counts
+	if b.y-blanking < math.Max(24, 6*sigma) {
+		return
+	}
+	lit := func(y int) bool {
+		sum := 0.0
+		for x := max(from, 0); x < min(to, s.Width); x++ {
+			sum += float64(s.Y[y*s.Width+x])
+		}
+		return sum/float64(min(to, s.Width)-max(from, 0)) > (b.y+blanking)/2
+	}
+	top, bottom := 0, s.Height
+	for top < s.Height/4 && !lit(top) {
+		top++
+	}
+	for bottom > s.Height*3/4 && !lit(bottom-1) {
+		bottom--
+	}
+	if top < s.Height/4 && bottom > s.Height*3/4 {
+		b.topEdge, b.bottomEdge, b.lit = float64(top), float64(bottom), true
+	}
 }
 
 func median(v []float64) float64 {
@@ -165,7 +193,7 @@ func place(s *analyse.Stack, p *display.Profile, reg analyse.Registration, h bor
 			score += texture[((dy+margin)%8)*8+(dx+margin)%8]
 			score -= square((x-nominalX)/(spreadX*reg.PitchX)) / 2
 			score -= square((y-nominalY)/(spreadY*reg.PitchY)) / 2
-			score += edgeTerm(x, h, reg, p)
+			score += edgeTerm(x, h, reg, p) + rowTerm(y, s.Height, h, reg, p)
 			shifts = append(shifts, analyse.Shift{Pixels: dx, Lines: dy})
 			scores = append(scores, score)
 		}
@@ -187,6 +215,29 @@ func edgeTerm(x float64, h border, reg analyse.Registration, p *display.Profile)
 			z := (e.seen - e.want) / (0.5 * reg.PitchX)
 			term += math.Log(0.8*math.Exp(-z*z/2) + 0.2*0.025)
 		}
+	}
+	return term
+}
+
+// rowTerm does the same with the border's first and last lines; where the capture begins or ends in
+// the border, the border must reach there.
+func rowTerm(y float64, height int, h border, reg analyse.Registration, p *display.Profile) float64 {
+	if !h.lit {
+		return 0
+	}
+	first := y - float64(p.BorderTop)*reg.PitchY
+	below := y + float64(p.Height+p.BorderBottom)*reg.PitchY
+	top, bottom := h.topEdge-first, below-h.bottomEdge
+	if h.topEdge == 0 {
+		top = math.Min(top, 0)
+	}
+	if h.bottomEdge == float64(height) {
+		bottom = math.Min(bottom, 0)
+	}
+	term := 0.0
+	for _, d := range [2]float64{top, bottom} {
+		z := d / 0.6
+		term += math.Log(0.8*math.Exp(-z*z/2) + 0.2*0.05)
 	}
 	return term
 }

@@ -98,11 +98,9 @@ type quiet struct {
 func (q quiet) crawls(c *analyse.Cell, x int) bool {
 	neighbour := q.border
 	switch {
-	case x == 3 || x == 4:
-		return false
-	case x < 3 && c.Column > 0:
+	case x < 4 && c.Column > 0:
 		neighbour = q.cells[c.Row*q.columns+c.Column-1].Paper
-	case x > 4 && c.Column < q.columns-1:
+	case x >= 4 && c.Column < q.columns-1:
 		neighbour = q.cells[c.Row*q.columns+c.Column+1].Paper
 	}
 	return neighbour < 0 || q.apart(neighbour, c.Paper)
