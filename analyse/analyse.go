@@ -139,6 +139,7 @@ type Memory struct {
 // Signal is the quality of the signal. Each value is nil when not measured.
 type Signal struct {
 	SNRdB         *float64 // 20 log10(white less black, over rms noise), unweighted
+	SNRQuantised  bool     // noise is lost in the steps of the codes or of a codec: SNRdB says 'about, or above'
 	OvershootPct  *float64 // of the step
 	RiseNs        *float64 // 10 to 90 %
 	HumPct        *float64 // peak to peak, of white less black
@@ -154,7 +155,11 @@ type Text struct {
 	Inverse []bool    // ink and paper changed places
 	Checked int
 	Unknown int
-	Lines   []string // one string a row, the unreadable as U+FFFD
+	Lines   []string   // one string a row, the unreadable as U+FFFD
+	Glyphs  [][8]uint8 // the font by code, 256 of them; nil without one
+	// Became is the code that a cell shows in some of the fields besides its own, by cell; -1 where it
+	// does not change, or to nothing of the font. Nil when fields were not compared.
+	Became []int
 }
 
 // Flat describes a picture without edges, or all that can be said of one that

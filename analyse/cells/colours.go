@@ -173,15 +173,25 @@ func (r *reader) choose(dst []float64, list []pair, cell int, luma, cb, cr stats
 	ly := 1 / (2 * square(math.Max(lumaScatter, r.sigma)) * 4)
 	lc := 4 / (2 * square(math.Max(chromaScatter, r.sigma)) * 2)
 	inks := r.inks[cell]
+	even := r.p.Kind == display.Text && (inks == 0 || inks == 64)
 	for k, q := range list {
 		paper, ink := &r.target[q.paper], &r.target[q.ink]
+		if even { // of one colour: the paper, or all of it ink
+			paper = ink
+		}
 		score := ly * luma.squares(paper.y, ink.y)
 		if r.colour {
 			score += lc * (cb.squares(paper.cb, ink.cb) + cr.squares(paper.cr, ink.cr))
 		}
-		if inks == 0 && q.ink != q.paper {
+		if inks == 0 && q.ink != q.paper && !even {
 			score += 0.01 // an ink that does not show: the plainest reading first
 		}
 		dst[k] = score + r.rarity[k]
 	}
+}
+
+// solid tells whether a cell of one colour shows an ink all over. The background of a Text display
+// is the same everywhere, so that another colour is ink.
+func (r *reader) solid(cell int, q pair) bool {
+	return r.p.Kind == display.Text && r.inks[cell] == 0 && q.ink != q.paper
 }

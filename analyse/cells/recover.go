@@ -350,16 +350,22 @@ func (r *reader) calibrate(blanking float64) {
 	}
 }
 
-// background is the Text display's one paper: the colour nearest to most cells' paper.
+// background is the Text display's one paper: the colour that the most cells show, as either of
+// their two, for inks change from cell to cell; where they don't, the one that covers more.
 func (r *reader) background() int {
 	votes := make([]float64, len(r.p.Colours))
-	for cell, inks := range r.inks {
-		s := spot{y: r.luma.paper[cell], cb: r.cbs.paper[cell], cr: r.crs.paper[cell], weight: 1}
-		if r.colour {
-			s.chroma = 8
+	vote := func(s spot, pixels int) {
+		if s.weight = 1; r.colour {
+			s.chroma = float64(pixels) / 8
 		}
 		i, _ := nearest(s, r.transform, r.p)
-		votes[i] += float64(64 - inks)
+		votes[i] += 64 + float64(pixels)
+	}
+	for cell, inks := range r.inks {
+		vote(spot{y: r.luma.paper[cell], cb: r.cbs.paper[cell], cr: r.crs.paper[cell]}, 64-inks)
+		if inks > 0 {
+			vote(spot{y: r.luma.ink[cell], cb: r.cbs.ink[cell], cr: r.crs.ink[cell]}, inks)
+		}
 	}
 	best := 0
 	for i, v := range votes {
@@ -379,8 +385,11 @@ func (r *reader) assign(list []pair) {
 		best := lowest(scores)
 		counts[best]++
 		q := list[best]
-		if q.ink == q.paper && r.inks[cell] > 0 {
+		switch {
+		case q.ink == q.paper && r.inks[cell] > 0:
 			r.setBits(cell, func(uint8) uint8 { return 0 })
+		case r.solid(cell, q):
+			r.setBits(cell, func(uint8) uint8 { return 0xff })
 		}
 		paper, ink := r.target[q.paper], r.target[q.ink]
 		r.luma.paper[cell], r.luma.ink[cell] = paper.y, ink.y

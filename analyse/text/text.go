@@ -28,6 +28,9 @@ const (
 	graphic    = '\u2592' // a glyph that is no character of ASCII
 )
 
+// surelyTurned is how much better, in nats, a whole screen must read inverted to be taken so.
+const surelyTurned = 20
+
 // shape is a glyph as the reader compares it.
 type shape struct {
 	pixels  uint64
@@ -38,6 +41,9 @@ type shape struct {
 
 // Read finds the code of every cell. Where glyphs are alike the odds are 0, and the code is the first
 // of them that is ASCII, or the first. A 128-glyph font has its inverted glyphs as codes of their own.
+//
+// A Text display has one background, so that what is ink in a cell is known: an inverted glyph
+// is a code of its own there, or none. An Attr display's colours may stand the other way round in any cell.
 func Read(cells []analyse.Cell, p *display.Profile, f display.Font, o Options) analyse.Text {
 	rows, columns := p.Rows(), p.Columns()
 	out := analyse.Text{Codes: make([]int, rows*columns), Odds: make([]float32, rows*columns), Inverse: make([]bool, rows*columns)}
@@ -48,18 +54,45 @@ func Read(cells []analyse.Cell, p *display.Profile, f display.Font, o Options) a
 	if wrong <= 0 || wrong >= 0.5 {
 		wrong = 0.005
 	}
-	shapes := shapesOf(f)
-	for i := range cells {
-		c := &cells[i]
-		if len(shapes) == 0 || c.Row < 0 || c.Row >= rows || c.Column < 0 || c.Column >= columns {
-			continue
+	if len(f.Glyphs) != 128 && len(f.Glyphs) != 256 {
+		cells = nil
+	} else {
+		out.Glyphs = make([][8]uint8, 256)
+		for code := range out.Glyphs {
+			out.Glyphs[code] = f.Glyph(byte(code))
 		}
-		at := c.Row*columns + c.Column
-		out.Codes[at], out.Inverse[at], out.Odds[at] = read(binary.BigEndian.Uint64(c.Bits[:]), shapes, wrong)
-		out.Checked++
-		if out.Codes[at] < 0 {
-			out.Unknown++
+	}
+	paper, either := Background(cells, p), p.Kind == display.Attr && len(f.Glyphs) == 256
+	shapes := shapesOf(f, either)
+	read := func(turn bool) (total float64) {
+		out.Checked, out.Unknown = 0, 0
+		for i := range cells {
+			c := &cells[i]
+			if c.Row < 0 || c.Row >= rows || c.Column < 0 || c.Column >= columns {
+				continue
+			}
+			pixels := binary.BigEndian.Uint64(c.Bits[:])
+			if c.Single && p.Kind == display.Text && c.Paper != paper {
+				pixels = ^uint64(0)
+			}
+			if turn {
+				pixels = ^pixels
+			}
+			at := c.Row*columns + c.Column
+			code, inverse, odds, like := match(pixels, shapes, wrong)
+			out.Codes[at], out.Inverse[at], out.Odds[at] = code, inverse || turn && code >= 0, odds
+			total += like
+			out.Checked++
+			if code < 0 {
+				out.Unknown++
+			}
 		}
+		return total
+	}
+	// Where a screen has one ink, which of the two colours is the background may have been taken the wrong way round.
+	straight := read(false)
+	if p.Kind == display.Text && len(f.Glyphs) == 256 && out.Unknown > 0 && read(true) < straight+surelyTurned {
+		read(false)
 	}
 	out.Lines = make([]string, rows)
 	for r := range out.Lines {
@@ -72,9 +105,31 @@ func Read(cells []analyse.Cell, p *display.Profile, f display.Font, o Options) a
 	return out
 }
 
-// shapesOf lists the glyphs, ASCII first, so that it is taken among equals.
-func shapesOf(f display.Font) []shape {
-	if len(f.Glyphs) != 128 && len(f.Glyphs) != 256 {
+// Background is the palette index of a Text display's one paper: that of the cells that show
+// two colours, else of the most cells. -1 without cells.
+func Background(cells []analyse.Cell, p *display.Profile) int {
+	votes := make([]int, len(p.Colours))
+	for i := range cells {
+		if c := &cells[i]; c.Paper >= 0 && c.Paper < len(votes) {
+			votes[c.Paper]++
+			if !c.Single {
+				votes[c.Paper] += len(cells)
+			}
+		}
+	}
+	best := -1
+	for i, n := range votes {
+		if n > 0 && (best < 0 || n > votes[best]) {
+			best = i
+		}
+	}
+	return best
+}
+
+// shapesOf lists the glyphs, ASCII first, so that it is taken among equals; turned adds
+// inverted ones that are no codes of their own.
+func shapesOf(f display.Font, turned bool) []shape {
+	if len(f.Glyphs) == 0 {
 		return nil
 	}
 	order := make([]int, 0, 256)
@@ -87,9 +142,9 @@ func shapesOf(f display.Font) []shape {
 		}
 	}
 	each := math.Log((1 - noGlyph - blank) / 256)
-	plain, turned := each+math.Log(1-inverted), each+math.Log(inverted)
-	if len(f.Glyphs) == 128 {
-		plain = each
+	plain, inverse := each, each+math.Log(inverted)
+	if turned {
+		plain += math.Log(1 - inverted)
 	}
 	var shapes []shape
 	for _, code := range order {
@@ -99,16 +154,16 @@ func shapesOf(f display.Font) []shape {
 			common = math.Log(blank * 256)
 		}
 		shapes = append(shapes, shape{pixels, code, false, plain + common})
-		if len(f.Glyphs) == 256 {
-			shapes = append(shapes, shape{^pixels, code, true, turned + common})
+		if turned {
+			shapes = append(shapes, shape{^pixels, code, true, inverse + common})
 		}
 	}
 	return shapes
 }
 
-// read gives the most probable code, -1 when no glyph fits, and ln of its probability over that of
-// the next code's, or of no glyph at all.
-func read(pixels uint64, shapes []shape, wrong float64) (code int, inverse bool, odds float32) {
+// match gives the most probable code, -1 when no glyph fits, ln of its probability over that of
+// the next code's, or of no glyph at all, and ln of its likelihood.
+func match(pixels uint64, shapes []shape, wrong float64) (code int, inverse bool, odds float32, like float64) {
 	perWrong, perRight := math.Log(wrong), math.Log1p(-wrong)
 	first, second := math.Inf(-1), math.Inf(-1)
 	code = -1
@@ -127,9 +182,9 @@ func read(pixels uint64, shapes []shape, wrong float64) (code int, inverse bool,
 	}
 	none := math.Log(noGlyph) + anything(bits.OnesCount64(pixels))
 	if none > first {
-		return -1, false, float32(none - first)
+		return -1, false, float32(none - first), none
 	}
-	return code, inverse, float32(first - max(second, none))
+	return code, inverse, float32(first - max(second, none)), first
 }
 
 // anything is ln of the probability of 64 pixels with k of ink, their density unknown:

@@ -130,6 +130,31 @@ func TestWhatIsNoGlyphIsUnknown(t *testing.T) {
 	}
 }
 
+// A Text display's background is known: a glyph in the upper half of a font that is the
+// inverse of one in the lower half is a code of its own, and a cell of another colour than the background is all ink.
+func TestInvertedGlyphsOfAWholeFont(t *testing.T) {
+	p := profileOf(t, "text-40x25-50")
+	f := display.Font{Glyphs: append([][8]byte(nil), display.ShippedFont().Glyphs...)}
+	for c := range 128 {
+		for y, b := range f.Glyphs[c] {
+			f.Glyphs[c+128][y] = ^b
+		}
+	}
+	cells := show(p, f, []byte{'A', 'A' + 128, ' ', ' ' + 128})
+	for i := range cells {
+		cells[i].Paper, cells[i].Ink = 6, i%5+7
+		if i%4 == 3 { // all ink: shows no paper
+			cells[i].Single, cells[i].Paper, cells[i].Ink, cells[i].Bits = true, cells[i].Ink, -1, [8]byte{}
+		}
+	}
+	out := Read(cells, p, f, Options{})
+	for i, want := range []int{'A', 'A' + 128, ' ', ' ' + 128} {
+		if out.Codes[i] != want || out.Inverse[i] || out.Odds[i] < 5 {
+			t.Errorf("code %d was read as %d, inverse %v, odds %v", want, out.Codes[i], out.Inverse[i], out.Odds[i])
+		}
+	}
+}
+
 func TestAlikeGlyphsTie(t *testing.T) {
 	p, f := profileOf(t, "text-40x25-60"), display.ShippedFont()
 	twin := display.Font{Glyphs: append([][8]byte(nil), f.Glyphs...)}
