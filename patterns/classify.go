@@ -145,7 +145,7 @@ func (c *conclusion) conclude() {
 			}
 		}
 	}
-	collect(c.logic)
+	collect(c.shifted())
 	collect(c.paths)
 	sort.SliceStable(faults, func(i, j int) bool { return faults[i].Probability > faults[j].Probability })
 	for i := range faults {
@@ -173,6 +173,48 @@ func (c *conclusion) conclude() {
 	c.explain(path, logic)
 	c.lanes()
 	c.regions()
+}
+
+// shifted spreads faults of a lane over the places that the picture may have: what
+// is bit 3 here is bit 4 if the picture begins a pixel further right.
+func (c *conclusion) shifted() []hypothesis {
+	shifts := c.s.Registration.Shifts
+	if len(shifts) < 2 || c.p.Kind != display.Attr {
+		return c.logic
+	}
+	var out []hypothesis
+	for _, h := range c.logic {
+		if h.fault == nil || h.fault.Bit == nil {
+			out = append(out, h)
+			continue
+		}
+		total := 0.0
+		byBit := map[int]float64{}
+		for _, s := range shifts {
+			total += s.Probability
+			byBit[((*h.fault.Bit+s.Pixels)%8+8)%8] += s.Probability
+		}
+		for bit, share := range byBit {
+			f := *h.fault
+			f.Bit = &bit
+			moved := h
+			moved.fault, moved.like = &f, h.like*share/total
+			out = append(out, moved)
+		}
+	}
+	// The same fault may come from two places.
+	index := map[string]int{}
+	joined := out[:0:0]
+	for _, h := range out {
+		k := identity(h.fault)
+		if i, ok := index[k]; ok {
+			joined[i].like += h.like
+			continue
+		}
+		index[k] = len(joined)
+		joined = append(joined, h)
+	}
+	return joined
 }
 
 // certain tells whether a picture that shows nothing wrong shows enough to be called clean.

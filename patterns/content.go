@@ -17,17 +17,18 @@ var inkShare = [8]float64{0.34, 0.07, 0.06, 0.04, 0.06, 0.07, 0.08, 0.28}
 var borderShare = [8]float64{0.32, 0.12, 0.06, 0.03, 0.06, 0.08, 0.04, 0.29}
 
 const (
-	brightShare     = 0.25 // screens, or parts of one, in bright colours
-	borderIsPaper   = 0.6  // screens whose border has the paper's colour
-	inkIsPaper      = 0.01 // cells whose ink is their paper on purpose
-	inverseShare    = 0.03 // pairs of colours in which the ink covers more than the paper
-	emptyScreen     = 0.01 // screens with nothing on them
-	stripedPicture  = 5.0  // nats against a pattern that has one pixel column of all cells set, before any cell is seen
-	stripedCell     = 1.0  // and for each different cell that has it
-	gappedCell      = 3.0  // nats against a cell whose strokes all stop at one inner column: one glyph in twenty
-	laneLimit       = 30.0 // no look at a screen makes one odder than this
-	colourViolation = 6.0  // nats for a colour that a hypothesis forbids, in three cells or more
-	rareViolation   = 2.0  // and in fewer, where a misread cell may be all there is
+	extraColour     = 1.0 / 8 // each further colour of a screen
+	brightShare     = 0.25    // screens, or parts of one, in bright colours
+	borderIsPaper   = 0.6     // screens whose border has the paper's colour
+	inkIsPaper      = 0.01    // cells whose ink is their paper on purpose
+	inverseShare    = 0.03    // pairs of colours in which the ink covers more than the paper
+	emptyScreen     = 0.01    // screens with nothing on them
+	stripedPicture  = 5.0     // nats against a pattern that has one pixel column of all cells set, before any cell is seen
+	stripedCell     = 1.0     // and for each different cell that has it
+	gappedCell      = 3.0     // nats against a cell whose strokes all stop at one inner column: one glyph in twenty
+	laneLimit       = 30.0    // no look at a screen makes one odder than this
+	colourViolation = 6.0     // nats for a colour that a hypothesis forbids, in three cells or more
+	rareViolation   = 2.0     // and in fewer, where a misread cell may be all there is
 )
 
 // colourPrior is the probability of a colour byte's bits 0 to 6; ink is -1 where none shows.
@@ -58,8 +59,15 @@ func borderPrior(border, paper int) float64 {
 	return p
 }
 
-// knownFill tells the bytes that memory tests fill a screen with.
-func knownFill(b uint8) bool { return b == 0 || b == 0xff || b == 0x55 || b == 0xaa }
+// fillShare is how often a screen that holds one byte throughout holds this one,
+// or its complement, since ink and paper may stand for each other: memory tests write four of them.
+func fillShare(b uint8) float64 {
+	switch b {
+	case 0, 0xff, 0x55, 0xaa:
+		return 0.48
+	}
+	return 0.04 / 126
+}
 
 func logSum(v ...float64) float64 {
 	top := math.Inf(-1)

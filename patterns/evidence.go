@@ -15,6 +15,8 @@ type group struct {
 	cells      []int
 	patterns   map[[8]uint8]int // how many cells have each
 	sure       float64          // mean log-odds of the cells' colours
+	seen       float64          // cells whose colours are read surely
+	cover      float64          // mean part of a cell that has the ink
 }
 
 // evidence is a survey as the hypotheses of the memory and the video logic need it.
@@ -54,6 +56,12 @@ func gather(s *analyse.Survey, p *display.Profile) *evidence {
 		}
 		g.cells = append(g.cells, i)
 		g.patterns[c.Bits]++
+		ink := 0
+		for _, b := range c.Bits {
+			ink += bits.OnesCount8(b)
+		}
+		g.cover += (float64(ink)/64 - g.cover) / float64(len(g.cells))
+		g.seen += math.Min(1, float64(c.Sure)/6)
 		g.sure += (float64(c.Sure) - g.sure) / float64(len(g.cells))
 		if e.main == nil || len(g.cells) > len(e.main.cells) {
 			e.main = g
@@ -129,15 +137,21 @@ func (e *evidence) compareAlike() {
 	}
 }
 
+// countFlicker counts the cells in which a lane changes over time; what leaks from the
+// subcarrier changes a few cells in many lines.
 func (e *evidence) countFlicker() {
 	m := e.s.Memory
 	if m == nil || m.Changed == nil || e.p.Kind != display.Attr {
 		return
 	}
-	for a := range e.p.ColourBase {
-		for b := range 8 {
-			if m.Changed[a*8+b] > 0 {
-				e.flicker[b]++
+	for i := range e.s.Cells {
+		c := &e.s.Cells[i]
+		for lane := range 8 {
+			for y := range 8 {
+				if m.Changed[e.p.BitmapAddress(c.Row*8+y, c.Column)*8+lane] > 0 {
+					e.flicker[lane]++
+					break
+				}
 			}
 		}
 	}
@@ -278,13 +292,11 @@ func (r *run) add(s run) {
 }
 
 // odd is how strange it is, in nats, that a good screen should have the lane so.
-func (r *run) odd() float64 {
-	fill := !r.mixed && len(r.bytes) == 1
-	for b := range r.bytes {
-		fill = fill && (knownFill(b) || knownFill(^b))
-	}
-	if fill {
-		return 0 // a memory test's own pattern
+func (r *run) odd(lane int) float64 {
+	if !r.mixed && len(r.bytes) == 1 {
+		for b := range r.bytes {
+			return math.Log(1 + fillShare(b^1<<lane)/fillShare(b))
+		}
 	}
 	// Where most cells end before the lane, it is the edge of the letters, and a wide one may well pass over it.
 	odd := gappedCell * float64(r.gaps) * math.Min(1, float64(r.gaps)/(0.4*float64(max(r.keep, 1))))

@@ -24,7 +24,7 @@ const cleanPrior = 0.4
 // logicHypotheses lists every answer with its likelihood for a screen that nothing is
 // known of beforehand.
 func logicHypotheses(e *evidence) []hypothesis {
-	out := []hypothesis{{prior: math.Log(cleanPrior), like: e.colours(nothing{}) + e.blankOdds(false)}}
+	out := []hypothesis{{prior: math.Log(cleanPrior), like: e.colours(nothing{}, nil) + e.blankOdds(false)}}
 	if e.p.Kind == display.Attr {
 		stuck, weak := kindOf("data-bit-stuck"), kindOf("data-bit-weak")
 		for bit := range 8 {
@@ -38,7 +38,7 @@ func logicHypotheses(e *evidence) []hypothesis {
 			for level := range 2 {
 				h := hypothesis{
 					fault: &Fault{Class: path.Class, Kind: path.Name, Component: name, Level: ptr(level)},
-					prior: math.Log(path.Prior / 6), like: e.colours(component{c, level}) + e.blankOdds(false),
+					prior: math.Log(path.Prior / 6), like: e.colours(component{c, level}, nil) + e.blankOdds(false),
 				}
 				out = append(out, h)
 			}
@@ -52,7 +52,7 @@ func logicHypotheses(e *evidence) []hypothesis {
 				expected := e.s.Border.Colour ^ 1<<bit
 				out = append(out, hypothesis{
 					fault: &Fault{Class: latch.Class, Kind: latch.Name, Expected: &expected, Seen: ptr(e.s.Border.Colour)},
-					prior: math.Log(latch.Prior / 6), like: e.colours(latchBit{bit, level}) + e.blankOdds(false),
+					prior: math.Log(latch.Prior / 6), like: e.colours(latchBit{bit, level}, nil) + e.blankOdds(false),
 				})
 			}
 		}
@@ -85,26 +85,27 @@ func (e *evidence) stuck(k *Kind, bit, level int) hypothesis {
 	}
 	var all run
 	perError := e.perError()
-	for _, g := range e.groups {
+	turned := make([]bool, len(e.groups))
+	for i, g := range e.groups {
 		best, like := run{}, math.Inf(-1)
 		for _, inverse := range []bool{false, true} {
 			if inverse && g.ink < 0 {
 				continue
 			}
 			r := e.laneRun(g, bit, level, inverse, perError)
-			l := math.Log(1 - inverseShare)
-			if inverse {
-				l = math.Log(inverseShare)
-			}
-			l += e.colour(g, lane{bit, level}, inverse) - r.cost
-			if l > like {
-				best, like = r, l
+			l := g.orientation(inverse)
+			if l += e.forbidden(g, lane{bit, level}, inverse) - r.cost; l > like {
+				best, like, turned[i] = r, l, inverse
 			}
 		}
 		all.add(best)
-		h.like += like
+		h.like -= best.cost
+		if g.ink >= 0 {
+			h.like += g.orientation(turned[i]) - g.orientation(false)
+		}
 	}
-	h.like += all.odd() + e.edge(lane{bit, level}) + e.blankOdds(false)
+	h.like += e.colours(lane{bit, level}, turned)
+	h.like += all.odd(bit) + e.blankOdds(false)
 	if all.of > 0 {
 		h.like += e.single(level)
 	}
@@ -155,11 +156,11 @@ func (e *evidence) weak(k *Kind, bit int) hypothesis {
 	places, times := excess(e.flips, bit), excess(e.flicker, bit)
 	// A weak lane without a wrong bit would look like a good machine; it must then not gain from it.
 	if e.flips[bit]+e.flicker[bit] == 0 {
-		h.like = e.colours(nothing{}) + e.blankOdds(false) - 3
+		h.like = e.colours(nothing{}, nil) + e.blankOdds(false) - 3
 		h.hidden = true
 		return h
 	}
-	h.like = e.colours(nothing{}) + e.blankOdds(false) + math.Min(30, places) + math.Min(30, times) - 1
+	h.like = e.colours(nothing{}, nil) + e.blankOdds(false) + math.Min(30, places) + math.Min(30, times) - 1
 	if e.flips[bit] > 0 {
 		h.why = append(h.why, fmt.Sprintf("bit %d breaks in %d ways with cells that are alike in every other bit (%d cells compared); the next worst lane in %d", bit, e.flips[bit], e.sites[bit], nextWorst(e.flips, bit)))
 	}
@@ -249,55 +250,93 @@ func (l latchBit) border(seen int, f func(int)) bool {
 	return seen>>l.bit&1 == l.level
 }
 
-// colours is the log-likelihood of all colours on the screen under a change: each
-// pair once, for cells copy each other's colours, with the border beside the main paper.
-func (e *evidence) colours(c change) float64 {
-	like := e.edge(c)
-	for _, g := range e.groups {
-		like += logSum(
-			math.Log(1-inverseShare)+e.colour(g, c, false),
-			math.Log(inverseShare)+e.colour(g, c, true),
-		)
-	}
-	return like
-}
-
-// colour is the part of one pair, its ink and paper changed about if so told; that of the
-// main pair goes with the border.
-func (e *evidence) colour(g *group, c change, inverse bool) float64 {
+// colours is the log-likelihood of the colours on the screen under a change: the main
+// pair beside its border, then every further paper and ink once, for cells copy each other's colours. turned
+// says of which groups ink and paper change places; nil: of none.
+func (e *evidence) colours(c change, turned []bool) float64 {
 	if e.p.Kind != display.Attr {
 		return 0
 	}
-	ink, paper := g.ink, g.paper
-	if inverse && ink >= 0 {
-		ink, paper = paper, ink
+	like := e.edge(c)
+	papers, inks := map[int]float64{}, map[int]float64{}
+	mainPaper, mainInk := -1, -1
+	for i, g := range e.groups {
+		inverse := turned != nil && turned[i]
+		like += e.forbidden(g, c, inverse)
+		ink, paper := g.turned(inverse)
+		if g == e.main {
+			mainPaper, mainInk = paper, ink
+			like += math.Log(e.pairShare(c, ink, paper))
+			continue
+		}
+		papers[paper] += g.seen
+		if ink >= 0 {
+			inks[ink] += g.seen
+		}
 	}
+	extra := func(seen map[int]float64, main int, count func(colour int) int) {
+		for colour, cells := range seen {
+			if colour != main {
+				like += math.Min(1, cells/4) * math.Log(extraColour*float64(count(colour)))
+			}
+		}
+	}
+	extra(papers, mainPaper, func(paper int) (n int) {
+		c.written(-1, paper, paper >= 8, func(int, int, bool) { n++ })
+		return n
+	})
+	extra(inks, mainInk, func(ink int) (n int) {
+		different := map[int]bool{}
+		c.written(ink, 0, ink >= 8, func(ink, _ int, _ bool) { different[ink] = true })
+		return len(different)
+	})
+	return like
+}
+
+// orientation is the log-prior of which colour is ink: nearly always that which covers
+// less, but textures cover about as much with either.
+func (g *group) orientation(inverse bool) float64 {
+	share := inverseShare + (0.5-inverseShare)*math.Max(0, math.Min(1, (g.cover-0.2)/0.15))
+	if inverse {
+		return math.Log(share)
+	}
+	return math.Log(1 - share)
+}
+
+// turned gives a group's colours, changed about if so told.
+func (g *group) turned(inverse bool) (ink, paper int) {
+	if inverse && g.ink >= 0 {
+		return g.paper, g.ink
+	}
+	return g.ink, g.paper
+}
+
+// pairShare is how often the main pair and its border are seen under a change: all that may have been written.
+func (e *evidence) pairShare(c change, ink, paper int) float64 {
 	sum := 0.0
-	ok := c.written(ink, paper, paper >= 8 || ink >= 8, func(ink, paper int, bright bool) {
+	c.written(ink, paper, paper >= 8 || ink >= 8, func(ink, paper int, bright bool) {
 		prior := colourPrior(ink, paper, bright)
-		if g == e.main && e.s.Border.Seen && e.s.Border.Colour >= 0 {
+		if e.s.Border.Seen && e.s.Border.Colour >= 0 {
 			edge := 0.0
 			c.border(e.s.Border.Colour, func(border int) { edge += borderPrior(border, paper) })
 			prior *= edge
 		}
 		sum += prior
 	})
-	like := math.Log(sum)
-	if l, is := c.(lane); is && l.bit == 6 && e.dim {
-		ok = true
-	}
-	if !ok {
-		like -= math.Min(g.sure, violation(len(g.cells)))
-	}
-	return like
+	return sum
 }
 
-// violation is what a colour costs that a hypothesis forbids, by the cells that show it.
-func violation(cells int) float64 {
-	if cells < 3 {
-		return rareViolation
+// forbidden is what a group pays for colours that a change can't show: no more than
+// they are sure.
+func (e *evidence) forbidden(g *group, c change, inverse bool) float64 {
+	if l, is := c.(lane); is && l.bit == 6 && e.dim || e.p.Kind != display.Attr {
+		return 0
 	}
-	return colourViolation
+	ink, paper := g.turned(inverse)
+	if c.written(ink, paper, paper >= 8 || ink >= 8, func(int, int, bool) {}) {
+		return 0
+	}
+	return -math.Min(g.sure, violation(len(g.cells)))
 }
 
 // edge is what a border pays that a change can't show.
@@ -306,6 +345,14 @@ func (e *evidence) edge(c change) float64 {
 		return -colourViolation - rareViolation
 	}
 	return 0
+}
+
+// violation is what a colour costs that a hypothesis forbids, by the cells that show it.
+func violation(cells int) float64 {
+	if cells < 3 {
+		return rareViolation
+	}
+	return colourViolation
 }
 
 // blank is whether the whole picture area shows one colour, and which.

@@ -87,8 +87,8 @@ func (m *model) gain(i int, d float32) float32 {
 	return 2*d*r - d*d*m.energy
 }
 
-// overlap is the filter's autocorrelation one pixel apart.
-func (m *model) overlap() float32 {
+// overlap is the filter's autocorrelation apart pixels apart.
+func (m *model) overlap(apart int) float32 {
 	at := func(k int) float32 {
 		if k < 0 {
 			k = -k
@@ -100,7 +100,7 @@ func (m *model) overlap() float32 {
 	}
 	var sum float32
 	for k := -reach; k <= reach; k++ {
-		sum += at(k) * at(k+1)
+		sum += at(k) * at(k+apart)
 	}
 	return sum
 }
@@ -170,7 +170,7 @@ func (m *model) identify(sigma float64) {
 // decide changes pixels of a line of one cell row while that lowers the sum of squares.
 // two holds the cell's levels {paper, ink} by column of cells; bits the pattern, one byte a cell.
 func (m *model) decide(y int, two [][2]float32, bits []uint8) {
-	overlap := m.overlap()
+	overlap := m.overlap(1)
 	row := y*m.stride + margin
 	step := func(x int) float32 { // what a change of pixel x would add to its level
 		t := two[x/8]

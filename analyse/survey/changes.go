@@ -34,6 +34,9 @@ func changes(s *analyse.Survey, p *display.Profile, phase, all []*video.Field) i
 	for i := range s.Cells {
 		c := &s.Cells[i]
 		// A changed bit shows the cell's other colour; dot crawl and noise fall short of it.
+		if !c.Single && beside.apart(c.Ink, c.Paper) {
+			continue // the subcarrier leaks at every stroke
+		}
 		step := 48.0
 		if !c.Single && p.Kind == display.Attr {
 			step = math.Abs(p.Colours[c.Ink].Y-p.Colours[c.Paper].Y) * (s.Levels.White - s.Levels.Black)
@@ -47,7 +50,7 @@ func changes(s *analyse.Survey, p *display.Profile, phase, all []*video.Field) i
 			for x := range 8 {
 				threshold := max(threshold, 0.35*step)
 				at := row*stack.Width + int(math.Round(reg.OriginX+(float64(c.Column*8+x)+0.5)*reg.PitchX))
-				if beside.crawls(c, x) {
+				if beside.crawls(c, x, y) {
 					continue
 				}
 				if at < 0 || at >= len(stack.VarY) || float64(stack.VarY[at]) < limit {
@@ -93,15 +96,22 @@ type quiet struct {
 	apart   func(a, b int) bool // whether two palette colours differ in chroma
 }
 
-// crawls tells whether a pixel of a cell lies beside a change of hue at the cell's side: there the
-// subcarrier leaks into luma, another way in every field.
-func (q quiet) crawls(c *analyse.Cell, x int) bool {
-	neighbour := q.border
-	switch {
-	case x < 4 && c.Column > 0:
-		neighbour = q.cells[c.Row*q.columns+c.Column-1].Paper
-	case x >= 4 && c.Column < q.columns-1:
-		neighbour = q.cells[c.Row*q.columns+c.Column+1].Paper
+// crawls tells whether a pixel of a cell lies beside a change of hue, at the cell's side or, for a
+// decoder that combs lines, above or below it: there the subcarrier leaks into luma, another way in every field.
+func (q quiet) crawls(c *analyse.Cell, x, y int) bool {
+	differs := func(row, column int) bool {
+		if row < 0 || column < 0 || column >= q.columns || row*q.columns >= len(q.cells) {
+			return q.border < 0 || q.apart(q.border, c.Paper)
+		}
+		n := &q.cells[row*q.columns+column]
+		return q.apart(n.Paper, c.Paper) || !n.Single && q.apart(n.Ink, c.Paper)
 	}
-	return neighbour < 0 || q.apart(neighbour, c.Paper)
+	column, row := c.Column-1, c.Row-1
+	if x >= 4 {
+		column = c.Column + 1
+	}
+	if y >= 4 {
+		row = c.Row + 1
+	}
+	return differs(c.Row, column) || (y < 2 || y > 5) && differs(row, c.Column)
 }
