@@ -177,5 +177,5 @@ func (m *layout) sampleNs() float64 {
 }
 
 func (m *layout) grey(colour uint8) bool {
-	return m.in.Display.Colours[colour].Saturation() < 0.02
+	return int(colour) < len(m.in.Display.Colours) && m.in.Display.Colours[colour].Saturation() < 0.02
 }

@@ -1,7 +1,10 @@
 package signal
 
 import (
+	"bytes"
+	"cmp"
 	"math"
+	"slices"
 
 	"backporch/video"
 )
@@ -13,84 +16,410 @@ const edgeMargin = 5
 // 1/sqrt(2n), 2 % or 0.2 dB.
 const fewSamples = 1000
 
+// A patch is a piece of a line in which nothing but noise should change.
+type patch struct {
+	line, from, to int
+	colour         uint8
+	border         bool
+}
+
+// A calm says how far patches keep from any other colour, and how long they are. The first is past
+// what a notch of half a MHz leaves of a colour's edge, and past a codec's block of 8
+// lines of a woven frame; the others are for pictures without so much room.
+type calm struct {
+	aside, above int // samples, lines
+	length       int // samples
+}
+
+var calms = []calm{{20, 4, 24}, {10, 1, 16}, {edgeMargin, 0, 12}}
+
+// mostPatches and mostPairs bound the work; more tell nothing new.
+const (
+	mostPatches = 1200
+	mostPairs   = 10
+)
+
+// fieldLags are the distances of the fields compared. Dot crawl and cross-colour repeat with the subcarrier's
+// phase, which machines of whole lines a field bring round in 1, 2 or 4 fields. What isn't noise can
+// only add to it, so the least counts, of the lags as of the colours.
+var fieldLags = []int{1, 2, 4}
+
 // noise is the unweighted signal-to-noise ratio in dB, 20 log10(white/sigma)
-// (ITU-R BT.1439). Sigma is the rms difference of neighbouring fields over sqrt 2, about the
-// mean of each run, which takes off what is slower than a line; with a single field, the rms about
-// a straight line through 16 flat samples, which counts fixed patterns as well.
-// Rounding alone leaves sigma = 1/sqrt 12: values above that ceiling are given as the ceiling.
-func (m *layout) noise(white float64) *float64 {
-	var square, free float64
-	fields := m.in.Fields
-	for i := 1; i < len(fields); i++ {
-		if m.fits(fields[i-1]) && m.fits(fields[i]) {
-			s, n := m.differences(fields[i-1], fields[i])
-			if s > 0 { // equal to the last bit: a repeated field, not a quiet one
-				square += s / 2
-				free += n
+// (ITU-R BT.1439). Sigma squared is half the variance of the difference of two fields, about
+// its mean in the patch, which takes off what is slower than a line; of all patches the median counts, so
+// that those which flicker do not. A single field is compared with itself some
+// lines down, and about straight lines.
+// Quantised says that sigma is no larger than the steps of the codes or of a codec, which hide noise.
+func (m *layout) noise(white float64) (db *float64, quantised bool) {
+	fields := m.usable()
+	if len(fields) == 0 {
+		return nil, false
+	}
+	floor := 1 / math.Sqrt(12)
+	for _, c := range calms {
+		if len(fields) == 1 && c.above == 0 {
+			break // so near to edges a single field can't tell noise from what stands still
+		}
+		var cut []uint32
+		best, same := math.Inf(1), 0.0
+		for _, group := range m.groups(m.patches(c), c) {
+			codes := histogram(fields, group)
+			if isCut(codes) {
+				if cut == nil {
+					cut = codes
+				}
+				continue
+			}
+			v, equal := m.sigma(fields, group, c)
+			if equal == 1 && group[0].colour == unnamed {
+				continue // it may be the device's own blanking
+			}
+			if v < best {
+				best, same = v, equal
+			}
+			if group[0].border && m.grey(group[0].colour) {
+				break // nothing in there moves but noise
 			}
 		}
+		if math.IsInf(best, 1) {
+			if best = whole(cut); best == 0 {
+				continue
+			}
+		}
+		v := 20 * math.Log10(white/max(best, floor))
+		return &v, best < 2*floor || same > 0.15+1.5*equalShare(best)
 	}
-	if free < fewSamples && len(fields) > 0 && m.fits(fields[0]) {
-		square, free = m.about(fields[0])
+	return nil, false
+}
+
+// groups parts patches by colour, those first that tell most purely: the border's when it is grey, then grey parts
+// of the picture, then colours. Groups too small to measure are left out.
+func (m *layout) groups(patches []patch, c calm) [][]patch {
+	type key struct {
+		border bool
+		colour uint8
 	}
-	if free < fewSamples {
-		return nil
+	by := map[key][]patch{}
+	for _, p := range patches {
+		k := key{p.border, p.colour}
+		by[k] = append(by[k], p)
 	}
-	sigma := max(math.Sqrt(square/free), 1/math.Sqrt(12))
-	db := 20 * math.Log10(white/sigma)
-	return &db
+	var keys []key
+	for k, list := range by {
+		if len(list)*c.length >= fewSamples {
+			keys = append(keys, k)
+		}
+	}
+	rank := func(k key) int {
+		r := 0
+		if !m.grey(k.colour) {
+			r += 2
+		}
+		if !k.border {
+			r++
+		}
+		return r
+	}
+	slices.SortFunc(keys, func(a, b key) int {
+		return cmp.Or(cmp.Compare(rank(a), rank(b)), cmp.Compare(len(by[b]), len(by[a])), cmp.Compare(a.colour, b.colour))
+	})
+	out := make([][]patch, 0, len(keys))
+	for _, k := range keys {
+		out = append(out, thin(by[k]))
+	}
+	return out
+}
+
+// equalShare is the part of the differences of two samples that rounding makes 0.
+func equalShare(sigma float64) float64 {
+	return math.Erf(0.5 / (2 * max(sigma, 0.05)))
+}
+
+// usable are the fields of the stack's size, without those that repeat the one before.
+func (m *layout) usable() []*video.Field {
+	var out []*video.Field
+	for _, f := range m.in.Fields {
+		if !m.fits(f) {
+			continue
+		}
+		repeats := false
+		for k := 1; k <= 2 && k <= len(out); k++ { // a repeated frame repeats both its fields
+			repeats = repeats || bytes.Equal(out[len(out)-k].Y, f.Y)
+		}
+		if !repeats {
+			out = append(out, f)
+		}
+	}
+	return out
 }
 
 func (m *layout) fits(f *video.Field) bool {
 	return f != nil && f.Width == m.in.Stack.Width && f.Height == m.in.Stack.Height && len(f.Y) >= f.Width*f.Height
 }
 
-// differences sums the squared differences of two fields in flat runs, about their means.
-func (m *layout) differences(a, b *video.Field) (square, free float64) {
+// patches cuts the flat parts of the picture: a sweep down the lines that knows for how many
+// lines each sample has kept its colour.
+func (m *layout) patches(c calm) []patch {
+	width := m.in.Stack.Width
+	colour, age := make([]uint8, width), make([]int, width)
+	var out []patch
+	first := map[int]int{} // by line: its first run
 	for i := range m.runs {
-		r := &m.runs[i]
-		from, to := m.inside(r, edgeMargin)
-		if to-from < 8 || clipped(a.Line(r.line)[from:to]) || clipped(b.Line(r.line)[from:to]) {
+		if _, ok := first[m.runs[i].line]; !ok {
+			first[m.runs[i].line] = i
+		}
+	}
+	for line := range m.in.Stack.Height {
+		i, seen := first[line]
+		if !seen {
+			clear(age)
 			continue
 		}
-		la, lb := a.Line(r.line), b.Line(r.line)
-		var s, ss float64
-		for x := from; x < to; x++ {
-			d := float64(la[x]) - float64(lb[x])
-			s += d
-			ss += d * d
+		end := 0
+		for ; i < len(m.runs) && m.runs[i].line == line; i++ {
+			r := &m.runs[i]
+			from, to := m.inside(r, 0)
+			for x := end; x < from; x++ {
+				age[x] = 0
+			}
+			for x := from; x < to; x++ {
+				if age[x] == 0 || colour[x] != r.colour {
+					colour[x], age[x] = r.colour, 0
+				}
+				age[x]++
+			}
+			end = to
 		}
-		n := float64(to - from)
-		square += ss - s*s/n
-		free += n - 1
+		for x := end; x < width; x++ {
+			age[x] = 0
+		}
+		middle := line - c.above
+		i, seen = first[middle]
+		if !seen {
+			continue
+		}
+		for ; i < len(m.runs) && m.runs[i].line == middle; i++ {
+			r := &m.runs[i]
+			from, to := m.inside(r, float64(c.aside))
+			for x := from; x+c.length <= to; x += c.length {
+				if slices.Min(age[x:x+c.length]) > 2*c.above && colour[x] == r.colour {
+					out = append(out, patch{line: middle, from: x, to: x + c.length, colour: r.colour, border: r.border})
+				}
+			}
+		}
 	}
-	return square, free
+	return out
 }
 
-// about sums the squares about straight lines of 16 samples.
-func (m *layout) about(f *video.Field) (square, free float64) {
-	const n = 16
-	for i := range m.runs {
-		r := &m.runs[i]
-		from, to := m.inside(r, edgeMargin)
-		for ; from+n <= to; from += n {
-			part := f.Line(r.line)[from : from+n]
-			if clipped(part) {
-				continue
+// thin keeps at most mostPatches, evenly.
+func thin(list []patch) []patch {
+	if len(list) <= mostPatches {
+		return list
+	}
+	out := make([]patch, mostPatches)
+	for i := range out {
+		out[i] = list[i*len(list)/mostPatches]
+	}
+	return out
+}
+
+// sigma is the rms noise in codes, and the part of the differences that are 0.
+func (m *layout) sigma(fields []*video.Field, patches []patch, c calm) (sigma, same float64) {
+	coloured := !m.grey(patches[0].colour)
+	basis := m.slow(c.length, coloured)
+	best := math.Inf(1)
+	try := func(pairs [][2]*video.Field, down int) {
+		variances := make([]float64, 0, len(patches))
+		d := make([]float64, c.length)
+		free := float64(c.length) - 1
+		if coloured {
+			free-- // a notch has already taken out one or two of what the carrier's fit takes
+		}
+		equal, all := 0, 0
+		for _, p := range patches {
+			sum := 0.0
+			for _, pair := range pairs {
+				a, b := pair[0].Line(p.line)[p.from:p.to], pair[1].Line(p.line + down)[p.from:p.to]
+				for x := range d {
+					d[x] = float64(a[x]) - float64(b[x])
+					if a[x] == b[x] {
+						equal++
+					}
+				}
+				all += len(d)
+				sum += residual(d, basis)
 			}
-			var s, ss, sx float64
-			for k, v := range part {
-				d := float64(v)
-				s += d
-				ss += d * d
-				sx += d * (float64(k) - (n-1)/2.0)
-			}
-			const sxx = n * (n*n - 1) / 12.0
-			square += ss - s*s/n - sx*sx/sxx
-			free += n - 2
+			variances = append(variances, sum/free/float64(len(pairs))/2)
+		}
+		slices.Sort(variances)
+		// The median of chi-squared of n degrees of freedom over n is (1 - 2/(9n))^3 (Wilson and Hilferty, 1931).
+		shrink := 1 - 2/(9*free*float64(len(pairs)))
+		v := variances[len(variances)/2] / (shrink * shrink * shrink)
+		if v < best {
+			best, same = v, float64(equal)/float64(all)
 		}
 	}
-	return square, free
+	if len(fields) == 1 {
+		// A comb makes neighbouring lines alike, so the third line down where there is room.
+		try([][2]*video.Field{{fields[0], fields[0]}}, map[bool]int{true: 3, false: 1}[c.above > 3])
+		return math.Sqrt(min(best, about(fields[0], patches))), same
+	}
+	for _, lag := range fieldLags {
+		var pairs [][2]*video.Field
+		n := len(fields) - lag
+		for k := range min(n, mostPairs) {
+			i := k * n / min(n, mostPairs)
+			pairs = append(pairs, [2]*video.Field{fields[i], fields[i+lag]})
+		}
+		if len(pairs) > 0 {
+			try(pairs, 0)
+		}
+	}
+	return math.Sqrt(best), same
+}
+
+// slow is an orthonormal basis of what is not noise in a difference: its mean, and at a colour
+// the subcarrier that a decoder left, of any phase.
+func (m *layout) slow(n int, coloured bool) [][]float64 {
+	raw := [][]float64{make([]float64, n)}
+	for i := range n {
+		raw[0][i] = 1
+	}
+	if coloured {
+		scan := m.in.Display.Standard.Scan()
+		samples := float64(scan.LineSamples) * float64(m.in.Stack.Width) / 720 * m.in.Display.LineHz()
+		sin, cos := make([]float64, n), make([]float64, n)
+		for i := range n {
+			sin[i], cos[i] = math.Sincos(2 * math.Pi * scan.SubcarrierHz / samples * float64(i))
+		}
+		raw = append(raw, sin, cos)
+	}
+	var out [][]float64
+	for _, v := range raw {
+		residual(v, out)
+		length := 0.0
+		for _, x := range v {
+			length += x * x
+		}
+		if length < 1e-6 {
+			continue
+		}
+		for i := range v {
+			v[i] /= math.Sqrt(length)
+		}
+		out = append(out, v)
+	}
+	return out
+}
+
+// residual takes the basis out of d, in place, and gives the squares that are left.
+func residual(d []float64, basis [][]float64) float64 {
+	for _, b := range basis {
+		dot := 0.0
+		for i, v := range b {
+			dot += v * d[i]
+		}
+		for i, v := range b {
+			d[i] -= dot * v
+		}
+	}
+	sum := 0.0
+	for _, v := range d {
+		sum += v * v
+	}
+	return sum
+}
+
+// about is the median variance about a straight line in the patch, which counts what stands still as well.
+func about(f *video.Field, patches []patch) float64 {
+	var all []float64
+	n := 0.0
+	for _, p := range patches {
+		part := f.Line(p.line)[p.from:p.to]
+		n = float64(len(part))
+		var s, ss, sx float64
+		for k, v := range part {
+			d := float64(v)
+			s += d
+			ss += d * d
+			sx += d * (float64(k) - (n-1)/2)
+		}
+		all = append(all, (ss-s*s/n-sx*sx/(n*(n*n-1)/12))/(n-2))
+	}
+	slices.Sort(all)
+	shrink := 1 - 2/(9*(n-2))
+	return all[len(all)/2] / (shrink * shrink * shrink)
+}
+
+// histogram counts the codes of patches over some of the fields.
+func histogram(fields []*video.Field, patches []patch) []uint32 {
+	codes := make([]uint32, 256)
+	for k := 0; k < len(fields); k += max(1, len(fields)/8) {
+		for _, p := range patches {
+			for _, v := range fields[k].Line(p.line)[p.from:p.to] {
+				codes[v]++
+			}
+		}
+	}
+	return codes
+}
+
+// isCut: at the ends of the scale, and where a device cuts at its own black or white, noise is not all
+// there. Such a cut shows as an end value with a sixth of the samples or more, which spread over
+// five codes or more; no symmetric noise has that.
+func isCut(codes []uint32) bool {
+	var n, ends uint32
+	least, most := -1, 0
+	for v, c := range codes {
+		if n += c; c > 0 {
+			most = v
+			if least < 0 {
+				least = v
+			}
+		}
+		if v <= 2 || v >= 253 {
+			ends += c
+		}
+	}
+	return 100*ends > n || most-least >= 4 && 6*max(codes[max(least, 0)], codes[most]) > n
+}
+
+// whole is the rms of noise of which one end is cut off, by what is left of a normal distribution on
+// the other side of its middle: the distance of two codes over that of their quantiles. It is 0 when too little
+// is left, or the codes are not one such distribution.
+func whole(codes []uint32) float64 {
+	n, middle := 0.0, 0.0
+	for v, c := range codes {
+		n += float64(c)
+		middle += float64(v) * float64(c)
+	}
+	if n == 0 {
+		return 0
+	}
+	if middle > 128*n { // white: turned about
+		codes = slices.Clone(codes)
+		slices.Reverse(codes)
+	}
+	// above[k] is the part of the samples at code k or higher: past k - 1/2 before rounding.
+	above := make([]float64, len(codes)+1)
+	for k := len(codes) - 1; k >= 0; k-- {
+		above[k] = above[k+1] + float64(codes[k])/n
+	}
+	near := slices.IndexFunc(above, func(part float64) bool { return part < 0.4 })
+	far := slices.IndexFunc(above, func(part float64) bool { return part < 0.01 })
+	far = max(far-1, near+1)
+	if above[near] < 0.002 || far >= len(above) {
+		return 0
+	}
+	z := func(k int) float64 { return math.Sqrt2 * math.Erfinv(1-2*max(above[k], 1e-4)) }
+	sigma := float64(far-near) / (z(far) - z(near))
+	if far-near >= 3 {
+		half := (near + far) / 2
+		if part := float64(half-near) / (z(half) - z(near)); part > 1.4*sigma || sigma > 1.4*part {
+			return 0
+		}
+	}
+	return sigma
 }
 
 // clipped: at the ends of the scale noise is cut off and tells nothing.

@@ -40,7 +40,7 @@ func Measure(in Input) analyse.Signal {
 		return out
 	}
 	m := newLayout(&in)
-	out.SNRdB = m.noise(white)
+	out.SNRdB, out.SNRQuantised = m.noise(white)
 	out.RiseNs, out.OvershootPct = m.edges(white)
 	out.HumPct = m.hum(white)
 	out.FixedBarsPct = m.bars(white)
@@ -63,8 +63,11 @@ type layout struct {
 	runs []run // line by line, left to right
 }
 
-// unknown is the colour of pixels that are to be left out.
-const unknown = 255
+// Colours that are none of the palette's.
+const (
+	unknown = 255 // pixels that are to be left out
+	unnamed = 254 // a border whose colour is not known; it is one colour all the same
+)
 
 // newLayout cuts the lines into runs. The border's outer ends are left out by a margin, as the
 // blanking edge may come early.
@@ -73,7 +76,7 @@ func newLayout(in *Input) *layout {
 	m := &layout{in: in}
 	left, right := p.BorderLeft-blankingPixels, p.BorderRight-blankingPixels
 	line := make([]uint8, left+p.Width+right)
-	border := uint8(unknown)
+	border := uint8(unnamed)
 	if in.Border >= 0 && in.Border < len(p.Colours) {
 		border = uint8(in.Border)
 	}
