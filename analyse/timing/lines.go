@@ -12,7 +12,7 @@ type placement struct {
 	jitter *float64 // rms of a line's place about its mean over the fields
 	tear   *float64 // greatest step between neighbouring bands of lines in one field
 	lost   float64  // part of the lines with edges that have no place near the mean
-	ends   bool     // the mean shows a blanking edge where lines start or end
+	ends   bool     // the border's ends against blanking show
 }
 
 const (
@@ -23,7 +23,9 @@ const (
 	runFields = 8  // fields whose mean is taken
 	farFields = 6  // fields spread over the capture
 	lineStep  = 2  // every second line is looked at
-	lags      = 4  // samples over which the noise of neighbours goes together
+	// endsDiffer, in samples: by more than this the border's ends and the picture's edges disagree.
+	endsDiffer = 0.3
+	lags       = 4 // samples over which the noise of neighbours goes together
 )
 
 // lines measures the place of every line of some fields against the mean of these
@@ -52,9 +54,10 @@ func lines(fields []*video.Field, v vertical, noise float64) placement {
 			out.tear = here.tear
 		}
 		out.lost += here.lost / float64(len(runs))
-		out.ends = out.ends || here.ends
 	}
-	if n := len(fields); n > runFields && !v.steady { // a tear that stands for a while shows between fields far apart
+	e := borderEnds(fields, noise)
+	out.ends = e.seen
+	if n := len(fields); n > runFields && !v.steady && e.tear == nil { // a tear that stands for a while shows between fields far apart
 		far := make([]int, 0, farFields)
 		for k := range farFields {
 			far = append(far, k*(n-1)/(farFields-1))
@@ -62,6 +65,14 @@ func lines(fields []*video.Field, v vertical, noise float64) placement {
 		if t := inRun(fields, far, v, noise).tear; t != nil && (out.tear == nil || *t > *out.tear) {
 			out.tear = t
 		}
+	}
+	// The ends see what stands still as well, and nothing of what flickers in the picture; the picture's
+	// edges are many and tell finer.
+	if e.tear != nil {
+		out.tear = e.tear
+	}
+	if e.jitter != nil && (out.jitter == nil || math.Abs(*e.jitter-*out.jitter) > endsDiffer) {
+		out.jitter = e.jitter
 	}
 	return out
 }
@@ -127,12 +138,10 @@ func inRun(fields []*video.Field, pick []int, v vertical, noise float64) placeme
 		shifts[k] = make([]float64, m.height)
 	}
 	var out placement
-	var static []float64
 	for pass := range 3 {
 		m.stack(fields, pick, v, shifts)
 		if pass == 0 {
 			m.markColour(fields, pick, v)
-			static = m.static()
 		}
 		if len(pick) < 2 {
 			break
@@ -142,13 +151,13 @@ func inRun(fields []*video.Field, pick []int, v vertical, noise float64) placeme
 			break // the mean is sharp; otherwise lay the lines in place and measure again
 		}
 	}
-	out.ends = static != nil
 	if out.jitter == nil { // too few lines have edges above the noise
-		out.tear = tear(static, nil)
 		return out
 	}
 	for k := range shifts {
-		if t := tear(static, shifts[k]); t != nil && (out.tear == nil || *t > *out.tear) {
+		// Every second line has a place, if any.
+		list := bands(shifts[k], bandLines)
+		if t := tear(list, list); t != nil && (out.tear == nil || *t > *out.tear) {
 			out.tear = t
 		}
 	}
@@ -283,43 +292,4 @@ func covariances(sum *[lags + 1]float64, f, ref, g []float32) {
 			}
 		}
 	}
-}
-
-// tear is the greatest step between the medians of neighbouring bands of lines; static is
-// a displacement that all fields share, either may be nil.
-func tear(static, moving []float64) *float64 {
-	at := func(y int) float64 {
-		switch {
-		case moving == nil:
-			return static[y]
-		case static == nil || math.IsNaN(static[y]):
-			return moving[y]
-		}
-		return static[y] + moving[y]
-	}
-	n := max(len(static), len(moving))
-	var out *float64
-	last, gap := math.NaN(), 0 // gap: bands since the last one with a place, torn apart inside
-	var band []float64
-	for y := 0; y+bandLines <= n; y += bandLines {
-		band = band[:0]
-		for i := y; i < y+bandLines; i++ {
-			if v := at(i); !math.IsNaN(v) {
-				band = append(band, v)
-			}
-		}
-		now := math.NaN()
-		if len(band) >= 3 {
-			sort.Float64s(band)
-			now = (band[(len(band)-1)/2] + band[len(band)/2]) / 2
-		}
-		if gap++; math.IsNaN(now) {
-			continue
-		}
-		if step := math.Abs(now - last); gap <= 4 && !math.IsNaN(step) && (out == nil || step > *out) {
-			out = &step
-		}
-		last, gap = now, 0
-	}
-	return out
 }

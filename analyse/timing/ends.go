@@ -1,0 +1,340 @@
+package timing
+
+import (
+	"math"
+	"slices"
+
+	"backporch/video"
+)
+
+// A border ends against blanking on every line, and nothing of the memory shows there: the places of the
+// ends tell how the lines lie whatever the screen does, and also where a displacement stands still. Both ends of
+// a line move alike, noise moves each by itself.
+
+// ends is how the lines lie by the ends of the border, in samples.
+type ends struct {
+	jitter *float64 // rms of a line's place about the mean of its field
+	tear   *float64
+	seen   bool // at least one end
+}
+
+const (
+	// endStep is the least step in codes, of luma or of colour difference, that counts as an end.
+	endStep = 36
+	// endFields is how many fields are looked at.
+	endFields = 12
+	// endReach is how far from its usual place an end is looked for, in samples of a 720-sample line.
+	endReach = 60
+)
+
+// An end is the step at one end of the lines, in one plane or a mixture of planes.
+type end struct {
+	right          bool
+	chroma         bool
+	coloured       bool    // the colour changes there as well as the luma
+	cb, cr         float64 // direction of the colour's step
+	at             int     // sample of its plane
+	outside, level float64 // before and after the step, seen from the end of the line
+}
+
+// borderEnds measures some fields. noise is that of the luma, in codes.
+func borderEnds(fields []*video.Field, noise float64) ends {
+	var out ends
+	var product, n float64 // of both ends' displacements
+	var square, ones float64
+	for _, i := range spread(fields, endFields) {
+		f := fields[i]
+		var places [2][]float64
+		group := 1
+		for side := range places {
+			if e, ok := findEnd(f, side == 1, noise); ok {
+				places[side] = e.places(f)
+				out.seen = true
+				if e.coloured {
+					group = crawlLines
+				}
+			}
+		}
+		left, right := places[0], places[1]
+		if t := tearOf(left, right); t != nil && (out.tear == nil || *t > *out.tear) {
+			out.tear = t
+		}
+		switch {
+		case left != nil && right != nil:
+			p, k := covariance(bands(left, group), bands(right, group))
+			product += p * spreadOf(group)
+			n += k
+		case left != nil:
+			p, k := covariance(bands(left, group), bands(left, group))
+			square += p * spreadOf(group)
+			ones += k
+		case right != nil:
+			p, k := covariance(bands(right, group), bands(right, group))
+			square += p * spreadOf(group)
+			ones += k
+		}
+	}
+	switch {
+	case n >= minLines:
+		j := math.Sqrt(max(0, product/n))
+		out.jitter = &j
+	case ones >= minLines:
+		// A single end: noise over the slope of an edge that takes four samples counts as well, so that this is a bound.
+		j := math.Sqrt(square / ones)
+		out.jitter = &j
+	}
+	return out
+}
+
+// findEnd looks for the step in the lines' median.
+func findEnd(f *video.Field, right bool, noise float64) (end, bool) {
+	least := max(endStep, 8*noise)
+	luma := plane(f.Y, f.Width, f.Height)
+	best, ok := luma.step(right)
+	if f.ChromaWidth >= 64 && len(f.Cb) >= f.ChromaWidth*f.Height && len(f.Cr) >= f.ChromaWidth*f.Height {
+		cb, cr := plane(f.Cb, f.ChromaWidth, f.Height), plane(f.Cr, f.ChromaWidth, f.Height)
+		b, _ := cb.step(right)
+		r, _ := cr.step(right)
+		db, dr := b.level-b.outside, r.level-r.outside
+		// What a decoder takes for luma or for colour of the other's step moves the place, so the greater step tells.
+		if size := math.Hypot(db, dr); size >= least && (!ok || size > 1.5*math.Abs(best.level-best.outside)) {
+			strong := b
+			if math.Abs(dr) > math.Abs(db) {
+				strong = r
+			}
+			strong.chroma, strong.cb, strong.cr = true, db/size, dr/size
+			strong.outside = strong.cb*b.outside + strong.cr*r.outside
+			strong.level = strong.cb*b.level + strong.cr*r.level
+			strong.coloured = true
+			return strong, strong.at > 0
+		} else {
+			best.coloured = size > 0.25*math.Abs(best.level-best.outside)
+		}
+	}
+	return best, ok && math.Abs(best.level-best.outside) >= least
+}
+
+// samples are a plane's median line.
+type samples []float64
+
+// plane is the median over lines, which a torn band or a dark picture in the middle doesn't move.
+func plane(codes []uint8, width, height int) samples {
+	out := make(samples, width)
+	column := make([]uint8, 0, height/4+1)
+	for x := range out {
+		if x > width/5 && x < width*4/5 {
+			continue
+		}
+		column = column[:0]
+		for y := height / 8; y < height*7/8; y += 4 {
+			column = append(column, codes[y*width+x])
+		}
+		slices.Sort(column)
+		out[x] = float64(column[len(column)/2])
+	}
+	return out
+}
+
+// step finds the greatest step in the outer tenth, where no display has its picture, and the levels to
+// either side of it.
+func (s samples) step(right bool) (end, bool) {
+	width := len(s)
+	at := func(x int) float64 {
+		if right {
+			return s[width-1-x]
+		}
+		return s[x]
+	}
+	e := end{right: right}
+	most, reach := 0.0, max(1, width/240)
+	for x := reach + 1; x < width/10; x++ {
+		if d := math.Abs(at(x+reach) - at(x-reach)); d > most {
+			most, e.at = d, x
+		}
+	}
+	if e.at == 0 {
+		return e, false
+	}
+	mean := func(from, to int) float64 {
+		sum := 0.0
+		for x := from; x < to; x++ {
+			sum += at(x)
+		}
+		return sum / float64(max(1, to-from))
+	}
+	e.outside = mean(0, max(1, e.at-2*reach))
+	e.level = mean(e.at+3*reach, e.at+8*reach)
+	return e, true
+}
+
+// places gives every line's displacement from the usual place, in luma samples, positive to the right; NaN
+// where a line has no such end.
+func (e *end) places(f *video.Field) []float64 {
+	width, scale := f.Width, 1.0
+	if e.chroma {
+		width = f.ChromaWidth
+		scale = float64(f.Width) / float64(width)
+	}
+	reach := endReach * width / 720
+	n := min(width/2, e.at+reach)
+	v := make([]float64, n)
+	out := make([]float64, f.Height)
+	for y := range out {
+		for x := range v {
+			i := y*width + x
+			if e.right {
+				i = y*width + width - 1 - x
+			}
+			code := 0.0
+			if e.chroma {
+				code = e.cb*float64(f.Cb[i]) + e.cr*float64(f.Cr[i])
+			} else {
+				code = float64(f.Y[i])
+			}
+			v[x] = (code - e.outside) / (e.level - e.outside)
+		}
+		out[y] = math.NaN()
+		if at, ok := crossing(v, max(3, width/120)); ok {
+			out[y] = (at - float64(e.at)) * scale
+			if e.right {
+				out[y] = -out[y]
+			}
+		}
+	}
+	return out
+}
+
+// crossing is where v, smoothed over three samples, passes half its step and then holds its level for
+// some samples.
+func crossing(v []float64, hold int) (float64, bool) {
+	smooth := func(x int) float64 { return (v[x-1] + 2*v[x] + v[x+1]) / 4 }
+	last := smooth(1)
+	for x := 2; x+hold+1 < len(v); x++ {
+		now := smooth(x)
+		if last < 0.5 && now >= 0.5 {
+			level := 0.0
+			for i := x + 2; i < x+hold; i++ {
+				level += v[i] / float64(hold-2)
+			}
+			if level > 0.6 && level < 1.6 {
+				return float64(x) - (now-0.5)/(now-last), true
+			}
+			return 0, false
+		}
+		last = now
+	}
+	return 0, false
+}
+
+// covariance sums the products of two lists about their means, where both have a value. Lines far off are a
+// tear's, or read wrong, and are left out: beyond a cell of 8 pixels there is no jitter to speak of.
+func covariance(a, b []float64) (sum, n float64) {
+	middle := func(v []float64) float64 {
+		var list []float64
+		for _, x := range v {
+			if !math.IsNaN(x) {
+				list = append(list, x)
+			}
+		}
+		if len(list) == 0 {
+			return math.NaN()
+		}
+		slices.Sort(list)
+		return list[len(list)/2]
+	}
+	ma, mb := middle(a), middle(b)
+	var sa, sb float64
+	for y := range a {
+		p, q := a[y]-ma, b[y]-mb
+		if math.Abs(p) < unlockedLines && math.Abs(q) < unlockedLines { // false for NaN
+			sum += p * q
+			sa += p
+			sb += q
+			n++
+		}
+	}
+	if n < 2 {
+		return 0, 0
+	}
+	return sum - sa*sb/n, n - 1
+}
+
+// tearOf is the greatest step that both ends show from one band of lines to the next; one
+// end alone where the other doesn't show.
+func tearOf(left, right []float64) *float64 {
+	switch {
+	case left == nil && right == nil:
+		return nil
+	case left == nil:
+		left = right
+	case right == nil:
+		right = left
+	}
+	return tear(bands(left, bandLines), bands(right, bandLines))
+}
+
+// crawlLines is the number of lines in which the subcarrier comes round to the same phase, nearly: a quarter
+// or half a cycle a line with all of the displays' line periods.
+const crawlLines = 4
+
+// spreadOf is by how much the mean of so many lines is taken to vary less than a line: as much as the number of lines
+// when each moves by itself, not at all when a decoder's loop makes them follow each other; the
+// middle of the two.
+func spreadOf(lines int) float64 { return math.Sqrt(float64(lines)) }
+
+// bands are the medians of so many lines each, their means for fewer than bandLines; NaN where fewer
+// than three have a place, or a shorter band is not whole.
+func bands(places []float64, lines int) []float64 {
+	var out []float64
+	for y := 0; y+lines <= len(places); y += lines {
+		var band []float64
+		for _, v := range places[y : y+lines] {
+			if !math.IsNaN(v) {
+				band = append(band, v)
+			}
+		}
+		m := math.NaN()
+		switch {
+		case lines < bandLines && len(band) == lines:
+			m = 0
+			for _, v := range band {
+				m += v / float64(lines)
+			}
+		case lines >= bandLines && len(band) >= 3:
+			slices.Sort(band)
+			m = (band[(len(band)-1)/2] + band[len(band)/2]) / 2
+		}
+		out = append(out, m)
+	}
+	return out
+}
+
+// tear is the greatest step that two lists of bands share: the smaller of both where they agree in direction, and
+// that of one where the other has left the picture.
+func tear(a, b []float64) *float64 {
+	var out *float64
+	last, gap := -1, 0
+	for i := range a {
+		gap++
+		if math.IsNaN(a[i]) && math.IsNaN(b[i]) {
+			continue
+		}
+		if last >= 0 && gap <= 4 {
+			p, q := a[i]-a[last], b[i]-b[last]
+			step := 0.0
+			switch {
+			case math.IsNaN(p):
+				step = math.Abs(q) // NaN when neither end goes through
+			case math.IsNaN(q):
+				step = math.Abs(p)
+			case p*q > 0:
+				step = min(math.Abs(p), math.Abs(q))
+			}
+			if !math.IsNaN(step) && (out == nil || step > *out) {
+				out = &step
+			}
+		}
+		last, gap = i, 0
+	}
+	return out
+}
