@@ -7,67 +7,133 @@ import (
 	"backporch/analyse"
 )
 
-// The signal-to-noise ratio of a capture, dB, on a good chain and on a noisy
-// one, as Gaussians: grabbers reach 36 to 50 dB, grain shows below some 34 and annoys below 30
-// (the 8 % and 20 % peak-to-peak steps of BBC Research Report 1960/08 are 38 and 30 dB at
-// peak-to-peak of six standard deviations). Centres and widths are common practice, no source.
+// The signal-to-noise ratio of a capture, dB, on a good chain and on a noisy one, as Gaussians: good grabbers read 36 to
+// 50 dB, noise that makes somebody look for a fault reads 15 to 33 dB. With the priors they cross near 35 dB: between
+// the 38 and 30 dB at which viewers stop calling noise "good" and "fairly good" (BBC Research Report 1960/08: 8 %
+// and 20 % peak to peak, taken as six standard deviations). Centres and widths are common practice, no source.
 const (
-	cleanSNR, cleanSNRSpread = 44.5, 4.0
-	noisySNR, noisySNRSpread = 27.0, 4.5
+	cleanSNR, cleanSNRSpread = 45.0, 3.8
+	noisySNR, noisySNRSpread = 27.0, 5.0
 )
+
+// A figure is a log-normal distribution: its median, and the standard deviation of its logarithm to base e.
+type figure struct{ median, spread float64 }
+
+// Jitter in ns and tear in samples of paths whose sync is good, noisy or weak. A line-locked decoder leaves
+// a good line within a few ns, noise of 25 dB moves its slicer by some 10 ns; jitter that shows is a pixel and more. The least
+// that a capture of 8 bits tells is put at 1 ns and 0.05 sample. Common practice, no source.
+var (
+	goodJitter, noisyJitter, weakJitter = figure{3, 0.9}, figure{8, 0.8}, figure{100, 0.9}
+	goodTear, noisyTear, weakTear       = figure{0.15, 0.8}, figure{0.35, 0.7}, figure{5, 0.9}
+)
+
+const leastJitter, leastTear = 1.0, 0.05
+
+// ln is the log-density of the logarithm of a value; a value not measured says nothing.
+func (f figure) ln(value *float64, least float64) float64 {
+	if value == nil {
+		return 0
+	}
+	return gauss(math.Log(math.Max(*value, least)), math.Log(f.median), f.spread)
+}
+
+// steadyRoll, in lines a second: less is a frame counted wrong.
+const steadyRoll = 1.0
+
+// syncLikelihoods are the log-likelihoods of the sync figures of a capture with a picture, on a clean
+// path, without signal, with weak sync and with noise. Weak sync rolls, tears or jitters, each as often, and the last two often
+// come together.
+func syncLikelihoods(s *analyse.Sync) (clean, lost, weak, noise float64) {
+	jitter := func(f figure) float64 { return f.ln(s.JitterNs, leastJitter) }
+	tear := func(f figure) float64 { return f.ln(s.TearPx, leastTear) }
+	either := func(a, b float64) float64 { return logSum(a, b) - math.Ln2 }
+	rolls := s.RollLinesPerS != nil && math.Abs(*s.RollLinesPerS) > steadyRoll
+	// How often the picture moves up or down: a clean path hardly ever, one without signal may show anything.
+	moves := [5]float64{0.0005, 0.05, 0.95, 0.1, 0.003} // clean, lost, roll, tear or jitter, noise
+	if !rolls {
+		for i, p := range moves {
+			moves[i] = 1 - p
+		}
+	}
+	state := func(odds map[analyse.SyncState]float64) float64 { return math.Log(odds[s.State]) }
+	clean = jitter(goodJitter) + tear(goodTear) + math.Log(moves[0])
+	noise = jitter(noisyJitter) + tear(noisyTear) + math.Log(moves[4])
+	// Something that holds to a grid of lines is a picture; the figures then say nothing for a lost signal.
+	lost = either(clean, noise) + math.Log(0.001)
+	weak = logSum(
+		jitter(goodJitter)+tear(goodTear)+math.Log(moves[2]),
+		jitter(weakJitter)+either(tear(goodTear), tear(weakTear))+math.Log(moves[3]),
+		either(jitter(goodJitter), jitter(weakJitter))+tear(weakTear)+math.Log(moves[3]),
+	) - math.Log(3)
+	if s.State == analyse.Locked || rolls {
+		return clean, lost, weak, noise
+	}
+	// It does not hold still, for what these figures say or another reason, such as steps up and down.
+	clean += state(map[analyse.SyncState]float64{analyse.Unstable: 0.02, analyse.NoLock: 0.002})
+	noise += state(map[analyse.SyncState]float64{analyse.Unstable: 0.05, analyse.NoLock: 0.02})
+	lost += state(map[analyse.SyncState]float64{analyse.Unstable: 1, analyse.NoLock: 20})
+	return clean, lost, weak, noise
+}
 
 // pathHypotheses lists what can be wrong with the signal path. Exactly one of them
 // holds; noise on a picture that also moves is the weak sync's doing.
 func pathHypotheses(s *analyse.Survey) []hypothesis {
 	clean := hypothesis{prior: math.Log(0.84)}
-	noSignal, weak, noise := kindOf("no-signal"), kindOf("sync-weak"), kindOf("noise")
-	of := func(k *Kind) hypothesis {
+	of := func(name string) hypothesis {
+		k := kindOf(name)
 		return hypothesis{fault: &Fault{Class: k.Class, Kind: k.Name}, prior: math.Log(k.Prior)}
 	}
-	lost, moving, grainy := of(noSignal), of(weak), of(noise)
-	// How probable each state of sync is on each path: a good path is hardly ever
-	// seen unlocked, a weak one is now and then seen locked.
-	states := map[analyse.SyncState][4]float64{ // clean, no signal, weak sync, noise
-		analyse.Locked:   {0.999, 0.001, 0.05, 0.97},
-		analyse.Unstable: {0.0008, 0.001, 0.60, 0.02},
-		analyse.NoLock:   {0.0001, 0.05, 0.34, 0.009},
-		analyse.NoSignal: {0.0001, 0.948, 0.01, 0.001},
+	lost, moving, grainy := of("no-signal"), of("sync-weak"), of("noise")
+	if s.Sync.Picture == "blank" || evenBlack(s) {
+		return blackHypotheses(s, clean, lost, moving, grainy, of("blank-picture"))
 	}
-	odds := states[s.Sync.State]
-	for i, h := range []*hypothesis{&clean, &lost, &moving, &grainy} {
-		h.like = math.Log(odds[i])
+	if s.Sync.State == analyse.NoSignal {
+		clean.like, lost.like, moving.like, grainy.like = math.Log(0.0001), math.Log(0.948), math.Log(0.01), math.Log(0.001)
+		lost.why = []string{map[string]string{
+			"fill":   "the device shows one colour of its own, without any analogue noise",
+			"bars":   "the device shows bars of its own, without any analogue noise",
+			"snow":   "the capture is noise all over: no two fields share anything",
+			"frozen": "every frame is the same to the last bit: the device holds an old picture",
+			"":       "no picture of a machine is in the capture",
+		}[s.Sync.Picture]}
+		return []hypothesis{clean, lost, moving, grainy}
 	}
+	clean.like, lost.like, moving.like, grainy.like = syncLikelihoods(&s.Sync)
 	if snr := s.Signal.SNRdB; snr != nil && s.Sync.State == analyse.Locked {
 		good, bad := gauss(math.Min(*snr, cleanSNR), cleanSNR, cleanSNRSpread), gauss(math.Max(*snr, noisySNR), noisySNR, noisySNRSpread)
 		clean.like += good
+		lost.like += logSum(good, bad) - math.Ln2
 		moving.like += logSum(good, bad) - math.Ln2
 		grainy.like += bad
 		grainy.why = []string{fmt.Sprintf("signal to noise is %.0f dB; a good chain has 36 dB or more", *snr)}
 	}
-	// An even black may be a black screen, or a device that has lost its signal: more often
-	// that, for few machines show neither border nor picture. Common practice, no source.
-	if f := s.Flat; f.Uniform && s.Sync.State == analyse.Locked && f.Y < 32 && math.Abs(f.Cb-128) < 6 && math.Abs(f.Cr-128) < 6 {
-		lost.like = math.Log(0.2)
-		lost.why = []string{"the whole capture is an even black, without border or blanking"}
-		for _, h := range []*hypothesis{&clean, &moving, &grainy} {
-			h.like += math.Log(0.012)
-		}
-	}
-	switch s.Sync.State {
-	case analyse.NoSignal:
-		lost.why = []string{map[string]string{
-			"fill": "the device shows one colour of its own, without any analogue noise",
-			"bars": "the device shows bars of its own, without any analogue noise",
-			"snow": "the capture is noise all over: no two fields share anything",
-			"":     "no picture of a machine is in the capture",
-		}[s.Sync.Picture]}
-		if s.Sync.Picture == "frozen" {
-			lost.why[0] = "every frame is the same to the last bit: the device holds an old picture"
-		}
-	case analyse.Unstable, analyse.NoLock:
-		moving.why = syncReasons(&s.Sync)
-	}
+	moving.why = syncReasons(&s.Sync)
 	return []hypothesis{clean, lost, moving, grainy}
+}
+
+// evenBlack: nothing but black is in the capture, up to its edges.
+func evenBlack(s *analyse.Survey) bool {
+	f := s.Flat
+	return f.Uniform && s.Sync.State == analyse.Locked && f.Y < 32 && math.Abs(f.Cb-128) < 6 && math.Abs(f.Cr-128) < 6
+}
+
+// blackHypotheses are for faint noise about black, or another even level, and nothing else: an input without signal, or a machine
+// that draws black to the last sample. No picture tells them apart. How often each shows that is common practice, no source.
+func blackHypotheses(s *analyse.Survey, clean, lost, moving, grainy, dark hypothesis) []hypothesis {
+	lost.like = math.Log(0.2)    // other devices show a colour, bars, snow, or hold a picture
+	dark.like = math.Log(0.15)   // a dead picture with a black border
+	clean.like = math.Log(0.003) // an empty black screen with a black border
+	moving.like, grainy.like = math.Log(0.003), math.Log(0.003)
+	lost.why = []string{
+		"the whole capture is an even black, without border or blanking: an input without signal and a machine that draws nothing but black look the same",
+		"a machine whose border was made another colour, or sync at its video output on an oscilloscope, would settle it",
+	}
+	dark.why = lost.why
+	list := []hypothesis{clean, lost, moving, grainy}
+	if s.Sync.State == analyse.NoSignal || !s.Registration.OK { // otherwise the logic's hypotheses hold the dead picture
+		list = append(list, dark)
+	}
+	return list
 }
 
 func syncReasons(s *analyse.Sync) []string {

@@ -56,15 +56,17 @@ func (m *layout) noise(white float64) (db *float64, quantised bool) {
 		return nil, false
 	}
 	floor := 1 / math.Sqrt(12)
+	wereCut := false
 	for _, c := range calms {
-		if len(fields) == 1 && c.above == 0 {
-			break // so near to edges a single field can't tell noise from what stands still
+		if c.above == 0 && (len(fields) == 1 || wereCut) {
+			break // so near to edges what moves or stands still there counts as noise: worse than no figure
 		}
 		var cut []uint32
 		best, same := math.Inf(1), 0.0
 		for _, group := range m.groups(m.patches(c), c) {
 			codes := histogram(fields, group)
 			if isCut(codes) {
+				wereCut = true
 				if cut == nil {
 					cut = codes
 				}

@@ -1,0 +1,57 @@
+package patterns
+
+import (
+	"testing"
+
+	"backporch/analyse"
+)
+
+// What the figures of sync and noise say, by hand: steady lines and 45 dB are a good path's, whatever the least of the figures
+// are; a roll is weak sync whatever else is read; 36 dB is good and 33 dB is noise (the bounds of reference measures
+// are 36 dB fair, 30 dB poor); an even black is never settled. Common practice, no source.
+func TestSignalPath(t *testing.T) {
+	of := func(v float64) *float64 { return &v }
+	for _, c := range []struct {
+		name  string
+		sync  analyse.Sync
+		snr   *float64
+		flat  analyse.Flat
+		want  string // the path named at 0.6 or more; "": clean; "?": none
+		least float64
+	}{
+		{"good", analyse.Sync{State: analyse.Locked, JitterNs: of(2), TearPx: of(0.1), RollLinesPerS: of(0)}, of(45), analyse.Flat{}, "", 0.9},
+		{"good, no figure but the state", analyse.Sync{State: analyse.Locked}, nil, analyse.Flat{}, "", 0.6},
+		{"good, the noise hidden by a codec", analyse.Sync{State: analyse.Locked, JitterNs: of(0), TearPx: of(0)}, of(57.6), analyse.Flat{}, "", 0.9},
+		{"fair", analyse.Sync{State: analyse.Locked, JitterNs: of(12), TearPx: of(0.3)}, of(37), analyse.Flat{}, "", 0.6},
+		{"noisy", analyse.Sync{State: analyse.Locked, JitterNs: of(8), TearPx: of(0.4)}, of(33), analyse.Flat{}, "noise", 0.6},
+		{"very noisy", analyse.Sync{State: analyse.Locked, JitterNs: of(14), TearPx: of(0.5)}, of(20), analyse.Flat{}, "noise", 0.9},
+		{"jitter", analyse.Sync{State: analyse.Unstable, JitterNs: of(90), TearPx: of(1.5)}, nil, analyse.Flat{}, "sync-weak", 0.9},
+		{"a tear alone", analyse.Sync{State: analyse.Unstable, JitterNs: of(4), TearPx: of(4)}, nil, analyse.Flat{}, "sync-weak", 0.9},
+		{"roll, good in all else", analyse.Sync{State: analyse.NoLock, JitterNs: of(1), TearPx: of(0.1), RollLinesPerS: of(-26)}, of(45), analyse.Flat{}, "sync-weak", 0.9},
+		{"roll of a line in a second", analyse.Sync{State: analyse.Unstable, RollLinesPerS: of(2)}, nil, analyse.Flat{}, "sync-weak", 0.6},
+		{"lines all over", analyse.Sync{State: analyse.NoLock, JitterNs: of(1500)}, nil, analyse.Flat{}, "sync-weak", 0.6},
+		{"the device's fill", analyse.Sync{State: analyse.NoSignal, Picture: "fill"}, nil, analyse.Flat{}, "no-signal", 0.9},
+		{"faint noise alone", analyse.Sync{State: analyse.NoSignal, Picture: "blank"}, nil, analyse.Flat{}, "?", 0},
+		{"an even black, locked", analyse.Sync{State: analyse.Locked}, nil, analyse.Flat{Y: 17, Cb: 128, Cr: 128, Uniform: true}, "?", 0},
+	} {
+		s := &analyse.Survey{Sync: c.sync, Flat: c.flat}
+		s.Signal.SNRdB = c.snr
+		list := pathHypotheses(s)
+		normalise(list)
+		sure := map[string]float64{}
+		for _, h := range list {
+			name := ""
+			if h.fault != nil {
+				name = h.fault.Kind
+			}
+			sure[name] += h.like
+		}
+		if c.want == "?" {
+			if sure["no-signal"] < listed || sure["blank-picture"] < listed || max(sure["no-signal"], sure["blank-picture"], sure[""]) >= named {
+				t.Errorf("%s: %v", c.name, sure)
+			}
+		} else if sure[c.want] < c.least {
+			t.Errorf("%s: %v, want %q at %v", c.name, sure, c.want, c.least)
+		}
+	}
+}
