@@ -8,10 +8,10 @@ import (
 
 	"backporch/analyse"
 	"backporch/analyse/survey"
+	"backporch/cmd/backporch/internal/exhibit"
 	"backporch/cmd/backporch/internal/report"
 	"backporch/cmd/backporch/internal/term"
 	"backporch/patterns"
-	"backporch/video"
 	"backporch/video/display"
 )
 
@@ -140,7 +140,8 @@ func (e *examination) check(ctx context.Context, spec string, status *term.Statu
 		Tool: toolVersion(), Info: c.info, Frames: len(c.frames), Bad: c.bad,
 		Survey: measured, Profile: profile, Board: e.board, Verdict: verdict,
 	})
-	if err := keep.evidence(r, c, measured, verdict); err != nil {
+	f := exhibit.Finding{Fields: c.fields, Survey: measured, Reference: reference, Profile: profile, Verdict: verdict}
+	if err := keep.evidence(r, c, f); err != nil {
 		return nil, err
 	}
 	return r, nil
@@ -170,15 +171,4 @@ func (e *examination) surveyReference(ctx context.Context, p *display.Profile, s
 			"give a capture of a good machine, or leave --reference out")
 	}
 	return s, nil
-}
-
-// worst is the field that shows the finding best, and its frame.
-func (c *footage) worst(s *analyse.Survey) (*video.Field, *video.Frame) {
-	field := c.fields[min(max(s.Worst, 0), len(c.fields)-1)]
-	for _, f := range c.frames {
-		if f.Index == field.Frame {
-			return field, f
-		}
-	}
-	return field, c.frames[0]
 }

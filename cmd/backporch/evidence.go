@@ -8,7 +8,7 @@ import (
 	"path/filepath"
 	"strings"
 
-	"backporch/analyse"
+	"backporch/cmd/backporch/internal/exhibit"
 	"backporch/cmd/backporch/internal/report"
 	"backporch/patterns"
 	"backporch/video"
@@ -62,11 +62,12 @@ func cause(err error) error {
 
 // evidence adds the frame that shows the finding best to the report, and keeps it
 // when there is a folder to keep it in.
-func (f *folder) evidence(r *report.Report, c *footage, s *analyse.Survey, v *patterns.Verdict) error {
-	field, frame := c.worst(s)
-	e := report.NewEvidence(field, v.Regions)
+func (f *folder) evidence(r *report.Report, c *footage, found exhibit.Finding) error {
+	var frame *video.Frame
+	found.Field, frame = c.shown(found.Survey)
+	e := report.NewEvidence(found.Field, found.Verdict.Regions)
 	if f != nil {
-		if err := f.keep(r, &e, c.info, frame, field); err != nil {
+		if err := f.keep(r, &e, c.info, frame, found); err != nil {
 			return err
 		}
 	}
@@ -115,11 +116,11 @@ const (
 )
 
 // keep writes the frame as it was captured, and the marked copy.
-func (f *folder) keep(r *report.Report, e *report.Evidence, info video.Info, frame *video.Frame, field *video.Field) error {
+func (f *folder) keep(r *report.Report, e *report.Evidence, info video.Info, frame *video.Frame, found exhibit.Finding) error {
 	base := free(filepath.Join(f.path, fmt.Sprintf("%s-frame%d", stem(info.Spec), frame.Index)), stillEnding, markedEnding)
 	text := still.Text{
 		Source: info.Spec, Time: frame.Time, Frame: e.Frame, Field: e.Field, Order: info.Order,
-		Tool: r.Tool, Verdict: r.Heading() + ": " + r.Verdict.Summary,
+		Tool: r.Tool, Verdict: r.Heading() + ": " + r.Sentence(),
 	}
 	if r.Display != nil {
 		text.Display = *r.Display
@@ -131,7 +132,7 @@ func (f *folder) keep(r *report.Report, e *report.Evidence, info video.Info, fra
 	}
 	e.Still, e.SHA256 = &kept, &sha
 	marked := base + markedEnding
-	if _, err := still.SaveAnnotated(marked, field, annotation(r, e)); err != nil {
+	if _, err := still.SaveAnnotated(marked, found.Field, annotation(r, e, exhibit.Of(found))); err != nil {
 		return fmt.Errorf("keeping the evidence: %w", err)
 	}
 	e.Annotated = &marked
@@ -140,23 +141,9 @@ func (f *folder) keep(r *report.Report, e *report.Evidence, info video.Info, fra
 
 // annotation is what the marked copy says: first what a customer reads, then what
 // another technician needs.
-func annotation(r *report.Report, e *report.Evidence) still.Annotation {
-	a := still.Annotation{Tone: tones[patterns.Class(r.Verdict.Class)], Title: strings.TrimSuffix(r.Verdict.Summary, ".")}
-	further, rivals := r.Also()
-	said := r.Heading() + "."
-	if len(further) > 0 {
-		said += " Also: " + strings.Join(further, "; ") + "."
-	}
-	if len(rivals) > 0 {
-		said += " Or: " + strings.Join(rivals, "; ") + "."
-	}
-	a.Details = append(a.Details, said)
-	if why := r.Verdict.Why; len(why) > 0 {
-		a.Details = append(a.Details, "Why: "+strings.Join(why, "; ")+".")
-	}
-	if good := r.Verdict.Good; len(good) > 0 {
-		a.Details = append(a.Details, "Good: "+strings.Join(good, "; ")+".")
-	}
+func annotation(r *report.Report, e *report.Evidence, exhibits []still.Exhibit) still.Annotation {
+	a := still.Annotation{Tone: tones[patterns.Class(r.Verdict.Class)], Title: r.Title(), Exhibits: exhibits}
+	a.Details = r.Story()
 	at := fmt.Sprintf("%d, field %d", e.Frame, e.Field)
 	if e.TimeS != nil {
 		at += fmt.Sprintf(", at %.2f s", *e.TimeS)
@@ -170,6 +157,9 @@ func annotation(r *report.Report, e *report.Evidence) still.Annotation {
 		a.Print = append(a.Print, still.Entry{Name: "SHA-256", Value: *e.SHA256})
 	}
 	for _, region := range e.Regions {
+		if label := r.RegionLabel(); label != "" {
+			region.Label = label
+		}
 		a.Regions = append(a.Regions, still.Region(region))
 	}
 	return a

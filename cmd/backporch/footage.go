@@ -7,6 +7,8 @@ import (
 	"io"
 	"math"
 
+	"backporch/analyse"
+	"backporch/cmd/backporch/internal/exhibit"
 	"backporch/cmd/backporch/internal/term"
 	"backporch/video"
 	"backporch/video/source"
@@ -100,4 +102,15 @@ func (c *footage) cutOff(err error) error {
 	}
 	good := math.Floor(float64(len(c.frames))/c.info.Rate*100) / 100
 	return withHint(err, "--seconds %.2f reads only the %d frames that are good before that", good, len(c.frames))
+}
+
+// shown is the field that shows the finding best, and its frame.
+func (c *footage) shown(s *analyse.Survey) (*video.Field, *video.Frame) {
+	field := c.fields[exhibit.Show(c.fields, s)]
+	for _, f := range c.frames {
+		if f.Index == field.Frame {
+			return field, f
+		}
+	}
+	return field, c.frames[0]
 }

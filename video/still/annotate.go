@@ -3,6 +3,7 @@ package still
 import (
 	"bytes"
 	"errors"
+	"fmt"
 	"image"
 	"image/color"
 	"image/png"
@@ -40,6 +41,9 @@ type Annotation struct {
 	Details []string // a paragraph each; what does not fit is cut, with an ellipsis
 	Print   []Entry  // source, time, frame, hash
 	Regions []Region
+	// Exhibits, at most three, show the finding closely. Without any the first region
+	// that is not too large is enlarged.
+	Exhibits []Exhibit
 }
 
 // The print's measures, in its own pixels. The picture is shown at 4:3 whatever its
@@ -51,8 +55,6 @@ const (
 	ruler      = 44
 	margin     = (printWidth - shownW - ruler) / 2
 	top        = 40
-	detailW    = 312 // the enlarged part
-	detailH    = 234
 )
 
 // Colours that keep apart for all kinds of colour sight: they differ in lightness
@@ -94,14 +96,19 @@ func Annotate(f *video.Field, a Annotation) (image.Image, error) {
 	p.area = image.Rect(margin+ruler, top, margin+ruler+shownW, top+shownH)
 	groups := grouped(a.Regions, f.Width, f.Height)
 
-	zoom := zoomOf(groups, f.Width, f.Height)
-	c := p.layOut(a, !zoom.Empty())
+	if zoom := zoomOf(groups, f.Width, f.Height); len(a.Exhibits) == 0 && !zoom.Empty() {
+		a.Exhibits = []Exhibit{{Title: "Enlarged", Part: &Part{Where: zoom}, Note: fmt.Sprintf("from sample %d, line %d", zoom.Min.X, zoom.Min.Y)}}
+	}
+	a.Exhibits = a.Exhibits[:min(len(a.Exhibits), mostExhibits)]
+	c := p.layOut(a)
 	p.img = image.NewRGBA(image.Rect(0, 0, printWidth, c.bottom))
 	draw.Draw(p.img, p.img.Bounds(), image.NewUniform(paper), image.Point{}, draw.Src)
 	draw.CatmullRom.Scale(p.img, p.area, shown, shown.Bounds(), draw.Src, nil)
 	p.rulers()
-	if !zoom.Empty() {
-		p.enlarge(shown, zoom, c.detail)
+	for i := range a.Exhibits {
+		if err := p.exhibit(&a.Exhibits[i], c.exhibits[i], a.Tone); err != nil {
+			return nil, err
+		}
 	}
 	p.outline(groups)
 	c.unlabelled = p.labels(groups)

@@ -9,7 +9,6 @@ import (
 	"strings"
 	"sync"
 
-	"golang.org/x/image/draw"
 	"golang.org/x/image/font"
 	"golang.org/x/image/font/gofont/gobold"
 	"golang.org/x/image/font/gofont/gomedium"
@@ -121,8 +120,8 @@ type layout struct {
 	details    []string // lines
 	first      []bool   // the line begins a paragraph
 	cells      []cell
-	detail     image.Rectangle // the enlarged part
-	ruleY      int             // between details and small print
+	exhibits   []image.Point
+	ruleY      int // between details and small print
 	bottom     int
 	unlabelled int
 }
@@ -132,17 +131,18 @@ const (
 	bodyStep   = 29
 	cellStep   = 50
 	mostTitle  = 2
-	mostDetail = 7
+	mostDetail = 9
 	signSpace  = 44
 )
 
-func (p *print) layOut(a Annotation, zoomed bool) *layout {
+func (p *print) layOut(a Annotation) *layout {
 	c := &layout{textWidth: shownW + ruler - signSpace}
 	y := p.area.Max.Y + 34
 	start := y
-	if zoomed {
-		c.textWidth -= detailW + 36
-		c.detail = image.Rect(p.area.Max.X-detailW, y, p.area.Max.X, y+detailH)
+	beside := len(a.Exhibits) == 1 // more of them stand below the text
+	if beside {
+		c.textWidth -= exhibitW + exhibitGap
+		c.exhibits = []image.Point{{p.area.Max.X - exhibitW, y}}
 	}
 	c.title = p.wrap(p.faces.title, a.Title, c.textWidth, mostTitle)
 	y += titleStep*len(c.title) + 8
@@ -159,8 +159,15 @@ func (p *print) layOut(a Annotation, zoomed bool) *layout {
 		c.details = append(c.details, lines...)
 	}
 	y += bodyStep*len(c.details) + 12
-	if zoomed {
-		y = max(y, start+detailH+34)
+	if beside {
+		y = max(y, start+a.Exhibits[0].height()+16)
+	} else if len(a.Exhibits) > 0 {
+		tallest := 0
+		for i := range a.Exhibits {
+			c.exhibits = append(c.exhibits, image.Pt(margin+i*(exhibitW+exhibitGap), y+8))
+			tallest = max(tallest, a.Exhibits[i].height())
+		}
+		y += tallest + 24
 	}
 	c.ruleY = y
 	y += 16
@@ -238,34 +245,6 @@ func (p *print) shape(r image.Rectangle, c color.RGBA, inside func(x, y float64)
 			if n > 0 {
 				p.fill(image.Rect(x, y, x+1, y+1), color.NRGBA{c.R, c.G, c.B, uint8(n * 255 / 16)})
 			}
-		}
-	}
-}
-
-// enlarge shows a part of the field with its samples as they are, not smoothed.
-func (p *print) enlarge(shown *image.RGBA, part, to image.Rectangle) {
-	p.fill(to.Inset(-1), ink)
-	draw.NearestNeighbor.Scale(p.img, to, shown, part, draw.Src, nil)
-	times := float64(to.Dx()) / (float64(part.Dx()) * p.sx)
-	note := fmt.Sprintf("enlarged %.0f times, from sample %d, line %d", times, part.Min.X, part.Min.Y)
-	p.text(p.faces.tiny, faint, to.Min.X, to.Max.Y+18, note)
-	// Where the part is: its corners, outside it.
-	r := p.place(part)
-	for _, at := range []image.Point{r.Min, {r.Max.X, r.Min.Y}, {r.Min.X, r.Max.Y}, r.Max} {
-		dx, dy := 1, 1
-		if at.X == r.Max.X {
-			dx = -1
-		}
-		if at.Y == r.Max.Y {
-			dy = -1
-		}
-		across := image.Rect(at.X, at.Y-dy*2, at.X+dx*12, at.Y)
-		down := image.Rect(at.X, at.Y, at.X-dx*2, at.Y+dy*12)
-		for _, arm := range []image.Rectangle{across, down} {
-			p.fill(arm.Inset(-1).Intersect(p.area), ink)
-		}
-		for _, arm := range []image.Rectangle{across, down} {
-			p.fill(arm.Intersect(p.area), paper)
 		}
 	}
 }

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"fmt"
 	"math"
 
 	"backporch/analyse"
@@ -120,7 +121,7 @@ func grid(t *analyse.Text) Grid {
 
 func verdict(v *patterns.Verdict, p *display.Profile) Verdict {
 	out := Verdict{
-		Class: string(v.Class), Confidence: round(v.Confidence, 4), Summary: summary(v, p),
+		Class: string(v.Class), Confidence: round(v.Confidence, 4),
 		Faults: make([]Fault, len(v.Faults)), Table: make([]Difference, len(v.Table)),
 		Good: list(v.Good), Why: list(v.Why), Next: list(v.Next),
 	}
@@ -137,10 +138,36 @@ func verdict(v *patterns.Verdict, p *display.Profile) Verdict {
 			out.Faults[i].Line = &out.Faults[i].Lines[0]
 		}
 	}
+	out.Summary = summary(v, p, out.Faults)
+	if len(out.Why) == 0 {
+		out.Why = counted(v)
+	}
 	for i, d := range v.Table {
 		out.Table[i] = Difference{d.Expected, d.Seen, d.Expected ^ d.Seen, d.Cells, d.Where}
 	}
 	return out
+}
+
+// counted is the reason that the lanes' counts give, for a verdict on a lane without any other.
+func counted(v *patterns.Verdict) []string {
+	if v.Class != patterns.RAMBit || len(v.Faults) == 0 || v.Faults[0].Bit == nil {
+		return []string{}
+	}
+	others, said := 0, ""
+	for _, lane := range v.Lanes {
+		switch {
+		case lane.Wrong == nil:
+			return []string{}
+		case lane.Bit == *v.Faults[0].Bit:
+			said = fmt.Sprintf("bit %d differs from what should be there in %d of %d places", lane.Bit, *lane.Wrong, lane.Of)
+		default:
+			others = max(others, *lane.Wrong)
+		}
+	}
+	if said == "" {
+		return []string{}
+	}
+	return []string{fmt.Sprintf("%s, no other bit in more than %d", said, others)}
 }
 
 // round keeps places decimals; what is not a number was not measured.

@@ -146,7 +146,8 @@ type Fault struct {
 	Degrees     *float64 `json:"degrees,omitempty"`
 	FrequencyHz *float64 `json:"frequency_hz,omitempty"`
 
-	say string // in words, for the text
+	say    string // in words, for the text
+	stated bool   // by the summary
 }
 
 // A Difference is a byte that should be there, the one that is, and how often.

@@ -34,8 +34,10 @@ func (r *Report) JSON(w io.Writer) error {
 func (r *Report) Text(w io.Writer, style Style) error {
 	p := &page{style: style}
 	r.headline(p)
-	p.gap()
-	r.reasons(p, len(r.Verdict.Why), 6)
+	if len(r.Verdict.Why)+len(r.Verdict.Table) > 0 {
+		p.gap()
+		r.reasons(p, len(r.Verdict.Why), 6)
+	}
 	if good := r.Verdict.Good; len(good) > 0 {
 		p.gap()
 		p.list("good", []string{strings.Join(good, "; ")})
@@ -82,42 +84,15 @@ func (r *Report) reasons(p *page, lines, rows int) {
 	p.table(label, r.Verdict.Table, rows)
 }
 
-// Heading is the class as a heading, with how sure it is.
-func (r *Report) Heading() string {
-	heading := headings[r.Verdict.Class]
-	if heading == "" {
-		heading = strings.ToUpper(r.Verdict.Class)
-	}
-	if r.Verdict.Confidence != nil {
-		heading += ", " + sure(r.Verdict.Confidence)
-	}
-	return heading
-}
-
-// Also says the further faults that are likely, and the rivals, each with its share.
-func (r *Report) Also() (further, rivals []string) {
-	stated := 1 // the first fault is the summary, if there is a fault to state
-	if r.Verdict.Class == string(patterns.Clean) || r.Verdict.Class == string(patterns.Undetermined) {
-		stated = 0
-	}
-	for i, f := range r.Verdict.Faults {
-		said := fmt.Sprintf("%s (%.0f %%)", f.say, min(max(f.Probability*100, 1), 99))
-		switch {
-		case i < stated || f.Probability < worthNaming:
-		case f.Probability >= Likely:
-			further = append(further, said)
-		default:
-			rivals = append(rivals, said)
-		}
-	}
-	return further, rivals
-}
-
 func (r *Report) headline(p *page) {
-	p.head(r.Heading(), tone(r.Verdict.Class), r.Verdict.Summary)
+	p.head(r.Heading(), tone(r.Verdict.Class), r.Sentence())
 	further, rivals := r.Also()
 	p.list("also", further)
-	p.list("or", rivals)
+	if r.is(patterns.Undetermined) {
+		p.list("maybe", rivals)
+	} else {
+		p.list("or", rivals)
+	}
 }
 
 // seen says what was looked at.
