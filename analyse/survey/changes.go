@@ -19,6 +19,7 @@ func changes(s *analyse.Survey, p *display.Profile, phase, all []*video.Field) i
 	if stack.VarY == nil {
 		return 0
 	}
+	m.Moves = moves(reg, p, stack, phase)
 	m.Changed = make([]uint16, len(m.Bytes)*8)
 	variances := slices.Clone(stack.VarY)
 	slices.Sort(variances)
@@ -86,6 +87,43 @@ func changes(s *analyse.Survey, p *display.Profile, phase, all []*video.Field) i
 		}
 	}
 	return max(0, slices.Index(all, phase[worst]))
+}
+
+// moves measures how each lane's mean moves against the middle of all lanes.
+func moves(reg analyse.Registration, p *display.Profile, stack *analyse.Stack, phase []*video.Field) (out [8]float64) {
+	at := make([]int, p.Width)
+	for x := range at {
+		at[x] = int(math.Round(reg.OriginX + (float64(x)+0.5)*reg.PitchX))
+	}
+	if at[0] < 0 || at[p.Width-1] >= stack.Width {
+		return out
+	}
+	for _, f := range phase {
+		var sum [8]float64
+		lines := 0
+		for y := 0; y < p.Height; y += 2 { // half of the lines say it well enough
+			row := int(math.Round(reg.OriginY + float64(y)*reg.PitchY))
+			if row < 0 || row >= stack.Height {
+				continue
+			}
+			lines++
+			seen, mean := f.Y[row*stack.Width:], stack.Y[row*stack.Width:]
+			for x, i := range at {
+				sum[7-x%8] += float64(seen[i]) - float64(mean[i])
+			}
+		}
+		sorted := sum
+		slices.Sort(sorted[:])
+		middle := (sorted[3] + sorted[4]) / 2
+		for lane := range sum {
+			d := (sum[lane] - middle) / float64(max(lines, 1)*p.Columns())
+			out[lane] += d * d / float64(len(phase))
+		}
+	}
+	for lane := range out {
+		out[lane] = math.Sqrt(out[lane])
+	}
+	return out
 }
 
 // quiet knows where the subcarrier leaks into luma.

@@ -24,6 +24,10 @@ type Options struct {
 	Displays []*display.Profile // to choose from, those of another standard left out
 	Font     *display.Font      // nil: the shipped one
 	Last     *analyse.Registration
+	// Reference is a survey of the same screen on a good machine. Where either's place is
+	// not certain they are laid over each other; if it is the reference that must move, Moved gets it anew.
+	Reference *analyse.Survey
+	Moved     func(*analyse.Survey)
 }
 
 // ErrNoFields: there is nothing to survey.
@@ -50,9 +54,9 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 	phase, other := splitFlash(still)
 	s.Stack, s.Used = analyse.Add(phase), len(phase)
 	s.Flat = flat(s.Stack)
-	p := o.Display
+	p, guessed := o.Display, ""
 	if p == nil {
-		p = choose(s.Stack, info.Standard, o)
+		p, guessed = choose(s.Stack, info.Standard, o)
 	}
 	if p == nil {
 		return nil, nil, errors.New("no display profile is of this capture's standard; name one with --display")
@@ -63,15 +67,46 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 		return s, p, nil
 	}
 	s.Registration = grid.Register(s.Stack, p, grid.Options{Last: o.Last})
+	if guessed != "" && s.Registration.Reason != "" {
+		guessed += "; " + s.Registration.Reason
+	}
+	if guessed != "" {
+		s.Registration.Reason = guessed
+	}
 	if !s.Registration.OK {
 		return s, p, nil
 	}
+	v := &view{p: p, font: o.Font, fields: fields, phase: phase, other: other}
+	v.read(s)
+	if o.Reference != nil {
+		if here, there := align(s, o.Reference, p); here != (analyse.Shift{}) || there != (analyse.Shift{}) {
+			move(s, here)
+			v.read(s)
+			if there != (analyse.Shift{}) && o.Moved != nil {
+				o.Moved(moved(o.Reference, p, o.Font, there))
+			}
+		}
+	}
+	return s, p, nil
+}
+
+// A view is the fields that a survey reads its cells from.
+type view struct {
+	p            *display.Profile
+	font         *display.Font
+	fields       []*video.Field // all of them
+	phase, other []*video.Field // by the phase of flashing cells
+}
+
+// read fills in all that follows from the registration.
+func (v *view) read(s *analyse.Survey) {
+	p := v.p
 	r := cells.Recover(s.Stack, s.Registration, p)
-	if len(other) > 0 {
-		markFlash(r, cells.Recover(analyse.Add(other), s.Registration, p))
+	if len(v.other) > 0 {
+		markFlash(r, cells.Recover(analyse.Add(v.other), s.Registration, p))
 	}
 	s.Cells, s.Levels, s.Border = r.Cells, r.Levels, r.Border
-	font := o.Font
+	font := v.font
 	if font == nil {
 		shipped := display.ShippedFont()
 		font = &shipped
@@ -79,40 +114,23 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 	read := text.Read(s.Cells, p, *font, text.Options{})
 	s.Text = &read
 	if p.Kind == display.Attr {
-		seen := len(other) > 0 || len(fields) > display.FlashFields
+		seen := len(v.other) > 0 || len(v.fields) > display.FlashFields
 		s.Memory = memory.FromCells(p, r, seen)
 	} else {
+		if s.Sync.State == analyse.Locked {
+			s.Text.Became = became(s, p, *font, v.phase)
+		}
 		s.Memory = memory.FromText(p, s.Text)
 	}
-	s.Memory.Fields = len(phase)
-	if s.Sync.State == analyse.Locked {
-		s.Worst = changes(s, p, phase, fields)
+	s.Memory.Fields = len(v.phase)
+	if s.Sync.State == analyse.Locked && len(v.phase) > 0 {
+		s.Worst = changes(s, p, v.phase, v.fields)
 	}
 	s.Signal = signal.Measure(signal.Input{
-		Display: p, Stack: s.Stack, Fields: phase, Registration: s.Registration, Levels: s.Levels,
+		Display: p, Stack: s.Stack, Fields: v.phase, Registration: s.Registration, Levels: s.Levels,
 		Pixels: ideal(s.Cells, p), Border: s.Border.Colour,
 		Skip: func(row, column int) bool { return s.Cells[row*p.Columns()+column].Flash },
 	})
-	return s, p, nil
-}
-
-// choose registers every display of the standard and takes the one whose pixel
-// grid the edges keep to best; the first when none fits.
-func choose(s *analyse.Stack, standard video.Standard, o Options) *display.Profile {
-	var best *display.Profile
-	least := math.Inf(1)
-	for _, p := range o.Displays {
-		if standard != video.UnknownStandard && p.Standard != standard {
-			continue
-		}
-		if best == nil {
-			best = p
-		}
-		if r := grid.Register(s, p, grid.Options{}); r.OK && r.Edges > 0 && r.ResidualPx < least {
-			best, least = p, r.ResidualPx
-		}
-	}
-	return best
 }
 
 // flat is the picture's middle colour, and whether there is any other, inside the

@@ -133,7 +133,9 @@ func one(p *display.Profile, seed uint64, fields int, kinds, screens []string, r
 		}
 	}
 	begin := time.Now()
-	s, _, err := survey.Run(captured, info, survey.Options{Display: p})
+	s, _, err := survey.Run(captured, info, survey.Options{
+		Display: p, Reference: options.Reference, Moved: func(r *analyse.Survey) { options.Reference = r },
+	})
 	if err != nil {
 		out.err = err
 		return out

@@ -70,6 +70,9 @@ func said(v *patterns.Verdict) string {
 	return strings.Join(parts, "+")
 }
 
+// hidden stands for faults of which nothing shows.
+const hidden = "(nothing shows)"
+
 // report prints the measure.
 func report(w io.Writer, runs []run, verbose bool) {
 	type row struct{ class, kind, exact tally }
@@ -86,6 +89,9 @@ func report(w io.Writer, runs []run, verbose bool) {
 			continue
 		}
 		due := name(r.truth.Faults)
+		if !r.truth.Visible && due != "clean" && classOf(due) != patterns.Signal {
+			due = hidden // nothing of it shows: clean and undetermined are both right
+		}
 		k := rows[due]
 		if k == nil {
 			k = &row{}
@@ -97,14 +103,18 @@ func report(w io.Writer, runs []run, verbose bool) {
 		if due != "clean" {
 			class = dueClass(r.truth.Faults)
 		}
-		right := r.verdict.Class == class
+		right, exactKind := r.verdict.Class == class, got == due
+		if due == hidden {
+			right = r.verdict.Class == patterns.Clean || r.verdict.Class == patterns.Undetermined
+			exactKind = right
+		}
 		k.class.add(right)
 		all.class.add(right)
-		k.kind.add(got == due)
-		all.kind.add(got == due)
+		k.kind.add(exactKind)
+		all.kind.add(exactKind)
 		exact := true
 		for _, f := range r.truth.Faults {
-			if f.Kind == "data-bit-stuck" {
+			if f.Kind == "data-bit-stuck" && due != hidden {
 				exact = named(r.verdict, f)
 				k.exact.add(exact)
 				all.exact.add(exact)
@@ -119,7 +129,7 @@ func report(w io.Writer, runs []run, verbose bool) {
 			distances = append(distances, r.distance)
 		}
 		seconds = append(seconds, r.seconds)
-		if verbose && (got != due || !exact) {
+		if verbose && (!exactKind || !exact) {
 			fmt.Fprintf(w, "seed %d %s %s: due %s %+v, said %s", r.seed, r.display, r.truth.Screen, due, r.truth.Faults, got)
 			for _, f := range r.verdict.Faults {
 				fmt.Fprintf(w, " [%s %.2f]", f.Describe(nil), f.Probability)

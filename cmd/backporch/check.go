@@ -132,6 +132,15 @@ func (e *examination) check(ctx context.Context, spec string, status *term.Statu
 		if reference, err = e.surveyReference(ctx, profile, status); err != nil {
 			return nil, err
 		}
+		if len(measured.Registration.Shifts) > 1 || len(reference.Registration.Shifts) > 1 {
+			// Either's place is in doubt: lay them over each other.
+			measured, _, err = survey.Run(c.fields, c.info, survey.Options{
+				Display: profile, Font: e.font, Reference: reference, Moved: func(r *analyse.Survey) { reference = r },
+			})
+			if err != nil {
+				return nil, fmt.Errorf("measuring %s: %w", spec, err)
+			}
+		}
 	}
 	verdict := patterns.Classify(measured, profile, patterns.Options{
 		Reference: reference, Fill: e.fill, Board: e.board,

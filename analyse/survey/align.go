@@ -1,0 +1,77 @@
+package survey
+
+import (
+	"math"
+
+	"backporch/analyse"
+	"backporch/video/display"
+)
+
+// align says by how many pixels and lines a capture and its reference should each
+// be placed otherwise, so that they show the same screen at probable places of both. Both are zero when
+// neither place is in doubt.
+func align(s, reference *analyse.Survey, p *display.Profile) (here, there analyse.Shift) {
+	if len(reference.Cells) != len(s.Cells) || len(s.Cells) == 0 {
+		return here, there
+	}
+	own, others := s.Registration.Shifts, reference.Registration.Shifts
+	if len(own)*len(others) <= 1 {
+		return here, there
+	}
+	a, b := ideal(s.Cells, p), ideal(reference.Cells, p)
+	differ := map[[2]int]int{} // by displacement; many pairs share one
+	best := math.Inf(-1)
+	for _, i := range own {
+		for _, j := range others {
+			d := [2]int{i.Pixels - j.Pixels, i.Lines - j.Lines}
+			n, ok := differ[d]
+			if !ok {
+				n = mismatch(a, b, p, d[0], d[1])
+				differ[d] = n
+			}
+			// Neighbouring pixels differ together: one in twenty counts.
+			score := math.Log(i.Probability) + math.Log(j.Probability) - float64(n)/20
+			if score > best {
+				best = score
+				here, there = analyse.Shift{Pixels: i.Pixels, Lines: i.Lines}, analyse.Shift{Pixels: j.Pixels, Lines: j.Lines}
+			}
+		}
+	}
+	return here, there
+}
+
+// mismatch counts the pixels of a at (x+dx, y+dy) that are not b's at (x, y); brightness is left out.
+func mismatch(a, b []uint8, p *display.Profile, dx, dy int) int {
+	n := 0
+	for y := max(0, -dy); y < min(p.Height, p.Height-dy); y++ {
+		for x := max(0, -dx); x < min(p.Width, p.Width-dx); x++ {
+			u, v := a[(y+dy)*p.Width+x+dx], b[y*p.Width+x]
+			if u != v && (p.Kind == display.Text || (u^v)&7 != 0) {
+				n++
+			}
+		}
+	}
+	return n
+}
+
+// move puts a survey's registration elsewhere, for good.
+func move(s *analyse.Survey, d analyse.Shift) {
+	reg := &s.Registration
+	reg.OriginX += float64(d.Pixels) * reg.PitchX
+	reg.OriginY += float64(d.Lines) * reg.PitchY
+	reg.Shifts = []analyse.Shift{{Probability: 1}}
+	if d != (analyse.Shift{}) {
+		reg.Reason = "placed by its reference"
+	} else {
+		reg.Reason = ""
+	}
+}
+
+// moved reads a survey again at another place; what needs its fields one by one is left out.
+func moved(s *analyse.Survey, p *display.Profile, font *display.Font, d analyse.Shift) *analyse.Survey {
+	out := *s
+	move(&out, d)
+	v := &view{p: p, font: font}
+	v.read(&out)
+	return &out
+}

@@ -1,0 +1,188 @@
+package patterns
+
+import (
+	"fmt"
+	"math"
+)
+
+// What a cell costs that no hypothesis explains: another glyph, another ink.
+const (
+	glyphsMistaken = 64
+	inksMistaken   = 8
+	otherColour    = 25.0 // nats for a border or background of a colour that it should not have
+)
+
+// textCells are the cells of a screen beside those of a good machine.
+type textCells struct {
+	e          *evidence
+	seen, want *page
+}
+
+// shows gives the shape and ink that a cell would have with a bit of its code or of its colour held at
+// a level; -1 when not known, blank when nothing would show.
+type shows func(i int) (shape, ink int, blank bool)
+
+func (t textCells) plain(i int) (int, int, bool) {
+	return t.want.shape[i], t.want.ink[i], t.want.blank[i]
+}
+
+func (t textCells) code(bit, level int) shows {
+	return func(i int) (int, int, bool) {
+		shape, ink, blank := t.plain(i)
+		if c := t.want.code[i]; c >= 0 {
+			shape = t.want.first[force(c, bit, level)]
+			blank = t.want.glyphs[shape] == [8]uint8{}
+		}
+		return shape, ink, blank
+	}
+}
+
+func (t textCells) colour(bit, level int) shows {
+	return func(i int) (int, int, bool) {
+		shape, ink, blank := t.plain(i)
+		if ink >= 0 {
+			if ink = force(ink, bit, level); ink == t.want.paper {
+				return shape, -1, true
+			}
+		}
+		return shape, ink, blank
+	}
+}
+
+// same tells whether a cell shows a shape: a glyph by its code, anything else by its pixels.
+func (t textCells) same(i, shape int, blank bool) bool {
+	if blank || t.seen.blank[i] {
+		return blank && t.seen.blank[i]
+	}
+	if shape < 256 && t.seen.shape[i] < 256 {
+		return shape == t.seen.shape[i]
+	}
+	return shape == t.want.shape[i] && apartBy(t.seen.bits[i], t.want.bits[i]) <= wrongPixels
+}
+
+// weigh is the log-likelihood of the screen where the reference's would show as f says. How often a
+// cell is misread is not known beforehand, nor how many cells have the ink of their background.
+func (t textCells) weigh(f shows, inks bool) float64 {
+	var cells, wrong, hidden, unseen, coloured, odd int
+	for i := range t.seen.shape {
+		shape, ink, blank := f(i)
+		if t.seen.shape[i] < 0 || shape < 0 || t.want.shape[i] < 0 {
+			continue
+		}
+		same := t.same(i, shape, blank)
+		if t.want.blank[i] && !blank && (same || t.seen.blank[i]) {
+			// Nothing shows in the reference: a space, or an ink of the background's colour.
+			if hidden++; !same {
+				unseen++
+			}
+			continue
+		}
+		if cells++; !same {
+			wrong++
+			continue
+		}
+		if inks && ink >= 0 && t.seen.ink[i] >= 0 {
+			if coloured++; ink != t.seen.ink[i] {
+				odd++
+			}
+		}
+	}
+	like := betaSequence(wrong, cells, 0.5, 50) - float64(wrong)*math.Log(glyphsMistaken)
+	like += betaSequence(unseen, hidden, 0.3, 3)
+	return like + betaSequence(odd, coloured, 0.5, 50) - float64(odd)*math.Log(inksMistaken)
+}
+
+// weak is the log-likelihood of a lane that shows its forced value in some cells, and how many
+// of those that could show it do.
+func (t textCells) weak(f shows) (like float64, flipped, of int) {
+	var cells, wrong, coloured, odd int
+	for i := range t.seen.shape {
+		shape, ink, blank := f(i)
+		was, wasInk, wasBlank := t.plain(i)
+		if t.seen.shape[i] < 0 || shape < 0 || was < 0 {
+			continue
+		}
+		cells++
+		could := shape != was || ink != wasInk || blank != wasBlank
+		fits := func(shape, ink int, blank bool) bool {
+			return t.same(i, shape, blank) && (ink < 0 || t.seen.ink[i] < 0 || ink == t.seen.ink[i])
+		}
+		switch {
+		case could && fits(shape, ink, blank):
+			flipped++
+			of++
+		case fits(was, wasInk, wasBlank):
+			if could {
+				of++
+			}
+		case t.same(i, was, wasBlank):
+			coloured++
+			odd++
+		default:
+			wrong++
+		}
+	}
+	like = betaSequence(wrong, cells, 0.5, 50) - float64(wrong)*math.Log(glyphsMistaken)
+	like += betaSequence(odd, cells, 0.5, 50) - float64(odd)*math.Log(inksMistaken)
+	return like + betaSequence(flipped, of, 0.5, 3), flipped, of
+}
+
+// againstText weighs every fault by how well it turns the expected screen into the seen one.
+func againstText(e *evidence, seen, want *page, against *comparison) []hypothesis {
+	t := textCells{e: e, seen: seen, want: want}
+	edge, ground := 0.0, 0.0
+	latched := against.border >= 0 && e.s.Border.Colour >= 0 && against.border != e.s.Border.Colour
+	if latched {
+		edge = -math.Min(otherColour, 2+e.s.Border.Sure)
+	}
+	if seen.paper != want.paper {
+		ground = -otherColour // no lane reaches the background
+	}
+	edge += ground
+	plain := t.weigh(t.plain, true)
+	out := []hypothesis{{prior: math.Log(cleanPrior), like: plain + edge}}
+	add := func(kind string, f Fault, share, like float64, why ...string) {
+		k := kindOf(kind)
+		f.Class, f.Kind = k.Class, k.Name
+		out = append(out, hypothesis{fault: &f, prior: math.Log(k.Prior * share), like: like, why: why})
+	}
+	lanes := func(memory string, bit int, share float64, held func(bit, level int) shows) {
+		var weak []float64
+		most, cells := 0, 0
+		for level := range 2 {
+			f := held(bit, level)
+			like, flipped, of := t.weak(f)
+			weak = append(weak, like)
+			if flipped > most {
+				most, cells = flipped, of
+			}
+			add("data-bit-stuck", Fault{Bit: ptr(bit), Level: ptr(level), Memory: memory}, share/2, t.weigh(f, true)+edge,
+				fmt.Sprintf("%d of the %d cells that bit %d of the %s held at %d would change show just that", flipped, of, bit, memory, level))
+		}
+		moving, why := 0.0, []string(nil)
+		if memory == "screen" {
+			moving, why = flickerOdds(e, bit)
+		}
+		if most > 0 {
+			why = append(why, fmt.Sprintf("bit %d of the %s differs from the reference in %d of %d cells, and no other bit does there", bit, memory, most, cells))
+		}
+		add("data-bit-weak", Fault{Bit: ptr(bit), Memory: memory}, share, logSum(weak...)-math.Ln2+edge+moving, why...)
+	}
+	if want.fits && seen.fits {
+		for bit := range 8 {
+			lanes("screen", bit, screenShare/8, t.code)
+		}
+	}
+	for bit := range 4 {
+		lanes("colour", bit, colourShare/4, t.colour)
+	}
+	if latched {
+		add("border-latch", Fault{Expected: ptr(against.border), Seen: ptr(e.s.Border.Colour)}, 1, plain+ground,
+			fmt.Sprintf("the border is %s, the reference has %s", e.p.Colours[e.s.Border.Colour].Name, e.p.Colours[against.border].Name))
+	}
+	for _, c := range e.s.Levels.Components {
+		like := t.weigh(t.plain, false) - seen.drawnInks(e.p.Columns()) + c.Gain
+		add("colour-path", Fault{Component: c.Name, Level: ptr(c.Level)}, 1/float64(len(e.s.Levels.Components)), like, whyPath(c))
+	}
+	return out
+}
