@@ -18,7 +18,8 @@ var styles = []style{
 	{0.40, 0.97, func(c int) float64 { return writing(c, 0.60/52, 0.60/52, 0.20, 0.18) }},
 	{0.35, 0.97, func(c int) float64 { return writing(c, 0.75/26, 1e-5, 0.10, 0.12) }},
 	{0.05, 0.97, func(c int) float64 { return writing(c, 1e-5, 0.75/26, 0.10, 0.12) }},
-	{0.20, 0.60, func(int) float64 { return 1.0 / 256 }},
+	{0.10, 0.80, func(c int) float64 { return 0.8*writing(c, 0.60/52, 0.60/52, 0.20, 0.18) + 0.2/256 }},
+	{0.10, 0.60, func(int) float64 { return 1.0 / 256 }},
 }
 
 func writing(code int, upper, lower, figures, marks float64) float64 {
@@ -104,7 +105,7 @@ func (o *codeOdds) weigh(bit, level int, weak bool) float64 {
 			case weak:
 				like += math.Log((1-weakRate)*p + weakRate*q)
 			default: // what the lane can't show was misread, or speaks against it
-				like += math.Log(q + p*math.Exp(-math.Min(2*float64(n)+1, 9)))
+				like += math.Log(q + p*math.Exp(-against(n)))
 			}
 		}
 		total = append(total, like)
@@ -112,19 +113,28 @@ func (o *codeOdds) weigh(bit, level int, weak bool) float64 {
 	return logSum(total...)
 }
 
+// against is what a character costs, in nats, that a lane can't show, by the cells that do: a glyph may
+// be taken for another wherever it stands, but not all over the screen.
+func against(cells int) float64 {
+	if cells < 30 {
+		return math.Min(2*float64(cells)+1, 9)
+	}
+	return 40
+}
+
 // why says what the codes show of a lane.
 func (o *codeOdds) why(bit, level int) []string {
 	if o.filler < 0 {
 		return nil
 	}
-	against, of := 0, 0
+	broken, of := 0, 0
 	for code, n := range o.cells {
 		of += n
 		if n > 0 && o.p.first[force(code, bit, level)] != code {
-			against += n
+			broken += n
 		}
 	}
-	return []string{fmt.Sprintf("bit %d of the code is %d in %d of the %d cells that were read, which show %d different characters", bit, level, of-against, of, o.different)}
+	return []string{fmt.Sprintf("bit %d of the code is %d in %d of the %d cells that were read, which show %d different characters", bit, level, of-broken, of, o.different)}
 }
 
 // whyWeak names the characters that a weak lane makes of likelier ones.
@@ -200,7 +210,7 @@ func (o *inkOdds) weigh(bit, level int) float64 {
 			}
 		}
 		if bit >= 0 {
-			q += p * math.Exp(-math.Min(2*float64(n), 9))
+			q += p * math.Exp(-against(n))
 		}
 		like += math.Log(q)
 	}

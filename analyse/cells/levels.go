@@ -86,15 +86,7 @@ func (t transform) codes(c video.YUV) (y, cb, cr float64) {
 // calibrate finds the transform under which the clusters fall on the palette best.
 // blanking is the code of a blanked line part, NaN when none is seen.
 func calibrate(clusters []spot, p *display.Profile, blanking float64) transform {
-	prior := func(t transform) float64 {
-		limited := square((t.black-16)/blackSpread) + square((t.gain-1)/gainSpread)
-		full := square(t.black/blackSpread) + square((t.gain-255.0/219)/gainSpread) + 4
-		cost := math.Min(limited, full) + square((t.saturation-1)/saturationSpread) + square(t.hue/hueSpread)
-		if !math.IsNaN(blanking) && p.Standard == video.Std625 { // 525/60 may have a pedestal
-			cost += square((t.black - blanking) / 3)
-		}
-		return cost
-	}
+	prior := func(t transform) float64 { return t.unlikely(p, blanking) }
 	total := 0.0
 	for _, c := range clusters {
 		total += c.weight
@@ -136,6 +128,85 @@ func calibrate(clusters []spot, p *display.Profile, blanking float64) transform 
 	}
 	return best
 }
+
+// unlikely is what the levels cost by themselves, twice a negative log-likelihood.
+func (t transform) unlikely(p *display.Profile, blanking float64) float64 {
+	limited := square((t.black-16)/blackSpread) + square((t.gain-1)/gainSpread)
+	full := square(t.black/blackSpread) + square((t.gain-255.0/219)/gainSpread) + 4
+	cost := math.Min(limited, full) + square((t.saturation-1)/saturationSpread) + square(t.hue/hueSpread)
+	if !math.IsNaN(blanking) && p.Standard == video.Std625 { // 525/60 may have a pedestal
+		cost += square((t.black - blanking) / 3)
+	}
+	return cost
+}
+
+// held is the display with one colour signal of all its colours at nothing or at its greatest.
+func held(p *display.Profile, component string, level int) *display.Profile {
+	out := *p
+	out.Colours = slices.Clone(p.Colours)
+	chroma := 0.0
+	for _, c := range p.Colours {
+		chroma = math.Max(chroma, c.Saturation())
+	}
+	for i := range out.Colours {
+		switch c := &out.Colours[i]; component {
+		case "luma":
+			c.Y = float64(level)
+		case "cb":
+			c.U = chroma * float64(level)
+		case "cr":
+			c.V = chroma * float64(level)
+		}
+	}
+	return &out
+}
+
+// gainLimit is as far as the colours of a screen speak against a held signal, nats.
+const gainLimit = 30
+
+// components weighs a colour signal that is held, where the display makes colour of luma
+// and two colour differences. It gives the display as it shows then, p itself if none is likelier by far.
+func components(clusters []spot, p *display.Profile, blanking float64) ([]analyse.Component, *display.Profile) {
+	if p.Kind != display.Text {
+		return nil, p
+	}
+	if len(clusters) == 0 {
+		return nil, p
+	}
+	total := 0.0
+	for _, c := range clusters {
+		total += c.weight
+	}
+	// Every colour that covers a hundredth of the areas is one observation: what it scatters by is not
+	// noise, which averaging would take away.
+	misfit := func(q *display.Profile) float64 {
+		t := calibrate(clusters, q, blanking)
+		sum := t.unlikely(q, blanking)
+		for _, c := range clusters {
+			if _, d := nearest(c, t, q); c.weight > total/100 {
+				sum += math.Min(d, 25)
+			}
+		}
+		return sum
+	}
+	plain := misfit(p)
+	var out []analyse.Component
+	best, shown := surelyHeld, p
+	for _, name := range []string{"luma", "cb", "cr"} {
+		for level := range 2 {
+			q := held(p, name, level)
+			gain := math.Max(-gainLimit, (plain-misfit(q))/2)
+			out = append(out, analyse.Component{Name: name, Level: level, Gain: gain})
+			if gain > best {
+				best, shown = gain, q
+			}
+		}
+	}
+	return out, shown
+}
+
+// surelyHeld is the gain from which on the cells are read with the colours that are left, nats.
+const surelyHeld = 6.0
 
 // nearest is the palette colour next to a measured one, and the squared distance in
 // units of the scatter.

@@ -40,7 +40,8 @@ type reader struct {
 	delay         float64 // of chroma against luma, pixels
 	border        spot
 	transform     transform
-	target        []spot    // the palette in this capture's codes
+	target        []spot // the palette in this capture's codes
+	components    []analyse.Component
 	rarity        []float64 // by pair: cost of colours that are seldom on this screen
 	sigma         float64
 }
@@ -326,6 +327,13 @@ func (r *reader) calibrate(blanking float64) {
 	}
 	clusters := cluster(spots)
 	r.transform = calibrate(clusters, r.p, blanking)
+	if r.colour {
+		var shown *display.Profile
+		if r.components, shown = components(cluster(r.areas()), r.p, blanking); shown != r.p {
+			r.p = shown
+			r.transform = calibrate(clusters, r.p, blanking)
+		}
+	}
 	r.target = make([]spot, len(r.p.Colours))
 	for i, c := range r.p.Colours {
 		y, cb, cr := r.transform.codes(c.YUV)
@@ -348,6 +356,21 @@ func (r *reader) calibrate(blanking float64) {
 			}
 		}
 	}
+}
+
+// areas are the colours of the border and of cells that show little else than one colour:
+// strokes are too narrow for their chroma to be judged.
+func (r *reader) areas() []spot {
+	var out []spot
+	if r.border.weight > 0 {
+		out = append(out, r.border)
+	}
+	for cell, inks := range r.inks {
+		if part := float64(64-inks) / 64; inks <= 20 {
+			out = append(out, spot{y: r.luma.paper[cell], cb: r.cbs.paper[cell], cr: r.crs.paper[cell], weight: part, chroma: part})
+		}
+	}
+	return out
 }
 
 // background is the Text display's one paper: the colour that the most cells show, as either of

@@ -15,6 +15,7 @@ func (r *reader) result(list []pair, s *analyse.Stack, reg analyse.Registration)
 		Cells: make([]analyse.Cell, r.rows*r.columns), Levels: r.transform.levels(), Sigma: r.sigma,
 		PixelOdds: make([]float32, r.p.Width*r.p.Height), ColourOdds: make([]float32, r.rows*r.columns*8),
 	}
+	out.Levels.Components = r.components
 	if !r.colour {
 		out.Levels.Saturation = math.NaN()
 	}
