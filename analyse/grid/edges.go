@@ -124,6 +124,22 @@ func horizontal(plane []float32, width, height, from, to int, threshold, pitch f
 	return e
 }
 
+// fourLines is the luma with every line the mean of itself and the next three: a subcarrier of a quarter or
+// three quarters of a cycle more a line (625/50), or a half (525/60), cancels.
+func fourLines(s *analyse.Stack) []float32 {
+	out := make([]float32, len(s.Y))
+	for y := range s.Height {
+		row := out[y*s.Width : (y+1)*s.Width]
+		for k := range 4 {
+			from := s.Y[min(y+k, s.Height-1)*s.Width:]
+			for x := range row {
+				row[x] += from[x] / 4
+			}
+		}
+	}
+	return out
+}
+
 func (e *edges) add(place, w float64, seen []bool) {
 	bin := int(place*binsPerSample + 0.5)
 	if bin < 0 || bin >= len(e.bins) {

@@ -30,7 +30,8 @@ func Register(s *analyse.Stack, p *display.Profile, o Options) analyse.Registrat
 	}
 	sigma := noise(s)
 	range_ := contrast(s)
-	threshold := math.Max(6*sigma, math.Max(4, 0.06*range_))
+	// What the subcarrier leaks is no noise to stay clear of: where most of the picture moves, half of a strong step will do.
+	threshold := math.Max(4, math.Max(0.06*range_, math.Min(6*sigma, 0.15*range_)))
 	from, to := window(p, s.Width, s.Height, 24)
 	e := horizontal(s.Y, s.Width, s.Height, from, to, threshold, pitchX)
 	scale := 1.0
@@ -53,6 +54,14 @@ func Register(s *analyse.Stack, p *display.Profile, o Options) analyse.Registrat
 		pitchX, spread = seen, pitchSpread/2
 	}
 	lx := e.fit(pitchX/scale, spread)
+	if lx.length < 0.5 && scale == 1 {
+		// Strokes of strong colours have edges that follow the subcarrier; it cancels over four lines.
+		if calm := horizontal(fourLines(s), s.Width, s.Height, from, to, threshold, pitchX); calm.count > 100 {
+			if l := calm.fit(pitchX, spread); l.length > lx.length {
+				e, lx = calm, l
+			}
+		}
+	}
 	lx.pitch, lx.phase = lx.pitch*scale, lx.phase*scale
 	ly := lattice{pitch: pitchY, phase: 0.5, length: 1}
 	if math.Abs(pitchY-1) > 1e-6 {
