@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"encoding/binary"
 	"errors"
 	"fmt"
@@ -24,7 +25,7 @@ func TestMain(m *testing.M) {
 }
 
 func TestScripts(t *testing.T) {
-	testscript.Run(t, testscript.Params{
+	testscript.RunT(inTurn{t}, testscript.Params{
 		Dir:                 filepath.Join("testdata", "script"),
 		RequireExplicitExec: true,
 		Setup: func(env *testscript.Env) error {
@@ -44,6 +45,36 @@ func TestScripts(t *testing.T) {
 	})
 }
 
+// inTurn runs scripts one after the other: the program runs inside the test, and the
+// folder that it works in is the process's.
+type inTurn struct{ *testing.T }
+
+func (inTurn) Parallel()     {}
+func (inTurn) Verbose() bool { return testing.Verbose() }
+func (t inTurn) Run(name string, f func(testscript.T)) {
+	t.T.Run(name, func(t *testing.T) { f(inTurn{t}) })
+}
+
+// runHere runs the program in the test's own process, for starting it anew with all the
+// libraries it is linked with takes longer than most of what it does.
+func runHere(ts *testscript.TestScript, args []string) int {
+	before, err := os.Getwd()
+	ts.Check(err)
+	ts.Check(os.Chdir(ts.MkAbs(".")))
+	defer func() { ts.Check(os.Chdir(before)) }()
+	const config = "XDG_CONFIG_HOME"
+	old, had := os.LookupEnv(config)
+	ts.Check(os.Setenv(config, ts.Getenv(config)))
+	defer func() {
+		if had {
+			ts.Check(os.Setenv(config, old))
+		} else {
+			ts.Check(os.Unsetenv(config))
+		}
+	}()
+	return run(context.Background(), args, ts.Stdout(), ts.Stderr())
+}
+
 // status N PROGRAM ARGS...: the program ends with exit status N.
 func status(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) < 2 {
@@ -52,7 +83,9 @@ func status(ts *testscript.TestScript, neg bool, args []string) {
 	want, err := strconv.Atoi(args[0])
 	ts.Check(err)
 	got := 0
-	if err := ts.Exec(args[1], args[2:]...); err != nil {
+	if args[1] == "backporch" {
+		got = runHere(ts, args[2:])
+	} else if err := ts.Exec(args[1], args[2:]...); err != nil {
 		var exit *exec.ExitError
 		if !errors.As(err, &exit) {
 			ts.Fatalf("%v", err)

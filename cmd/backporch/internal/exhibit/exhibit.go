@@ -125,9 +125,9 @@ func (f *Finding) colours(fault *patterns.Fault) []still.Exhibit {
 	if f.Reference != nil {
 		there = counted(f.Reference)
 	}
-	e := still.Exhibit{Title: fmt.Sprintf("Colours without %s, then with it", fault.Component), Note: "in how many cells of the picture each is seen"}
+	e := still.Exhibit{Title: fmt.Sprintf("Colours without %s, then with it", fault.Component), Note: "how many cells show each"}
 	if there != nil {
-		e.Note += "; in brackets: in the good machine's"
+		e.Note += "; in brackets: on the good machine"
 	}
 	for _, with := range []int{0, mask} {
 		for k := range 8 {

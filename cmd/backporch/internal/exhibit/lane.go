@@ -15,7 +15,11 @@ import (
 // lane shows a memory bit's columns where they are seen best, the good machine at the
 // same place, and the table of differences.
 func (f *Finding) lane(fault *patterns.Fault) []still.Exhibit {
-	x, y := f.place(fault)
+	across := 3 // cells: the columns of pixels are to be told apart
+	if f.Profile.Kind == display.Text {
+		across = 5 // the characters are
+	}
+	x, y := f.place(fault, across)
 	bitmap := f.Profile.Kind == display.Attr && fault.Bit != nil && fault.Memory != "colour"
 	bit := -1
 	title := "Enlarged"
@@ -25,7 +29,7 @@ func (f *Finding) lane(fault *patterns.Fault) []still.Exhibit {
 			title = fmt.Sprintf("Enlarged: bit %d of each byte", bit)
 		}
 	}
-	const wide = 24
+	wide := 8 * across
 	out := []still.Exhibit{f.pixels(title, f.Survey, nil, x, y, wide, bit, bitmap)}
 	if r := f.Reference; r != nil && r.Registration.OK && r.Stack != nil {
 		out = append(out, f.pixels("The same place on a good machine", r, FieldOf(r.Stack), x, y, wide, -1, bitmap))
@@ -40,9 +44,9 @@ func (f *Finding) lane(fault *patterns.Fault) []still.Exhibit {
 	return out
 }
 
-// place is the pixel and line from which three cells by two show a lane best: cells that
+// place is the pixel and line from which so many cells, by two rows, show a lane best: cells that
 // differ from the good machine's, that are marked, and that have something drawn.
-func (f *Finding) place(fault *patterns.Fault) (x, y int) {
+func (f *Finding) place(fault *patterns.Fault, across int) (x, y int) {
 	s, p := f.Survey, f.Profile
 	columns, rows := p.Columns(), p.Rows()
 	if len(s.Cells) != columns*rows {
@@ -61,9 +65,12 @@ func (f *Finding) place(fault *patterns.Fault) (x, y int) {
 		drawn, differ := 0, 0
 		for line, b := range c.Bits {
 			drawn += bits.OnesCount8(b & mask)
-			if r := f.Reference; r != nil && len(r.Cells) == len(s.Cells) {
-				differ += bits.OnesCount8(b ^ r.Cells[i].Bits[line])
+			if r := f.Reference; r != nil && len(r.Cells) == len(s.Cells) && p.Kind == display.Attr {
+				differ += bits.OnesCount8((b ^ r.Cells[i].Bits[line]) &^ mask)
 			}
+		}
+		if r := f.Reference; p.Kind == display.Text && r != nil && r.Text != nil && s.Text != nil && s.Text.Codes[i] != r.Text.Codes[i] {
+			differ = 4
 		}
 		score[i] = 0.5 + float64(min(drawn, 6, max(0, 48-drawn)))/2 + 2*float64(min(differ, 4))
 		if c.Ink >= 0 && c.Paper >= 0 { // nothing is seen of blue on black
@@ -80,9 +87,9 @@ func (f *Finding) place(fault *patterns.Fault) (x, y int) {
 	}
 	best := -1.0
 	for row := 0; row+1 < rows; row++ {
-		for column := 0; column+2 < columns; column++ {
+		for column := 0; column+across <= columns; column++ {
 			sum := 0.0
-			for i := range 3 {
+			for i := range across {
 				sum += score[row*columns+column+i] + score[(row+1)*columns+column+i]
 			}
 			if sum > best {

@@ -57,14 +57,15 @@ func (f *Finding) unsteady() []still.Exhibit {
 	if !ok {
 		return nil
 	}
-	const wide, lines = 40, 96
+	const lines = 96
 	from, most := 0, -1.0
 	for y := 0; y+lines <= len(e); y += 4 {
 		if v := spread(e[y : y+lines]); v > most {
 			from, most = y, v
 		}
 	}
-	x := max(0, int(middle)-wide/2)
+	wide := int(max(16, min(64, 10*most))) // samples: the mean step aside is a tenth of the width
+	x := max(0, int(middle+0.5)-wide/2)
 	return []still.Exhibit{{
 		Title: "The picture's left edge, stretched sideways",
 		Note:  fmt.Sprintf("lines %d to %d; on a steady picture the edge is a straight line", from, min(from+lines, len(e))-1),

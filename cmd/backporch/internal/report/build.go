@@ -142,6 +142,13 @@ func verdict(v *patterns.Verdict, p *display.Profile) Verdict {
 	if len(out.Why) == 0 {
 		out.Why = counted(v)
 	}
+	if first := out.first(); len(out.Why)+len(out.Table) == 0 && first != nil {
+		for _, k := range patterns.Catalogue() {
+			if k.Name == first.Kind {
+				out.Why = []string{"it fits best of the faults known; its signs: " + k.Signs}
+			}
+		}
+	}
 	for i, d := range v.Table {
 		out.Table[i] = Difference{d.Expected, d.Seen, d.Expected ^ d.Seen, d.Cells, d.Where}
 	}
@@ -166,6 +173,9 @@ func counted(v *patterns.Verdict) []string {
 	}
 	if said == "" {
 		return []string{}
+	}
+	if others == 0 {
+		return []string{said + ", and no other bit does"}
 	}
 	return []string{fmt.Sprintf("%s, no other bit in more than %d", said, others)}
 }

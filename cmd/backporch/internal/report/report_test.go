@@ -94,6 +94,69 @@ func nothing() Finding {
 	}
 }
 
+// open is a capture that shows a bad memory bit, but not which.
+func open(t *testing.T) Finding {
+	f := stuck(t)
+	f.Board = nil
+	f.Verdict = &patterns.Verdict{Class: patterns.RAMBit, Confidence: ptr(0.99), Faults: []patterns.Fault{
+		{Class: patterns.RAMBit, Kind: "data-bit-stuck", Probability: 0.36, Bit: ptr(5), Level: ptr(0)},
+		{Class: patterns.RAMBit, Kind: "data-bit-stuck", Probability: 0.28, Bit: ptr(7), Level: ptr(0)},
+		{Class: patterns.RAMBit, Kind: "data-bit-stuck", Probability: 0.02, Bit: ptr(6), Level: ptr(0)},
+		{Class: patterns.VideoLogic, Kind: "blank-picture", Probability: 0.04},
+	}}
+	return f
+}
+
+// clean is a capture in which nothing stands out.
+func clean(t *testing.T) Finding {
+	f := stuck(t)
+	f.Board = nil
+	f.Verdict = &patterns.Verdict{
+		Class: patterns.Clean, Confidence: ptr(0.72), Why: []string{"no lane stands out"}, Next: []string{"give --reference"},
+	}
+	return f
+}
+
+// maybe is a capture that does not settle between two faults.
+func maybe(t *testing.T) Finding {
+	f := open(t)
+	f.Verdict.Class, f.Verdict.Confidence = patterns.Undetermined, nil
+	f.Verdict.Next = []string{"give --fill"}
+	return f
+}
+
+// No heading stands without text, and no share of a particular with the class's.
+func TestStory(t *testing.T) {
+	for name, f := range map[string]Finding{"stuck": stuck(t), "open": open(t), "clean": clean(t), "maybe": maybe(t), "nothing": nothing()} {
+		r := New(f)
+		if r.Title() == "" {
+			t.Errorf("%s: no title", name)
+		}
+		for _, said := range r.Story() {
+			if said = strings.TrimSpace(said); said == "" || strings.HasSuffix(said, ":") || strings.HasSuffix(said, ": .") {
+				t.Errorf("%s: %q", name, said)
+			}
+		}
+	}
+	if got := New(open(t)).Title(); strings.Contains(got, "5") {
+		t.Errorf("the title names one of several bits: %q", got)
+	}
+}
+
+// A fault that is hardly likelier than the next is not called the likeliest.
+func TestNearlyEven(t *testing.T) {
+	f := open(t)
+	for _, c := range []struct {
+		first, second float64
+		want          string
+	}{{0.50, 0.48, "Which one is open: "}, {0.7, 0.2, "Most likely "}, {0.36, 0.28, "Which one is open: "}, {0.97, 0.01, "Data bit 5 "}} {
+		f.Verdict.Faults[0].Probability, f.Verdict.Faults[1].Probability = c.first, c.second
+		if got := New(f).Verdict.Summary; !strings.HasPrefix(got, c.want) {
+			t.Errorf("%v and %v: %q, want %q", c.first, c.second, got, c.want)
+		}
+	}
+}
+
 func TestText(t *testing.T) {
 	kept := NewEvidence(&video.Field{Frame: 12, Time: 480e6}, []patterns.Region{{X: 1, Y: 2, W: 8, H: 8, Label: "bit 3"}})
 	kept.Still, kept.Annotated, kept.SHA256 = ptr("out/no-3-frame12.png"), ptr("out/no-3-frame12-marked.png"), ptr("00ff")
@@ -104,6 +167,9 @@ func TestText(t *testing.T) {
 		"block.txt": func(b *bytes.Buffer) error {
 			return withStill.Block(b, Style{Width: 60}, "no-3.avi", "the third of the pile")
 		},
+		"open.txt":    func(b *bytes.Buffer) error { return New(open(t)).Text(b, Style{}) },
+		"clean.txt":   func(b *bytes.Buffer) error { return New(clean(t)).Text(b, Style{}) },
+		"maybe.txt":   func(b *bytes.Buffer) error { return New(maybe(t)).Text(b, Style{}) },
 		"nothing.txt": func(b *bytes.Buffer) error { return New(nothing()).Text(b, Style{}) },
 	} {
 		t.Run(name, func(t *testing.T) {

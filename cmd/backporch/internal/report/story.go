@@ -27,18 +27,18 @@ var regionLabels = map[string]string{
 
 // RegionLabel is what regions are labelled with on a marked still, "" to keep their own.
 func (r *Report) RegionLabel() string {
-	if f := r.first(); f != nil {
+	if f := r.Verdict.first(); f != nil {
 		return regionLabels[f.Kind]
 	}
 	return ""
 }
 
 // first is the fault that the verdict states, nil when there is none.
-func (r *Report) first() *Fault {
-	if len(r.Verdict.Faults) == 0 || !r.Verdict.Faults[0].stated {
+func (v *Verdict) first() *Fault {
+	if len(v.Faults) == 0 || !v.Faults[0].stated {
 		return nil
 	}
-	return &r.Verdict.Faults[0]
+	return &v.Faults[0]
 }
 
 // open tells whether several faults share the verdict's class.
@@ -69,7 +69,7 @@ func (r *Report) Title() string {
 // it is, why, and what is good.
 func (r *Report) Story() []string {
 	var out []string
-	if f := r.first(); f != nil && plain[f.Kind] != "" {
+	if f := r.Verdict.first(); f != nil && plain[f.Kind] != "" {
 		out = append(out, plain[f.Kind])
 	}
 	said := r.Heading() + "."

@@ -35,10 +35,14 @@ func summary(v *patterns.Verdict, p *display.Profile, faults []Fault) string {
 	top := &faults[0]
 	top.stated = true
 	var shares []string
+	second := 0.0
 	for i := range faults {
 		f := &faults[i]
 		if f.Class == top.Class && f.Probability >= worthNaming && len(shares) < mostNamed {
 			shares = append(shares, share(f))
+			if i > 0 {
+				second = max(second, f.Probability)
+			}
 		}
 	}
 	if v.Confidence == nil || top.Probability >= settled**v.Confidence || len(shares) < 2 {
@@ -48,7 +52,7 @@ func summary(v *patterns.Verdict, p *display.Profile, faults []Fault) string {
 		f := &faults[i]
 		f.stated = f.stated || f.Class == top.Class && f.Probability >= worthNaming
 	}
-	if top.Probability >= Likely {
+	if top.Probability >= Likely && top.Probability >= 2*second {
 		return fmt.Sprintf("Most likely %s; else %s.", shares[0], strings.Join(shares[1:], " or "))
 	}
 	return fmt.Sprintf("Which one is open: %s.", strings.Join(shares, ", "))
