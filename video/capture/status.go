@@ -72,7 +72,7 @@ func DeviceStatus(path string) (Status, error) {
 	fd, err := unix.Open(path, unix.O_RDWR|unix.O_NONBLOCK|unix.O_CLOEXEC, 0)
 	switch {
 	case errors.Is(err, unix.ENOENT):
-		return Status{}, errors.New("there is no such device; plug it in, or see which there are with 'backporch devices'")
+		return Status{}, errors.New("there is no such device; plug it in, or see which there are with 'ls /dev/video*'")
 	case errors.Is(err, unix.EACCES):
 		return Status{}, errors.New("not allowed; add yourself to the group 'video' and log in again")
 	case err != nil:

@@ -276,14 +276,15 @@ func value(b uint8, where string) string {
 func (p *page) gap() { p.b.WriteString("\n") }
 
 // Wrap breaks s at spaces into lines of at most width characters; a longer word
-// stands on a line of its own. Runs of spaces inside a line stay.
+// stands on a line of its own. Runs of spaces inside a line stay, and a number keeps its
+// per cent sign.
 func Wrap(s string, width int) []string {
 	var lines []string
 	left := []rune(s)
 	for len(left) > width {
 		cut := -1
 		for i, r := range left {
-			if r == ' ' && i > 0 && (i <= width || cut < 0) {
+			if r == ' ' && i > 0 && (i <= width || cut < 0) && (i+1 == len(left) || left[i+1] != '%') {
 				cut = i
 			}
 		}

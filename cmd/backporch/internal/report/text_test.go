@@ -19,6 +19,7 @@ func TestWrap(t *testing.T) {
 		{"one two three", 8, []string{"one two", "three"}},
 		{"one two three", 7, []string{"one two", "three"}},
 		{"a verylongwordindeed b", 6, []string{"a", "verylongwordindeed", "b"}},
+		{"it has 88 % of it", 9, []string{"it has", "88 % of", "it"}},
 		{"0x20   0x28   08", 20, []string{"0x20   0x28   08"}},
 	} {
 		if diff := cmp.Diff(c.want, Wrap(c.in, c.width)); diff != "" {
