@@ -145,6 +145,38 @@ func TestAnnotateTakesAnyText(t *testing.T) {
 	}
 }
 
+func TestWrapKeepsPerCent(t *testing.T) {
+	faces, err := loadFaces()
+	if err != nil {
+		t.Fatal(err)
+	}
+	p := &print{faces: faces}
+	for width := 60; width < 400; width += 7 {
+		for _, line := range p.wrap(faces.body, "bit 5 has 36 % of it, bit 7 has 28 %; the rest has 36 %", width, 30) {
+			if strings.HasPrefix(line, "%") {
+				t.Fatalf("width %d: a line begins with %q", width, line)
+			}
+		}
+	}
+}
+
+// An exhibit that lies outside its field is refused, and the print grows with exhibits.
+func TestExhibits(t *testing.T) {
+	f, _ := screen(288, 3)
+	bare := annotated(t, f, Annotation{Title: "a"}).Bounds().Dy()
+	rows := Exhibit{Title: "t", Rows: []Row{{Expected: 0x21, Seen: 0x29, Cells: 4}, {Expected: 'O', Seen: 'M', Glyphs: true, Cells: 9999}}}
+	part := Exhibit{Title: "t", Note: "n", Part: &Part{Where: image.Rect(100, 60, 146, 78), Columns: []Column{{X: 110, W: 2, Label: "3", Bad: true}, {X: 0, W: 2, Label: "7"}}}}
+	for n, all := range [][]Exhibit{{part}, {part, rows}, {rows, part, rows, part}} {
+		if dy := annotated(t, f, Annotation{Title: "a", Exhibits: all}).Bounds().Dy(); dy < bare+boxH {
+			t.Errorf("%d: the print is %d high, %d without exhibits", n, dy, bare)
+		}
+	}
+	out := Exhibit{Part: &Part{Where: image.Rect(800, 0, 900, 20)}}
+	if _, err := Annotate(f, Annotation{Exhibits: []Exhibit{out}}); err == nil {
+		t.Error("a part outside the field was drawn")
+	}
+}
+
 func TestAnnotateRefuses(t *testing.T) {
 	for name, f := range map[string]*video.Field{
 		"nothing": {}, "a point": {Y: []uint8{1}, Width: 1, Height: 1},

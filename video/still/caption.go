@@ -83,7 +83,14 @@ func (p *print) fit(f font.Face, s string, width int, keepEnd bool) string {
 func (p *print) wrap(f font.Face, s string, width, max int) []string {
 	var out []string
 	line := ""
-	words := strings.Fields(s)
+	var words []string
+	for _, word := range strings.Fields(s) {
+		if n := len(words); n > 0 && word[0] == '%' { // a number keeps its per cent sign
+			words[n-1] += " " + word
+			continue
+		}
+		words = append(words, word)
+	}
 	for i, word := range words {
 		longer := word
 		if line != "" {
