@@ -27,7 +27,10 @@ var (
 	goodTear, noisyTear, weakTear       = figure{0.15, 0.8}, figure{0.35, 0.7}, figure{5, 0.9}
 )
 
-const leastJitter, leastTear = 1.0, 0.05
+const (
+	leastJitter, leastTear = 1.0, 0.05
+	noisyAt                = 25.0 // dB, for which noisyJitter and noisyTear stand
+)
 
 // ln is the log-density of the logarithm of a value; a value not measured says nothing.
 func (f figure) ln(value *float64, least float64) float64 {
@@ -43,7 +46,7 @@ const steadyRoll = 1.0
 // syncLikelihoods are the log-likelihoods of the sync figures of a capture with a picture, on a clean
 // path, without signal, with weak sync and with noise. Weak sync rolls, tears or jitters, each as often, and the last two often
 // come together.
-func syncLikelihoods(s *analyse.Sync) (clean, lost, weak, noise float64) {
+func syncLikelihoods(s *analyse.Sync, snr *float64) (clean, lost, weak, noise float64) {
 	jitter := func(f figure) float64 { return f.ln(s.JitterNs, leastJitter) }
 	tear := func(f figure) float64 { return f.ln(s.TearPx, leastTear) }
 	either := func(a, b float64) float64 { return logSum(a, b) - math.Ln2 }
@@ -57,7 +60,14 @@ func syncLikelihoods(s *analyse.Sync) (clean, lost, weak, noise float64) {
 	}
 	state := func(odds map[analyse.SyncState]float64) float64 { return math.Log(odds[s.State]) }
 	clean = jitter(goodJitter) + tear(goodTear) + math.Log(moves[0])
-	noise = jitter(noisyJitter) + tear(noisyTear) + math.Log(moves[4])
+	// Noise moves the lines by as much as it is strong; where it wasn't measured that accounts for nothing.
+	byNoise, torn := goodJitter, goodTear
+	if snr != nil {
+		part := math.Pow(10, (noisyAt-*snr)/20)
+		byNoise.median = math.Max(goodJitter.median, noisyJitter.median*part)
+		torn.median = math.Max(goodTear.median, noisyTear.median*part)
+	}
+	noise = jitter(byNoise) + tear(torn) + math.Log(moves[4])
 	// Something that holds to a grid of lines is a picture; the figures then say nothing for a lost signal.
 	lost = either(clean, noise) + math.Log(0.001)
 	weak = logSum(
@@ -98,7 +108,7 @@ func pathHypotheses(s *analyse.Survey) []hypothesis {
 		}[s.Sync.Picture]}
 		return []hypothesis{clean, lost, moving, grainy}
 	}
-	clean.like, lost.like, moving.like, grainy.like = syncLikelihoods(&s.Sync)
+	clean.like, lost.like, moving.like, grainy.like = syncLikelihoods(&s.Sync, s.Signal.SNRdB)
 	if snr := s.Signal.SNRdB; snr != nil && s.Sync.State == analyse.Locked {
 		good, bad := gauss(math.Min(*snr, cleanSNR), cleanSNR, cleanSNRSpread), gauss(math.Max(*snr, noisySNR), noisySNR, noisySNRSpread)
 		clean.like += good

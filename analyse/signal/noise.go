@@ -41,7 +41,8 @@ const (
 
 // fieldLags are the distances of the fields compared. Dot crawl and cross-colour repeat with the subcarrier's
 // phase, which machines of whole lines a field bring round in 1, 2 or 4 fields. What isn't noise can
-// only add to it, so the least counts, of the lags as of the colours.
+// only add to it, so the least counts, of the lags as of the colours. (A conversion to RGB on the way cuts noise off at the
+// walls of the cube, up to half of it in a saturated colour: then the least is too little by that.)
 var fieldLags = []int{1, 2, 4}
 
 // noise is the unweighted signal-to-noise ratio in dB, 20 log10(white/sigma)
@@ -62,7 +63,7 @@ func (m *layout) noise(white float64) (db *float64, quantised bool) {
 			break // so near to edges what moves or stands still there counts as noise: worse than no figure
 		}
 		var cut []uint32
-		best, same := math.Inf(1), 0.0
+		var best *reading
 		for _, group := range m.groups(m.patches(c), c) {
 			codes := histogram(fields, group)
 			if isCut(codes) {
@@ -72,24 +73,24 @@ func (m *layout) noise(white float64) (db *float64, quantised bool) {
 				}
 				continue
 			}
-			v, equal := m.sigma(fields, group, c)
-			if equal == 1 && group[0].colour == unnamed {
+			r := m.sigma(fields, group, c)
+			if r.same == 1 && group[0].colour == unnamed {
 				continue // it may be the device's own blanking
 			}
-			if v < best {
-				best, same = v, equal
+			if best == nil || r.sigma < best.sigma {
+				best = &r
 			}
 			if group[0].border && m.grey(group[0].colour) {
 				break // nothing in there moves but noise
 			}
 		}
-		if math.IsInf(best, 1) {
-			if best = whole(cut); best == 0 {
+		if best == nil {
+			if best = (&reading{sigma: whole(cut)}); best.sigma == 0 {
 				continue
 			}
 		}
-		v := 20 * math.Log10(white/max(best, floor))
-		return &v, best < 2*floor || same > 0.15+1.5*equalShare(best)
+		v := 20 * math.Log10(white/max(best.sigma, floor))
+		return &v, best.sigma < 2*floor || best.same > 0.15+1.5*equalShare(best.sigma)
 	}
 	return nil, false
 }
@@ -225,11 +226,17 @@ func thin(list []patch) []patch {
 	return out
 }
 
-// sigma is the rms noise in codes, and the part of the differences that are 0.
-func (m *layout) sigma(fields []*video.Field, patches []patch, c calm) (sigma, same float64) {
+// A reading is the noise of one colour's patches.
+type reading struct {
+	sigma float64 // rms, codes
+	same  float64 // part of the differences that are 0
+}
+
+// sigma measures the noise of patches of one colour.
+func (m *layout) sigma(fields []*video.Field, patches []patch, c calm) reading {
+	out := reading{sigma: math.Inf(1)}
 	coloured := !m.grey(patches[0].colour)
 	basis := m.slow(c.length, coloured)
-	best := math.Inf(1)
 	try := func(pairs [][2]*video.Field, down int) {
 		variances := make([]float64, 0, len(patches))
 		d := make([]float64, c.length)
@@ -256,15 +263,16 @@ func (m *layout) sigma(fields []*video.Field, patches []patch, c calm) (sigma, s
 		slices.Sort(variances)
 		// The median of chi-squared of n degrees of freedom over n is (1 - 2/(9n))^3 (Wilson and Hilferty, 1931).
 		shrink := 1 - 2/(9*free*float64(len(pairs)))
-		v := variances[len(variances)/2] / (shrink * shrink * shrink)
-		if v < best {
-			best, same = v, float64(equal)/float64(all)
+		v := math.Sqrt(variances[len(variances)/2] / (shrink * shrink * shrink))
+		if v < out.sigma {
+			out = reading{sigma: v, same: float64(equal) / float64(all)}
 		}
 	}
 	if len(fields) == 1 {
 		// A comb makes neighbouring lines alike, so the third line down where there is room.
 		try([][2]*video.Field{{fields[0], fields[0]}}, map[bool]int{true: 3, false: 1}[c.above > 3])
-		return math.Sqrt(min(best, about(fields[0], patches))), same
+		out.sigma = min(out.sigma, math.Sqrt(about(fields[0], patches)))
+		return out
 	}
 	for _, lag := range fieldLags {
 		var pairs [][2]*video.Field
@@ -277,7 +285,7 @@ func (m *layout) sigma(fields []*video.Field, patches []patch, c calm) (sigma, s
 			try(pairs, 0)
 		}
 	}
-	return math.Sqrt(best), same
+	return out
 }
 
 // slow is an orthonormal basis of what is not noise in a difference: its mean, and at a colour
@@ -351,77 +359,6 @@ func about(f *video.Field, patches []patch) float64 {
 	slices.Sort(all)
 	shrink := 1 - 2/(9*(n-2))
 	return all[len(all)/2] / (shrink * shrink * shrink)
-}
-
-// histogram counts the codes of patches over some of the fields.
-func histogram(fields []*video.Field, patches []patch) []uint32 {
-	codes := make([]uint32, 256)
-	for k := 0; k < len(fields); k += max(1, len(fields)/8) {
-		for _, p := range patches {
-			for _, v := range fields[k].Line(p.line)[p.from:p.to] {
-				codes[v]++
-			}
-		}
-	}
-	return codes
-}
-
-// isCut: at the ends of the scale, and where a device cuts at its own black or white, noise is not all
-// there. Such a cut shows as an end value with a sixth of the samples or more, which spread over
-// five codes or more; no symmetric noise has that.
-func isCut(codes []uint32) bool {
-	var n, ends uint32
-	least, most := -1, 0
-	for v, c := range codes {
-		if n += c; c > 0 {
-			most = v
-			if least < 0 {
-				least = v
-			}
-		}
-		if v <= 2 || v >= 253 {
-			ends += c
-		}
-	}
-	return 100*ends > n || most-least >= 4 && 6*max(codes[max(least, 0)], codes[most]) > n
-}
-
-// whole is the rms of noise of which one end is cut off, by what is left of a normal distribution on
-// the other side of its middle: the distance of two codes over that of their quantiles. It is 0 when too little
-// is left, or the codes are not one such distribution.
-func whole(codes []uint32) float64 {
-	n, middle := 0.0, 0.0
-	for v, c := range codes {
-		n += float64(c)
-		middle += float64(v) * float64(c)
-	}
-	if n == 0 {
-		return 0
-	}
-	if middle > 128*n { // white: turned about
-		codes = slices.Clone(codes)
-		slices.Reverse(codes)
-	}
-	// above[k] is the part of the samples at code k or higher: past k - 1/2 before rounding.
-	above := make([]float64, len(codes)+1)
-	for k := len(codes) - 1; k >= 0; k-- {
-		above[k] = above[k+1] + float64(codes[k])/n
-	}
-	near := slices.IndexFunc(above, func(part float64) bool { return part < 0.4 })
-	far := slices.IndexFunc(above, func(part float64) bool { return part < 0.01 })
-	far = max(far-1, near+1)
-	if above[near] < 0.002 || far >= len(above) {
-		return 0
-	}
-	z := func(k int) float64 { return math.Sqrt2 * math.Erfinv(1-2*max(above[k], 1e-4)) }
-	sigma := float64(far-near) / (z(far) - z(near))
-	if far-near >= 3 {
-		half := (near + far) / 2
-		if part := float64(half-near) / (z(half) - z(near)); part > 1.4*sigma || sigma > 1.4*part {
-			return 0
-		}
-	}
-	return sigma
 }
 
 // clipped: at the ends of the scale noise is cut off and tells nothing.

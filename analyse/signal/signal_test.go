@@ -278,3 +278,60 @@ func BenchmarkMeasure(b *testing.B) {
 	}
 	b.ReportMetric(b.Elapsed().Seconds()/float64(b.N)/adding, "x-adding")
 }
+
+// Half of the cells flicker by field, as a weak lane does, between black and white: the noise is the border's and
+// the calm places', within 0.3 dB of 20 log10(190/sigma), rounding added.
+func TestSNRBesideFlicker(t *testing.T) {
+	for _, border := range []int{15, -1} { // known, and not
+		b := newBench(t, "attr-256x192-50")
+		b.add = func(field, x, y int) float64 {
+			if col, row := (x-113)/16, (y-47)/8; col >= 0 && col < 30 && row >= 0 && row < 24 && (col+row)%2 == 0 && (field*7+col*3+row)%3 == 0 {
+				return -190
+			}
+			return 0
+		}
+		in := b.capture(8, 2, rngOf(8))
+		in.Border = border
+		want := 20 * math.Log10(190/math.Hypot(2, 1/math.Sqrt(12)))
+		if got := Measure(in).SNRdB; got == nil || math.Abs(*got-want) > 0.3 {
+			t.Errorf("border %d: %v, want %.2f dB", border, show(got), want)
+		}
+	}
+}
+
+// A residual subcarrier that comes round in two or in four fields is no noise.
+func TestSNRBesideCrawl(t *testing.T) {
+	for _, fields := range []int{2, 4} {
+		b := newBench(t, "attr-256x192-50")
+		b.add = func(field, x, y int) float64 {
+			return 12 * math.Cos(2*math.Pi*(0.3284*float64(x)+0.25*float64(y)+float64(field)/float64(fields)))
+		}
+		want := 20 * math.Log10(190/math.Hypot(2, 1/math.Sqrt(12)))
+		if got := Measure(b.capture(10, 2, rngOf(9))).SNRdB; got == nil || math.Abs(*got-want) > 0.3 {
+			t.Errorf("%d fields: %v, want %.2f dB", fields, show(got), want)
+		}
+	}
+}
+
+// Noise of which black keeps only the upper half: 10 codes about code 3, cut below 1. Within 0.7 dB: quantiles of
+// rounded codes.
+func TestSNRCutAtBlack(t *testing.T) {
+	rng := rngOf(10)
+	codes := make([]uint32, 256)
+	for range 100000 {
+		codes[int(max(1, math.Round(3+10*rng.NormFloat64())))]++
+	}
+	if !isCut(codes) {
+		t.Error("the cut is not seen")
+	}
+	if got := 20 * math.Log10(whole(codes)/10); math.Abs(got) > 0.7 {
+		t.Errorf("off by %.2f dB", got)
+	}
+	clear(codes)
+	for range 100000 {
+		codes[int(math.Round(120+10*rng.NormFloat64()))]++
+	}
+	if isCut(codes) {
+		t.Error("whole noise counts as cut")
+	}
+}

@@ -45,11 +45,12 @@ func borderEnds(fields []*video.Field, noise float64) ends {
 	for _, i := range spread(fields, endFields) {
 		f := fields[i]
 		var places [2][]float64
-		group := 1
+		group, sharp := 1, true
 		for side := range places {
 			if e, ok := findEnd(f, side == 1, noise); ok {
 				places[side] = e.places(f)
 				out.seen = true
+				sharp = sharp && math.Abs(e.level-e.outside) >= 16*noise
 				if e.coloured {
 					group = crawlLines
 				}
@@ -64,11 +65,11 @@ func borderEnds(fields []*video.Field, noise float64) ends {
 			p, k := covariance(bands(left, group), bands(right, group))
 			product += p * spreadOf(group)
 			n += k
-		case left != nil:
+		case left != nil && sharp:
 			p, k := covariance(bands(left, group), bands(left, group))
 			square += p * spreadOf(group)
 			ones += k
-		case right != nil:
+		case right != nil && sharp:
 			p, k := covariance(bands(right, group), bands(right, group))
 			square += p * spreadOf(group)
 			ones += k
@@ -79,7 +80,7 @@ func borderEnds(fields []*video.Field, noise float64) ends {
 		j := math.Sqrt(max(0, product/n))
 		out.jitter = &j
 	case ones >= minLines:
-		// A single end: noise over the slope of an edge that takes four samples counts as well, so that this is a bound.
+		// A single end: noise counts as well, at the step asked for and an edge of four samples 0.15 sample of it.
 		j := math.Sqrt(square / ones)
 		out.jitter = &j
 	}
@@ -97,7 +98,8 @@ func findEnd(f *video.Field, right bool, noise float64) (end, bool) {
 		r, _ := cr.step(right)
 		db, dr := b.level-b.outside, r.level-r.outside
 		// What a decoder takes for luma or for colour of the other's step moves the place, so the greater step tells.
-		if size := math.Hypot(db, dr); size >= least && (!ok || size > 1.5*math.Abs(best.level-best.outside)) {
+		// A colour's edge is twice as wide as one of luma, and noise moves it twice as far.
+		if size := math.Hypot(db, dr); size >= max(endStep, 16*noise) && (!ok || size > 1.5*math.Abs(best.level-best.outside)) {
 			strong := b
 			if math.Abs(dr) > math.Abs(db) {
 				strong = r
