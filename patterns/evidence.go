@@ -191,13 +191,26 @@ type run struct {
 	mixed       bool // some pattern does not repeat one byte
 }
 
-// What cells cost that go against a lane: bits that a picture misreads, but never
-// more than a cell that is read wrongly as a whole, one in two hundred.
+// What cells cost that go against a lane: a line or two of a fine pattern is misread in one cell of ten,
+// a cell as a whole in one of two hundred.
 const (
+	wrongBits  = 2.3
 	wrongCell  = 5.3
-	heavyCell  = 40 // pixels of ink from which on a cell counts as mostly ink
-	evenlyUsed = 24 // and from which on it may be paper
+	turnedCell = 2.3 // and one of ten has ink and paper against the habit of its pair of colours
+	heavyCell  = 40  // pixels of ink from which on a cell counts as mostly ink
+	evenlyUsed = 24  // and from which on it may be paper
 )
+
+// cellCost is what a cell with so many wrong bits costs.
+func cellCost(wrong int, perError float64) float64 {
+	switch {
+	case wrong == 0:
+		return 0
+	case wrong < 3:
+		return math.Min(perError, wrongBits)
+	}
+	return math.Min(float64(wrong)*perError, wrongCell)
+}
 
 // laneRun looks at one group of cells, whose ink is the colour that covers less, or (inverse) the other.
 func (e *evidence) laneRun(g *group, lane, level int, inverse bool, perError float64) run {
@@ -205,7 +218,7 @@ func (e *evidence) laneRun(g *group, lane, level int, inverse bool, perError flo
 	if g.ink < 0 {
 		return r // shows no pattern
 	}
-	mask, seen := uint8(1<<lane), map[[8]uint8]bool{}
+	mask, seen, costed := uint8(1<<lane), map[[8]uint8]bool{}, map[[8]uint8]bool{}
 	for _, i := range g.cells {
 		c := &e.s.Cells[i]
 		ones, sure, covered := 0, 0, 0
@@ -235,7 +248,10 @@ func (e *evidence) laneRun(g *group, lane, level int, inverse bool, perError flo
 		}
 		r.against += wrong
 		r.of += sure
-		r.cost += math.Min(float64(wrong)*perError, wrongCell)
+		if !costed[c.Bits] { // cells that are alike err alike
+			costed[c.Bits] = true
+			r.cost += math.Min(cellCost(wrong, perError), turnedCell+cellCost(turned, perError))
+		}
 		if wrong > 0 || seen[c.Bits] {
 			continue
 		}
