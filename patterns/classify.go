@@ -34,7 +34,7 @@ func Classify(s *analyse.Survey, p *display.Profile, o Options) *Verdict {
 	normalise(paths)
 	v := &Verdict{}
 	c := &conclusion{s: s, p: p, o: o, v: v, paths: paths}
-	if picture := s.Sync.State != analyse.NoSignal; picture && s.Registration.OK {
+	if s.Sync.State == analyse.Locked && s.Registration.OK { // a picture that moves is misread line by line
 		c.e = gather(s, p)
 		var against *comparison
 		if o.Reference != nil {
@@ -226,7 +226,7 @@ func (c *conclusion) certain() bool {
 	if _, blank := c.e.blank(); blank && c.against == nil {
 		return false
 	}
-	return true
+	return c.unread() == ""
 }
 
 // front brings the most probable fault of the verdict's class to the front.

@@ -75,7 +75,7 @@ func gather(s *analyse.Survey, p *display.Profile) *evidence {
 			}
 		}
 	}
-	e.dim = len(levels) < 2 && s.Border.Colour <= 0
+	e.dim = len(levels) < 2
 	e.compareAlike()
 	e.countFlicker()
 	return e

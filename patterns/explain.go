@@ -13,7 +13,7 @@ import (
 func (c *conclusion) explain(path, logic *hypothesis) {
 	v, s := c.v, c.s
 	c.good()
-	if path.fault != nil {
+	if path.fault != nil && v.Class == Signal {
 		v.Why = append(v.Why, path.why...)
 	}
 	switch {
@@ -29,6 +29,9 @@ func (c *conclusion) explain(path, logic *hypothesis) {
 	if logic != nil {
 		c.reason(logic)
 	}
+	if path.fault != nil && v.Class != Signal {
+		v.Why = append(v.Why, path.why...)
+	}
 	v.Next = c.next()
 }
 
@@ -37,7 +40,9 @@ func (c *conclusion) reason(h *hypothesis) {
 	v := c.v
 	switch {
 	case v.Class == Undetermined && c.e != nil:
-		if h.other {
+		if unread := c.unread(); unread != "" && h.fault == nil {
+			v.Why = append(v.Why, unread)
+		} else if h.other {
 			v.Why = append(v.Why, "the screen is another than the reference's, and shows nothing wrong of itself")
 		} else if colour, ok := c.e.blank(); ok && c.against == nil {
 			v.Why = append(v.Why, fmt.Sprintf("the whole picture area is %s: an empty screen and a dead picture look the same", c.p.Colours[colour].Name))
@@ -47,7 +52,11 @@ func (c *conclusion) reason(h *hypothesis) {
 			v.Why = append(v.Why, fmt.Sprintf("nothing certain is wrong, but it is only %.0f %% sure that nothing is", 100*h.like))
 		}
 	case h.fault == nil:
-		if c.against != nil {
+		if unread := c.unread(); unread != "" {
+			v.Why = append(v.Why, unread)
+		} else if h.other {
+			v.Why = append(v.Why, "the screen is another than the reference's, and shows nothing wrong of itself")
+		} else if c.against != nil {
 			v.Why = append(v.Why, "every cell shows what "+c.against.what+" does, within what noise misreads")
 		} else {
 			v.Why = append(v.Why, "no lane, colour or cell stands out from what a good machine could show")
@@ -57,8 +66,11 @@ func (c *conclusion) reason(h *hypothesis) {
 	v.Why = append(v.Why, h.why...)
 	if h.fault != nil {
 		c.table(h.fault)
-		if c.against == nil && h.fault.Kind == "colour-path" {
+		if c.against == nil && h.fault.Kind == "colour-path" && c.p.Kind == display.Attr {
 			v.Why = append(v.Why, fmt.Sprintf("every colour in picture and border has %s at %d, and the patterns hold no odd lane", h.fault.Component, *h.fault.Level))
+		}
+		if c.against != nil && h.fault.Kind == "colour-path" {
+			v.Why = append(v.Why, fmt.Sprintf("with %s at %d every cell and the border are what %s shows", h.fault.Component, *h.fault.Level, c.against.what))
 		}
 		if h.fault.Kind == "power-up-pattern" {
 			v.Why = append(v.Why, "the screen follows the rows and columns of the memory chips and not the raster: nothing has written it")
@@ -67,23 +79,6 @@ func (c *conclusion) reason(h *hypothesis) {
 			v.Why = append(v.Why, "sync and border are there and nothing is drawn in the picture area")
 		}
 	}
-	if rival := c.rival(h); rival != nil && rival.like > 0.05 {
-		name := "nothing wrong"
-		if rival.fault != nil {
-			name = rival.fault.Describe(c.p)
-		}
-		v.Why = append(v.Why, fmt.Sprintf("its nearest rival, %s, has %.0f %%", name, 100*rival.like))
-	}
-}
-
-func (c *conclusion) rival(h *hypothesis) *hypothesis {
-	var out *hypothesis
-	for i := range c.logic {
-		if r := &c.logic[i]; r != h && (out == nil || r.like > out.like) {
-			out = r
-		}
-	}
-	return out
 }
 
 // table is the one a repairer makes by hand: expected, seen, how many. It has the bytes of
@@ -280,8 +275,8 @@ func (c *conclusion) next() []string {
 	}
 	var out []string
 	seen := map[string]bool{}
-	for _, f := range v.Faults {
-		if f.Probability < 0.3 {
+	for i, f := range v.Faults {
+		if i > 0 && f.Probability < 0.3 {
 			continue
 		}
 		for _, t := range kindOf(f.Kind).Tests {

@@ -1,9 +1,13 @@
 package patterns
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"math/bits"
+	"slices"
+
+	"gonum.org/v1/gonum/floats"
 
 	"backporch/analyse"
 	"backporch/video/display"
@@ -202,15 +206,17 @@ func (c *comparison) cost(e *evidence, change predict, perPixel float64) float64
 		}
 		return c.paid(n, &e.s.Cells[i], perPixel)
 	}
-	sum := 0.0
 	if c.groups == nil {
+		paid := make([]float64, len(c.cells))
 		for i := range c.cells {
-			sum += pay(i, tileOf(&c.cells[i]))
+			paid[i] = pay(i, tileOf(&c.cells[i]))
 		}
-		return sum
+		return misreadCells(paid)
 	}
+	var all []float64
+	orientations := 0.0
 	for _, g := range c.groups {
-		usual, other := 0.0, 0.0
+		usual, other := make([]float64, 0, len(g.cells)), make([]float64, 0, len(g.cells))
 		for _, i := range g.cells {
 			t := tileOf(&c.cells[i])
 			a, b := pay(i, t), pay(i, t.inverted())
@@ -220,21 +226,41 @@ func (c *comparison) cost(e *evidence, change predict, perPixel float64) float64
 				covered += bits.OnesCount8(b)
 			}
 			if covered > evenlyUsed {
-				usual += math.Min(a, b)
+				usual = append(usual, math.Min(a, b))
 			} else {
-				usual += a
+				usual = append(usual, a)
 			}
 			if 64-covered > evenlyUsed && covered > 0 {
-				other += math.Min(a, b)
+				other = append(other, math.Min(a, b))
 			} else {
-				other += b
+				other = append(other, b)
 			}
 		}
-		o := (&group{cover: g.cover})
-		sum += math.Min(usual, other+o.orientation(false)-o.orientation(true))
+		o := &group{cover: g.cover}
+		if turn := o.orientation(false) - o.orientation(true); floats.Sum(other)+turn < floats.Sum(usual) {
+			all, orientations = append(all, other...), orientations+turn
+		} else {
+			all = append(all, usual...)
+		}
+	}
+	return orientations + misreadCells(all)
+}
+
+// misreadCells adds up what cells pay. One in a hundred may be misread as a whole, whatever it
+// then shows, at wholeCell nats; the rest is taken at its word.
+func misreadCells(paid []float64) float64 {
+	slices.SortFunc(paid, func(a, b float64) int { return cmp.Compare(b, a) })
+	sum := 0.0
+	for i, cost := range paid {
+		if i < len(paid)/100+1 {
+			cost = math.Min(cost, wholeCell)
+		}
+		sum += cost
 	}
 	return sum
 }
+
+const wholeCell = 7.0
 
 // paid is the cost of a cell with n pixels wrong.
 func (c *comparison) paid(n int, seen *analyse.Cell, perPixel float64) float64 {
@@ -309,6 +335,7 @@ func (c *comparison) hypotheses(e *evidence) []hypothesis {
 // and what the cells pay for everything else.
 func (c *comparison) laneOnly(e *evidence, bit int, perPixel float64) (wrong, of int, rest float64) {
 	mask := uint8(1 << bit)
+	all := make([]float64, 0, len(e.s.Cells))
 	for i := range e.s.Cells {
 		seen := &e.s.Cells[i]
 		// The cell with either of its colours as ink: the one that this lane alone explains better.
@@ -320,9 +347,9 @@ func (c *comparison) laneOnly(e *evidence, bit int, perPixel float64) (wrong, of
 		}
 		of += 9
 		wrong += bestWrong
-		rest += best
+		all = append(all, best)
 	}
-	return wrong, of, rest
+	return wrong, of, misreadCells(all)
 }
 
 // laneFits lets one lane of a cell be as seen, pattern and colours, and gives what the cell

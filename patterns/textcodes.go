@@ -15,9 +15,9 @@ type style struct {
 // Writing has letters of both cases, or of one; a test's or a game's screen has any code.
 // In the order of ASCII. Common practice, no source.
 var styles = []style{
-	{0.40, 0.97, func(c int) float64 { return writing(c, 0.60/52, 0.60/52, 0.20, 0.18) }},
+	{0.43, 0.97, func(c int) float64 { return writing(c, 0.60/52, 0.60/52, 0.20, 0.18) }},
 	{0.35, 0.97, func(c int) float64 { return writing(c, 0.75/26, 1e-5, 0.10, 0.12) }},
-	{0.05, 0.97, func(c int) float64 { return writing(c, 1e-5, 0.75/26, 0.10, 0.12) }},
+	{0.02, 0.97, func(c int) float64 { return writing(c, 1e-5, 0.75/26, 0.10, 0.12) }},
 	{0.10, 0.80, func(c int) float64 { return 0.8*writing(c, 0.60/52, 0.60/52, 0.20, 0.18) + 0.2/256 }},
 	{0.10, 0.60, func(int) float64 { return 1.0 / 256 }},
 }

@@ -75,7 +75,7 @@ func pageOf(s *analyse.Survey, e *evidence) *page {
 				pixels[y] = ^pixels[y]
 			}
 		}
-		if !c.Single && math.Abs(e.p.Colours[c.Ink].Y-e.p.Colours[c.Paper].Y) < faintInk {
+		if ink >= 0 && p.paper >= 0 && math.Abs(e.p.Colours[ink].Y-e.p.Colours[p.paper].Y) < faintInk {
 			p.unsure++
 			continue
 		}
@@ -226,7 +226,7 @@ func freeText(e *evidence, p *page) []hypothesis {
 			add("data-bit-stuck", Fault{Bit: ptr(bit), Level: ptr(level), Memory: "colour"}, colourShare/8, alive+odds, inks.why(bit, level)...)
 		}
 	}
-	add("blank-picture", Fault{}, 1, dead, "sync and border are there and nothing is drawn in the picture area")
+	add("blank-picture", Fault{}, 1, dead)
 	for _, c := range e.s.Levels.Components {
 		add("colour-path", Fault{Component: c.Name, Level: ptr(c.Level)}, 1.0/float64(len(e.s.Levels.Components)), alive+c.Gain, whyPath(c))
 	}

@@ -2,13 +2,16 @@ package patterns
 
 import (
 	"fmt"
+	"maps"
 	"math"
+	"slices"
 )
 
-// What a cell costs that no hypothesis explains: another glyph, another ink.
+// Of how many a cell's glyph and ink are one where no hypothesis explains them: more than there are glyphs, for
+// what is misread is none of them.
 const (
-	glyphsMistaken = 64
-	inksMistaken   = 8
+	glyphsMistaken = 1024
+	inksMistaken   = 16
 	otherColour    = 25.0 // nats for a border or background of a colour that it should not have
 )
 
@@ -63,7 +66,8 @@ func (t textCells) same(i, shape int, blank bool) bool {
 // weigh is the log-likelihood of the screen where the reference's would show as f says. How often a
 // cell is misread is not known beforehand, nor how many cells have the ink of their background.
 func (t textCells) weigh(f shows, inks bool) float64 {
-	var cells, wrong, hidden, unseen, coloured, odd int
+	var hidden, unseen int
+	glyphs, colours := tally{}, tally{}
 	for i := range t.seen.shape {
 		shape, ink, blank := f(i)
 		if t.seen.shape[i] < 0 || shape < 0 || t.want.shape[i] < 0 {
@@ -77,54 +81,106 @@ func (t textCells) weigh(f shows, inks bool) float64 {
 			}
 			continue
 		}
-		if cells++; !same {
-			wrong++
-			continue
-		}
+		t.count(glyphs, i, shape, blank, same)
 		if inks && ink >= 0 && t.seen.ink[i] >= 0 {
-			if coloured++; ink != t.seen.ink[i] {
-				odd++
-			}
+			colours.add(ink, t.seen.ink[i])
 		}
 	}
-	like := betaSequence(wrong, cells, 0.5, 50) - float64(wrong)*math.Log(glyphsMistaken)
-	like += betaSequence(unseen, hidden, 0.3, 3)
-	return like + betaSequence(odd, coloured, 0.5, 50) - float64(odd)*math.Log(inksMistaken)
+	return glyphs.weigh(glyphsMistaken) + betaSequence(unseen, hidden, 0.3, 3) + colours.weigh(inksMistaken)
 }
+
+// count adds a cell to a tally of glyphs; what is blank on one side only can't be mistaken glyph by glyph.
+func (t textCells) count(glyphs tally, i, shape int, blank, same bool) {
+	switch {
+	case same:
+		glyphs.add(shape, shape)
+	case blank || t.seen.blank[i]:
+		glyphs.add(shape, unmistakable)
+	default:
+		glyphs.add(shape, sort0+t.seen.shape[i])
+	}
+}
+
+// A tally counts what shows in place of what, in cells.
+type tally map[int]map[int]int
+
+// Marks in a tally beside shapes: shapes that were seen and are not the expected ones are kept apart from
+// those by sort0, for without a font both pages number theirs by themselves.
+const (
+	unmistakable = -2
+	sort0        = 1 << 20
+)
+
+func (t tally) add(want, seen int) {
+	if t[want] == nil {
+		t[want] = map[int]int{}
+	}
+	t[want][seen]++
+}
+
+// weigh is the log-likelihood of a tally with so many symbols. Cells are misread one by one at a rate that is not
+// known beforehand; or, here and there, one glyph or colour is taken for one other wherever it stands: two that are alike
+// on this capture's path.
+func (t tally) weigh(symbols float64) float64 {
+	each := math.Log(symbols)
+	cells, wrong, like := 0, 0, 0.0
+	for _, want := range slices.Sorted(maps.Keys(t)) { // in order: sums of floats depend on it
+		all, odd, most := 0, 0, 0
+		for seen, n := range t[want] {
+			all += n
+			if seen == want {
+				continue
+			}
+			if odd += n; seen != unmistakable {
+				most = max(most, n)
+			}
+		}
+		cells += all
+		alike := betaSequence(most, all, 1, 1) - each + math.Log(mistakenAlike)
+		if most >= 2 && alike > -float64(most)*(each+misreadCell) {
+			like += alike
+			odd -= most
+		}
+		wrong += odd
+	}
+	return like + betaSequence(wrong, cells, 0.5, 50) - float64(wrong)*each
+}
+
+const (
+	mistakenAlike = 0.02 // of the glyphs or colours of a screen are taken for one other
+	misreadCell   = 4.0  // nats: a cell misread by itself
+	leastFlips    = 3    // cells that a weak lane must explain: fewer are misread as well
+)
 
 // weak is the log-likelihood of a lane that shows its forced value in some cells, and how many
 // of those that could show it do.
 func (t textCells) weak(f shows) (like float64, flipped, of int) {
-	var cells, wrong, coloured, odd int
+	glyphs, colours := tally{}, tally{}
 	for i := range t.seen.shape {
 		shape, ink, blank := f(i)
 		was, wasInk, wasBlank := t.plain(i)
 		if t.seen.shape[i] < 0 || shape < 0 || was < 0 {
 			continue
 		}
-		cells++
 		could := shape != was || ink != wasInk || blank != wasBlank
 		fits := func(shape, ink int, blank bool) bool {
 			return t.same(i, shape, blank) && (ink < 0 || t.seen.ink[i] < 0 || ink == t.seen.ink[i])
 		}
-		switch {
-		case could && fits(shape, ink, blank):
+		if could && fits(shape, ink, blank) {
 			flipped++
 			of++
-		case fits(was, wasInk, wasBlank):
-			if could {
-				of++
-			}
-		case t.same(i, was, wasBlank):
-			coloured++
-			odd++
-		default:
-			wrong++
+			continue
+		}
+		if could && fits(was, wasInk, wasBlank) {
+			of++
+		}
+		t.count(glyphs, i, was, wasBlank, t.same(i, was, wasBlank))
+		if wasInk >= 0 && t.seen.ink[i] >= 0 {
+			colours.add(wasInk, t.seen.ink[i])
 		}
 	}
-	like = betaSequence(wrong, cells, 0.5, 50) - float64(wrong)*math.Log(glyphsMistaken)
-	like += betaSequence(odd, cells, 0.5, 50) - float64(odd)*math.Log(inksMistaken)
-	return like + betaSequence(flipped, of, 0.5, 3), flipped, of
+	like = glyphs.weigh(glyphsMistaken) + colours.weigh(inksMistaken) + betaSequence(flipped, of, 0.5, 3)
+	return like, flipped, of
 }
 
 // againstText weighs every fault by how well it turns the expected screen into the seen one.
@@ -152,6 +208,9 @@ func againstText(e *evidence, seen, want *page, against *comparison) []hypothesi
 		for level := range 2 {
 			f := held(bit, level)
 			like, flipped, of := t.weak(f)
+			if flipped < leastFlips {
+				like = math.Min(like, plain)
+			}
 			weak = append(weak, like)
 			if flipped > most {
 				most, cells = flipped, of

@@ -11,11 +11,11 @@ func (p *page) wakeOdds(e *evidence) (odds float64, ok bool) {
 		return 0, false
 	}
 	d := p.drawnShapes() + p.drawnInks(e.p.Columns())
+	woken := p.wokenShapes()
 	if p.fits {
-		d -= p.wokenCodes()
-	} else {
-		d -= p.wokenShapes()
+		woken = math.Min(woken, p.wokenCodes())
 	}
+	d -= woken
 	d -= p.wokenInks()
 	return math.Max(-40, math.Min(30, d/4)), true
 }
@@ -28,7 +28,7 @@ type words struct {
 }
 
 func (w *words) cost(symbol int, guess float64) float64 {
-	const weight = 12 // symbols that the guess counts for
+	const weight = 4 // symbols that the guess counts for
 	if w.seen == nil {
 		w.seen = map[int]float64{}
 	}
@@ -45,25 +45,29 @@ func guessOf(shape int) float64 {
 	return 0.5*styles[0].code(shape) + 0.5/256
 }
 
-// drawnShapes writes the screen row by row: like the cell to the left, or a symbol of those
-// that stand on the screen.
+// drawnShapes writes the screen row by row: like the cell to the left, or the next code after it as a
+// test shows its characters, or a symbol of those that stand on the screen.
 func (p *page) drawnShapes() float64 {
-	var same [2]adaptive
+	var moves [3]words // by the move before
 	var symbols words
-	cost, left, was := 0.0, -1, 0
+	const same, next, other = 0, 1, 2
+	cost, left, was := 0.0, -1, other
 	for _, s := range p.shape {
 		if s < 0 {
 			continue
 		}
-		if left >= 0 {
-			bit := 0
-			if s == left {
-				bit = 1
-			}
-			cost += same[was].cost(bit)
-			was = bit
+		move := other
+		switch {
+		case s == left:
+			move = same
+		case left >= 0 && left < 256 && s == p.first[(left+1)&255]:
+			move = next
 		}
-		if s != left {
+		if left >= 0 {
+			cost += moves[was].cost(move, 1.0/3)
+			was = move
+		}
+		if move == other {
 			cost += symbols.cost(s, guessOf(s))
 		}
 		left = s

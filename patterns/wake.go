@@ -3,6 +3,7 @@ package patterns
 import (
 	"math"
 	"math/bits"
+	"slices"
 
 	"backporch/video/display"
 )
@@ -27,7 +28,7 @@ func (e *evidence) wakeOdds() (odds float64, ok bool) {
 	}
 	// Neither description is the shortest there is: a fourth of the difference counts.
 	length, exact := e.woken()
-	if exact { // chance leaves exceptions: a pattern without any has been written
+	if exact { // chance leaves exceptions in every lane: a pattern that has none has been written
 		return -laneLimit, true
 	}
 	d := (e.drawnPattern() + e.drawnColours() - length) / 4
@@ -48,7 +49,8 @@ func (e *evidence) woken() (length float64, exact bool) {
 	}
 	const reference = 7
 	var apart [8]parity // of each lane from lane 7
-	cost, cells, exceptions, all := 0.0, 0, 0, 0
+	cost, cells := 0.0, 0
+	var exceptions []float64 // by lane, as a part
 	shown := make([]bool, p.ColourBase)
 	for a := range shown {
 		y, c := p.BitmapPlace(a)
@@ -105,7 +107,7 @@ func (e *evidence) woken() (length float64, exact bool) {
 			}
 		}
 		cost += math.Log(2*float64(size)) - betaSequence(broken, n, 0.5, 0.5)
-		exceptions, all = exceptions+broken, all+n
+		exceptions = append(exceptions, float64(broken)/float64(max(n, 1)))
 	}
 	cost += float64(cells) * math.Ln2
 	for lane := range 7 { // flash is seldom seen
@@ -114,9 +116,9 @@ func (e *evidence) woken() (length float64, exact bool) {
 			return m.Bytes[a]>>lane&1 == 1, m.Seen[a]>>lane&1 == 1
 		})
 		cost += math.Log(2*float64(size)) - betaSequence(best.broken, best.of, 0.5, 0.5)
-		exceptions, all = exceptions+best.broken, all+best.of
 	}
-	return cost, exceptions*1000 < all
+	slices.Sort(exceptions)
+	return cost, exceptions[len(exceptions)/2] < 0.002
 }
 
 // A parity is the exclusive-or of some bits of an address, or its complement.

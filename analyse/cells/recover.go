@@ -358,16 +358,16 @@ func (r *reader) calibrate(blanking float64) {
 	}
 }
 
-// areas are the colours of the border and of cells that show little else than one colour:
-// strokes are too narrow for their chroma to be judged.
+// areas are the colours of the border and of cells that show one colour: strokes are
+// too narrow for their chroma to be judged, and colour what is between them.
 func (r *reader) areas() []spot {
 	var out []spot
 	if r.border.weight > 0 {
 		out = append(out, r.border)
 	}
 	for cell, inks := range r.inks {
-		if part := float64(64-inks) / 64; inks <= 20 {
-			out = append(out, spot{y: r.luma.paper[cell], cb: r.cbs.paper[cell], cr: r.crs.paper[cell], weight: part, chroma: part})
+		if inks == 0 {
+			out = append(out, spot{y: r.luma.paper[cell], cb: r.cbs.paper[cell], cr: r.crs.paper[cell], weight: 1, chroma: 1})
 		}
 	}
 	return out

@@ -1,0 +1,63 @@
+package patterns
+
+import (
+	"fmt"
+
+	"backporch/video/display"
+)
+
+// unread says why a Text display's codes can't be judged; "" where they can.
+func (c *conclusion) unread() string {
+	if c.e == nil || c.p.Kind != display.Text || c.e.blankSeen() {
+		return ""
+	}
+	p := pageOf(c.s, c.e)
+	const font = "the characters are not those of the font at hand, so that no bit of their codes is known: give the machine's with --font"
+	if c.against != nil && c.against.survey != nil {
+		want := pageOf(c.against.survey, c.e)
+		if p.fits && want.fits {
+			return ""
+		}
+		differ, steady, of := substituted(textCells{e: c.e, seen: p, want: want})
+		switch {
+		case steady*2 >= differ && steady >= leastFlips:
+			return fmt.Sprintf("%d cells differ from the reference, and %d of them are of characters that always show as the same other one: a lane of the screen memory, or the character generator; %s", differ, steady, font)
+		case differ*20 > of:
+			return fmt.Sprintf("%d of %d cells differ from the reference; %s", differ, of, font)
+		}
+		return ""
+	}
+	if !p.fits {
+		return font
+	}
+	if newCodeOdds(p).different < 2 {
+		return "one character stands all over the screen: memory that a test has filled looks like this, and so do stuck lanes"
+	}
+	return ""
+}
+
+// substituted counts the cells that differ from the reference's, those of them whose character
+// shows as the same other one nearly wherever it stands, and all that were compared.
+func substituted(t textCells) (differ, steady, of int) {
+	became, stands := tally{}, map[int]int{}
+	for i := range t.seen.shape {
+		shape, _, blank := t.plain(i)
+		if t.seen.shape[i] < 0 || shape < 0 {
+			continue
+		}
+		of++
+		stands[shape]++
+		if !t.same(i, shape, blank) {
+			differ++
+			became.add(shape, t.seen.shape[i])
+		}
+	}
+	for shape, to := range became {
+		for _, n := range to {
+			if n >= 2 && n*10 >= stands[shape]*9 {
+				steady += n
+			}
+		}
+	}
+	return differ, steady, of
+}
