@@ -269,7 +269,7 @@ func (e *evidence) laneRun(g *group, lane, level int, inverse bool, perError flo
 			or |= b
 			and &= b
 		}
-		if left, right := or&^(mask|mask-1), or&(mask-1); and&mask != 0 {
+		if left, right := or&^(mask|(mask-1)), or&(mask-1); and&mask != 0 {
 			r.stripes++
 		} else if or&mask == 0 && left != 0 && right != 0 {
 			r.gaps++
