@@ -21,7 +21,10 @@ type comparison struct {
 	survey *analyse.Survey // nil: no capture
 	border int             // palette index, -1 when not known
 	dim    bool            // brightness was a guess here or in the capture: it is not compared
-	what   string
+	// loose names the colours (without their brightness) that most cells show at the other brightness: that
+	// is how the two captures' levels were read, and no lane's doing.
+	loose [8]bool
+	what  string
 }
 
 // A reading is the cells of one pair of colours, of which either may be the ink.
@@ -41,10 +44,30 @@ func compareWith(e *evidence, r *analyse.Survey) *comparison {
 	if r.Border.Seen && r.Border.Sure > 2 {
 		c.border = r.Border.Colour
 	}
+	c.loosen(e)
 	for _, g := range ref.groups {
 		c.groups = append(c.groups, reading{g.cells, g.cover})
 	}
 	return c
+}
+
+// loosen finds the colours whose brightness was read another way throughout.
+func (c *comparison) loosen(e *evidence) {
+	var same, other [8]int
+	for i := range c.cells {
+		a, b := c.cells[i].Paper, e.s.Cells[i].Paper
+		if a < 0 || b < 0 || a&7 != b&7 {
+			continue
+		}
+		if a == b {
+			same[a&7]++
+		} else {
+			other[a&7]++
+		}
+	}
+	for colour := range c.loose {
+		c.loose[colour] = other[colour] > 2*same[colour]
+	}
 }
 
 // compareFill takes a memory that holds one byte throughout.
@@ -91,7 +114,7 @@ func (c *comparison) alike(a, b int) bool {
 	if c.dim && a >= 0 && b >= 0 {
 		a, b = a&7, b&7
 	}
-	return a == b || a < 0 || b < 0 || a&7 == 0 && b&7 == 0
+	return a == b || a < 0 || b < 0 || a&7 == b&7 && (a&7 == 0 || c.loose[a&7])
 }
 
 // differ counts the pixels in which a seen cell departs from a predicted one, by lane.
