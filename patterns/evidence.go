@@ -275,7 +275,7 @@ func (e *evidence) laneRun(g *group, lane, level int, inverse bool, perError flo
 			r.gaps++
 		}
 		if repeats(rows) {
-			r.bytes[rows[0]] = true
+			r.bytes[min(rows[0], ^rows[0])] = true // ink and paper may have changed places
 		} else {
 			r.mixed = true
 		}

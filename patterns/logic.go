@@ -34,6 +34,7 @@ func logicHypotheses(e *evidence) []hypothesis {
 			}
 			out = append(out, e.weak(weak, bit))
 		}
+		e.flickering(out)
 		path := kindOf("colour-path")
 		for c, name := range componentNames {
 			for level := range 2 {
@@ -176,6 +177,25 @@ func (e *evidence) weak(k *Kind, bit int) hypothesis {
 // unsteady is the evidence of a lane that changes over time, bit by bit or all at once in some fields.
 func (e *evidence) unsteady(bit int) float64 {
 	return math.Min(30, excess(e.flicker, bit)+e.together(bit))
+}
+
+// flickering gives weak lanes that move as a whole what a lane that is stuck there would have: in
+// the mean of many fields they look like one, and the movement speaks against that.
+func (e *evidence) flickering(list []hypothesis) {
+	for i := range list {
+		weak := list[i].fault
+		if weak == nil || weak.Kind != "data-bit-weak" || e.together(*weak.Bit) < 3 {
+			continue
+		}
+		for k := range list {
+			if f := list[k].fault; f != nil && f.Kind == "data-bit-stuck" && *f.Bit == *weak.Bit {
+				if like := list[k].like + e.together(*weak.Bit); like > list[i].like {
+					list[i].like = like
+					list[i].why = []string{fmt.Sprintf("bit %d changes as a whole from field to field", *weak.Bit)}
+				}
+			}
+		}
+	}
 }
 
 // together weighs how much a lane as a whole moves against the others, in the mean of all its pixels.

@@ -24,7 +24,10 @@ type comparison struct {
 	// loose names the colours (without their brightness) that most cells show at the other brightness: that
 	// is how the two captures' levels were read, and no lane's doing.
 	loose [8]bool
-	what  string
+	// faint marks cells whose brightness either capture was not sure of.
+	faint   []bool
+	columns int
+	what    string
 }
 
 // A reading is the cells of one pair of colours, of which either may be the ink.
@@ -44,7 +47,9 @@ func compareWith(e *evidence, r *analyse.Survey) *comparison {
 	if r.Border.Seen && r.Border.Sure > 2 {
 		c.border = r.Border.Colour
 	}
+	c.columns = p.Columns()
 	c.loosen(e)
+	c.faint = faint(e.s, r, p)
 	for _, g := range ref.groups {
 		c.groups = append(c.groups, reading{g.cells, g.cover})
 	}
@@ -68,6 +73,21 @@ func (c *comparison) loosen(e *evidence) {
 	for colour := range c.loose {
 		c.loose[colour] = other[colour] > 2*same[colour]
 	}
+}
+
+// sureBrightness is the log-odds from which on a cell's brightness is compared.
+const sureBrightness = 12
+
+func faint(seen, reference *analyse.Survey, p *display.Profile) []bool {
+	if p.Kind != display.Attr || seen.Memory == nil || reference.Memory == nil {
+		return nil
+	}
+	out := make([]bool, len(seen.Cells))
+	for i := range out {
+		at := (p.ColourBase+i)*8 + 6
+		out[i] = min(seen.Memory.Odds[at], reference.Memory.Odds[at]) < sureBrightness
+	}
+	return out
 }
 
 // compareFill takes a memory that holds one byte throughout.
@@ -117,10 +137,18 @@ func (c *comparison) alike(a, b int) bool {
 	return a == b || a < 0 || b < 0 || a&7 == b&7 && (a&7 == 0 || c.loose[a&7])
 }
 
+// alikeIn is alike for the colours of one cell.
+func (c *comparison) alikeIn(cell *analyse.Cell, a, b int) bool {
+	if i := cell.Row*c.columns + cell.Column; i < len(c.faint) && c.faint[i] && a >= 0 && b >= 0 {
+		a, b = a&7, b&7
+	}
+	return c.alike(a, b)
+}
+
 // differ counts the pixels in which a seen cell departs from a predicted one, by lane.
 func (c *comparison) differ(p tile, seen *analyse.Cell) (by [8]int, total int) {
-	ii, ip := c.alike(p.ink, seen.Ink), c.alike(p.ink, seen.Paper)
-	pi, pp := c.alike(p.paper, seen.Ink), c.alike(p.paper, seen.Paper)
+	ii, ip := c.alikeIn(seen, p.ink, seen.Ink), c.alikeIn(seen, p.ink, seen.Paper)
+	pi, pp := c.alikeIn(seen, p.paper, seen.Ink), c.alikeIn(seen, p.paper, seen.Paper)
 	for y, b := range p.rows {
 		s := seen.Bits[y]
 		var wrong uint8
@@ -227,7 +255,7 @@ func (c *comparison) cost(e *evidence, change predict, perPixel float64) float64
 			_, m := c.differ(change(t), &e.s.Cells[i])
 			n = min(n, m)
 		}
-		return c.paid(n, &e.s.Cells[i], perPixel)
+		return c.paid(n, change(t), &e.s.Cells[i], perPixel)
 	}
 	if c.groups == nil {
 		paid := make([]float64, len(c.cells))
@@ -285,13 +313,23 @@ func misreadCells(paid []float64) float64 {
 
 const wholeCell = 7.0
 
-// paid is the cost of a cell with n pixels wrong.
-func (c *comparison) paid(n int, seen *analyse.Cell, perPixel float64) float64 {
+// misreadColour is what a cell costs whose pattern is as expected and whose colours are not: one in four hundred.
+const misreadColour = 6.0
+
+// paid is the cost of a cell with n pixels wrong against a prediction.
+func (c *comparison) paid(n int, t tile, seen *analyse.Cell, perPixel float64) float64 {
 	if n == 0 {
 		return 0
 	}
 	// At the most what it takes to write any cell at all: 64 pixels and a pair of colours.
 	paid := math.Min(float64(n)*perPixel, 64*math.Ln2+5)
+	if paid > misreadColour { // the pattern may be right and a colour misread
+		for _, s := range [2]tile{tileOf(seen), tileOf(seen).inverted()} {
+			t.ink, t.paper = s.ink, s.paper
+			_, left := c.differ(t, seen)
+			paid = math.Min(paid, misreadColour+float64(left)*perPixel)
+		}
+	}
 	if seen.Sure < 2 {
 		paid /= 2
 	}
@@ -330,6 +368,7 @@ func (c *comparison) hypotheses(e *evidence) []hypothesis {
 		}
 		out = append(out, h)
 	}
+	e.flickering(out)
 	path := kindOf("colour-path")
 	for b, name := range componentNames {
 		for level := range 2 {
@@ -398,7 +437,7 @@ func (c *comparison) laneFits(t tile, seen *analyse.Cell, bit int, mask uint8, p
 				}
 			}
 			_, left := c.differ(q, seen)
-			if cost := c.paid(left, seen, perPixel); cost < best || cost == best && m < bestWrong {
+			if cost := c.paid(left, q, seen, perPixel); cost < best || cost == best && m < bestWrong {
 				best, bestWrong = cost, m
 			}
 		}
