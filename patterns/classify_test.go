@@ -103,3 +103,83 @@ func describe(v *patterns.Verdict, p *display.Profile) (out []string) {
 	}
 	return out
 }
+
+// Other kinds on the same ideal chain: what shows is named, and a good machine is not accused.
+func TestKinds(t *testing.T) {
+	p := profile(t, "attr-256x192-50")
+	colourful := func() *analysetest.Screen {
+		s := screen(p, 2)
+		for i := p.ColourBase; i < len(s.Memory); i++ {
+			s.Memory[i] = []byte{0x38, 0x07, 0x17, 0x0f, 0x31, 0x28, 0x02, 0x3c}[(i-p.ColourBase)/96]
+		}
+		return s
+	}
+	reference := look(t, p, colourful(), 1, 7)
+	// A component missing behind the memory: every colour byte and the border lose it.
+	green := func(s *analysetest.Screen) {
+		for i := p.ColourBase; i < len(s.Memory); i++ {
+			s.Memory[i] &^= 0x24
+		}
+		s.Border &^= 4
+	}
+	for _, tt := range []struct {
+		name      string
+		spoil     func(s *analysetest.Screen)
+		class     patterns.Class
+		kind      string
+		reference bool
+	}{
+		{"good machine", func(*analysetest.Screen) {}, patterns.Clean, "", false},
+		{"good machine, reference", func(*analysetest.Screen) {}, patterns.Clean, "", true},
+		{"green missing", green, patterns.VideoLogic, "colour-path", false},
+		{"green missing, reference", green, patterns.VideoLogic, "colour-path", true},
+		{"border latch", func(s *analysetest.Screen) { s.Border ^= 2 }, patterns.VideoLogic, "border-latch", true},
+		{"weak lane", func(s *analysetest.Screen) {
+			rng := rand.New(rand.NewPCG(9, 9))
+			for range 300 {
+				s.Memory[rng.IntN(p.ColourBase)] |= 0x10
+			}
+		}, patterns.RAMBit, "data-bit-weak", false},
+		{"weak lane, reference", func(s *analysetest.Screen) {
+			rng := rand.New(rand.NewPCG(9, 9))
+			for range 300 {
+				s.Memory[rng.IntN(p.ColourBase)] |= 0x10
+			}
+		}, patterns.RAMBit, "data-bit-weak", true},
+		{"black picture", func(s *analysetest.Screen) { clear(s.Memory) }, patterns.VideoLogic, "blank-picture", false},
+		{"woken memory", func(s *analysetest.Screen) {
+			// Rows and columns of each chip, the lanes of different makes, one bit in thirty as it likes.
+			rng := rand.New(rand.NewPCG(4, 4))
+			for a := range s.Memory {
+				var b byte
+				for lane := range 8 {
+					v := a>>6&1 ^ a>>8&1
+					if lane > 4 {
+						v = a >> 5 & 1
+					}
+					if rng.IntN(30) == 0 {
+						v = rng.IntN(2)
+					}
+					b |= byte(v) << lane
+				}
+				s.Memory[a] = b
+			}
+		}, patterns.CPUSide, "power-up-pattern", false},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			s := colourful()
+			tt.spoil(s)
+			o := patterns.Options{}
+			if tt.reference {
+				o.Reference = reference
+			}
+			v := patterns.Classify(look(t, p, s, 2, 3), p, o)
+			if v.Class != tt.class || tt.kind != "" && (len(v.Faults) == 0 || v.Faults[0].Kind != tt.kind) {
+				t.Errorf("said %s %v, why %v", v.Class, describe(v, p), v.Why)
+			}
+			if v.Class != patterns.Undetermined && (v.Confidence == nil || *v.Confidence < 0.6) || len(v.Why) == 0 {
+				t.Errorf("confidence %v, why %v", v.Confidence, v.Why)
+			}
+		})
+	}
+}
