@@ -351,14 +351,17 @@ func (c *comparison) hypotheses(e *evidence) []hypothesis {
 
 	stuck, weak := kindOf("data-bit-stuck"), kindOf("data-bit-weak")
 	for bit := range 8 {
+		wrong, of, rest := c.laneOnly(e, bit, perPixel)
 		for level := range 2 {
 			h := hypothesis{
 				fault: &Fault{Class: stuck.Class, Kind: stuck.Name, Bit: ptr(bit), Level: ptr(level)},
 				prior: math.Log(stuck.Prior / 16), like: edge(c.border) - c.cost(e, e.stuckAt(bit, level), perPixel),
 			}
+			if wrong > 0 {
+				h.why = []string{fmt.Sprintf("bit %d differs from %s in %d of %d places, and reading %d throughout explains them", bit, c.what, wrong, of, level)}
+			}
 			out = append(out, h)
 		}
-		wrong, of, rest := c.laneOnly(e, bit, perPixel)
 		h := hypothesis{
 			fault: &Fault{Class: weak.Class, Kind: weak.Name, Bit: ptr(bit)}, prior: math.Log(weak.Prior / 8),
 			like: edge(c.border) - rest + betaSequence(wrong, of, 0.5, 3) + e.unsteady(bit),
