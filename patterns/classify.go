@@ -13,12 +13,8 @@ import (
 type Options struct {
 	Reference *analyse.Survey // a good machine showing the same screen; nil: none
 	Fill      *byte           // the byte that all of the display memory should hold; nil: not stated
-	Known     []Known         // what the user has found out already
 	Board     *Board          // names parts; nil: lanes only
 }
-
-// Known is a finding of the user's, such as ram-test=pass.
-type Known struct{ Key, Value string }
 
 // A fault is named when it is as probable as named, and clean is said as far as cleared.
 const (

@@ -14,19 +14,6 @@ import (
 	"backporch/video/display"
 )
 
-func profile(t testing.TB, name string) *display.Profile {
-	t.Helper()
-	all, err := display.Load("")
-	if err != nil {
-		t.Fatal(err)
-	}
-	p, err := display.Find(all, name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return p
-}
-
 // look draws a screen through an ideal chain and surveys it.
 func look(t testing.TB, p *display.Profile, s *analysetest.Screen, noise float64, seed uint64) *analyse.Survey {
 	t.Helper()
@@ -60,7 +47,7 @@ func force(memory []byte, bit, level int) {
 // Every lane and level is named, with a reference and without one where the screen shows it.
 func TestStuckLanes(t *testing.T) {
 	for _, name := range []string{"attr-256x192-50", "text-40x25-60"} {
-		p := profile(t, name)
+		p := analysetest.Profile(t, name)
 		reference := look(t, p, screen(p, 1), 1, 1)
 		for bit := range 8 {
 			for level := range 2 {
@@ -106,7 +93,7 @@ func describe(v *patterns.Verdict, p *display.Profile) (out []string) {
 
 // Other kinds on the same ideal chain: what shows is named, and a good machine is not accused.
 func TestKinds(t *testing.T) {
-	p := profile(t, "attr-256x192-50")
+	p := analysetest.Profile(t, "attr-256x192-50")
 	colourful := func() *analysetest.Screen {
 		s := screen(p, 2)
 		for i := p.ColourBase; i < len(s.Memory); i++ {

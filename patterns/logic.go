@@ -10,12 +10,11 @@ import (
 // A hypothesis is one answer to what is wrong in memory, video logic or
 // processor side; the signal's are apart (signal.go), for a picture can have both.
 type hypothesis struct {
-	fault  *Fault  // nil: nothing is wrong
-	prior  float64 // ln
-	like   float64 // ln of the likelihood, against the same screen on a good machine
-	why    []string
-	hidden bool // the screen would look the same without the fault
-	other  bool // the screen is another than the one to compare with
+	fault *Fault  // nil: nothing is wrong
+	prior float64 // ln
+	like  float64 // ln of the likelihood, against the same screen on a good machine
+	why   []string
+	other bool // the screen is another than the one to compare with
 }
 
 // cleanPrior is the probability that a machine's logic is good: half of those on a bench
@@ -159,7 +158,6 @@ func (e *evidence) weak(k *Kind, bit int) hypothesis {
 	// A weak lane without a wrong bit would look like a good machine; it must then not gain from it.
 	if e.flips[bit]+e.flicker[bit] == 0 && times == 0 {
 		h.like = e.colours(nothing{}, nil) + e.blankOdds(false) - 3
-		h.hidden = true
 		return h
 	}
 	h.like = e.colours(nothing{}, nil) + e.blankOdds(false) + math.Min(30, places) + math.Min(30, times) - 1

@@ -11,25 +11,12 @@ import (
 	"backporch/video/display"
 )
 
-func profile(t testing.TB, name string) *display.Profile {
-	t.Helper()
-	all, err := display.Load("")
-	if err != nil {
-		t.Fatal(err)
-	}
-	p, err := display.Find(all, name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return p
-}
-
 // What was written is what is read, pixel by pixel, for random screens, colours,
 // levels and blur. The pictures come from analysetest, which knows nothing of the reader.
 func TestPicturesAreRead(t *testing.T) {
 	for _, name := range []string{"attr-256x192-50", "attr-256x192-60", "text-40x25-50", "text-40x25-60"} {
 		t.Run(name, func(t *testing.T) {
-			p := profile(t, name)
+			p := analysetest.Profile(t, name)
 			for seed := range uint64(12) {
 				rng := rand.New(rand.NewPCG(seed, 11))
 				s := analysetest.New(p)
@@ -106,7 +93,7 @@ func colours(p *display.Profile, s *analysetest.Screen, rng *rand.Rand, wild boo
 }
 
 func BenchmarkRecover(b *testing.B) {
-	p := profile(b, "attr-256x192-50")
+	p := analysetest.Profile(b, "attr-256x192-50")
 	rng := rand.New(rand.NewPCG(1, 1))
 	s := analysetest.New(p)
 	analysetest.Listing(p, s, 20, rng)

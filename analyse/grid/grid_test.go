@@ -9,28 +9,14 @@ import (
 	"backporch/analyse"
 	"backporch/analyse/analysetest"
 	"backporch/video"
-	"backporch/video/display"
 )
-
-func profile(t testing.TB, name string) *display.Profile {
-	t.Helper()
-	all, err := display.Load("")
-	if err != nil {
-		t.Fatal(err)
-	}
-	p, err := display.Find(all, name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return p
-}
 
 // A place that was drawn is the place that is found, for random offsets,
 // scales, screens and noise. The pictures come from analysetest, which shares no code with the search.
 func TestRegistrationRecoversPlace(t *testing.T) {
 	for _, name := range []string{"attr-256x192-50", "attr-256x192-60", "text-40x25-50", "text-40x25-60"} {
 		t.Run(name, func(t *testing.T) {
-			p := profile(t, name)
+			p := analysetest.Profile(t, name)
 			var errs []float64
 			for seed := range uint64(16) {
 				rng := rand.New(rand.NewPCG(seed, 7))
