@@ -23,6 +23,7 @@ const (
 	inkIsPaper      = 0.01    // cells whose ink is their paper on purpose
 	inverseShare    = 0.03    // pairs of colours in which the ink covers more than the paper
 	emptyScreen     = 0.01    // screens with nothing on them
+	fillScreen      = 0.05    // screens that a memory test has filled with one byte
 	stripedPicture  = 5.0     // nats against a pattern that has one pixel column of all cells set, before any cell is seen
 	stripedCell     = 1.0     // and for each different cell that has it
 	gappedCell      = 3.0     // nats against a cell whose strokes all stop at one inner column: one glyph in twenty

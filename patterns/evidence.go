@@ -182,13 +182,13 @@ func excess(counts [8]int, lane int) float64 {
 
 // A run is how a lane stands in the patterns of some cells.
 type run struct {
-	cost        float64 // nats for the cells that don't keep to the level
-	against, of int     // bits that are not at the level, bits that were read surely
-	stripes     int     // different patterns whose lane is all of the colour that covers less
-	keep        int     // different patterns that keep to the level
-	gaps        int     // different patterns with that colour on both sides of the lane and none in it
-	bytes       map[uint8]bool
-	mixed       bool // some pattern does not repeat one byte
+	cost        float64       // nats for the cells that don't keep to the level
+	against, of int           // bits that are not at the level, bits that were read surely
+	stripes     int           // different patterns whose lane is all of the colour that covers less
+	keep        int           // different patterns that keep to the level
+	gaps        int           // different patterns with that colour on both sides of the lane and none in it
+	cells       int           // cells that keep to the level
+	bytes       map[uint8]int // of those, the ones that repeat one byte, by it or its complement
 }
 
 // What cells cost that go against a lane: a line or two of a fine pattern is misread in one cell of ten,
@@ -214,7 +214,7 @@ func cellCost(wrong int, perError float64) float64 {
 
 // laneRun looks at one group of cells, whose ink is the colour that covers less, or (inverse) the other.
 func (e *evidence) laneRun(g *group, lane, level int, inverse bool, perError float64) run {
-	r := run{bytes: map[uint8]bool{}}
+	r := run{bytes: map[uint8]int{}}
 	if g.ink < 0 {
 		return r // shows no pattern
 	}
@@ -252,7 +252,14 @@ func (e *evidence) laneRun(g *group, lane, level int, inverse bool, perError flo
 			costed[c.Bits] = true
 			r.cost += math.Min(cellCost(wrong, perError), turnedCell+cellCost(turned, perError))
 		}
-		if wrong > 0 || seen[c.Bits] {
+		if wrong > 0 {
+			continue
+		}
+		r.cells++
+		if repeats(c.Bits) {
+			r.bytes[min(c.Bits[0], ^c.Bits[0])]++ // ink and paper may have changed places
+		}
+		if seen[c.Bits] {
 			continue
 		}
 		seen[c.Bits] = true
@@ -274,11 +281,6 @@ func (e *evidence) laneRun(g *group, lane, level int, inverse bool, perError flo
 		} else if or&mask == 0 && left != 0 && right != 0 {
 			r.gaps++
 		}
-		if repeats(rows) {
-			r.bytes[min(rows[0], ^rows[0])] = true // ink and paper may have changed places
-		} else {
-			r.mixed = true
-		}
 	}
 	return r
 }
@@ -298,19 +300,19 @@ func (r *run) add(s run) {
 	r.stripes += s.stripes
 	r.keep += s.keep
 	r.gaps += s.gaps
-	r.mixed = r.mixed || s.mixed
-	for b := range s.bytes {
+	r.cells += s.cells
+	for b, n := range s.bytes {
 		if r.bytes == nil {
-			r.bytes = map[uint8]bool{}
+			r.bytes = map[uint8]int{}
 		}
-		r.bytes[b] = true
+		r.bytes[b] += n
 	}
 }
 
 // odd is how strange it is, in nats, that a good screen should have the lane so.
 func (r *run) odd(lane int) float64 {
-	if !r.mixed && len(r.bytes) == 1 {
-		for b := range r.bytes {
+	for b, n := range r.bytes {
+		if n*10 >= r.cells*9 { // memory that holds one byte: six thousand copies are one observation
 			return math.Log(1 + fillShare(b^1<<lane)/fillShare(b))
 		}
 	}
@@ -319,7 +321,8 @@ func (r *run) odd(lane int) float64 {
 	if part := float64(r.stripes) / float64(max(r.keep, 1)); part > 0 { // all cells have a stripe, not a letter here and there
 		odd += (stripedPicture + stripedCell*float64(r.stripes)) * part * part
 	}
-	return math.Min(laneLimit, odd)
+	// A lane is tried by different patterns: one alone says nothing, five say it all.
+	return math.Min(laneLimit, odd) * math.Min(1, float64(r.keep-1)/4)
 }
 
 func repeats(rows [8]uint8) bool {

@@ -25,6 +25,9 @@ const cleanPrior = 0.4
 // known of beforehand.
 func logicHypotheses(e *evidence) []hypothesis {
 	out := []hypothesis{{prior: math.Log(cleanPrior), like: e.colours(nothing{}, nil) + e.blankOdds(false)}}
+	if fill, ok := e.wholeFill(); ok {
+		out[0].like = math.Max(out[0].like, fill)
+	}
 	if e.p.Kind == display.Attr {
 		stuck, weak := kindOf("data-bit-stuck"), kindOf("data-bit-weak")
 		for bit := range 8 {
@@ -131,6 +134,28 @@ func (e *evidence) perError() float64 {
 	of -= e.sites[worst]
 	rate := (float64(wrong) + 1) / (float64(of) + 1000)
 	return math.Min(5, -math.Log(rate)) // one cell in a hundred may be misread as a whole
+}
+
+// wholeFill is the log-likelihood of a memory that a test has filled with one byte, pattern
+// and colours alike; ok is false for any other screen.
+func (e *evidence) wholeFill() (like float64, ok bool) {
+	if e.p.Kind != display.Attr || e.main == nil || len(e.main.cells)*10 < len(e.s.Cells)*9 {
+		return 0, false
+	}
+	for rows, n := range e.main.patterns {
+		if n*10 < len(e.s.Cells)*9 || !repeats(rows) {
+			continue
+		}
+		for _, fill := range [2]byte{0x55, 0xaa} { // 0x00 and 0xFF show no pattern
+			colour := display.SplitColour(fill)
+			here := rows[0] == fill && e.main.ink&7 == colour.Ink&7 && e.main.paper&7 == colour.Paper&7
+			turned := rows[0] == ^fill && e.main.ink&7 == colour.Paper&7 && e.main.paper&7 == colour.Ink&7
+			if here || turned {
+				return math.Log(fillScreen/4) + math.Log(borderShare[max(e.s.Border.Colour, 0)&7]), true
+			}
+		}
+	}
+	return 0, false
 }
 
 // single weighs cells of one colour under a lane that reads 1: they would show
