@@ -18,7 +18,7 @@ type Options struct {
 
 // A fault is named when it is as probable as named, and clean is said as far as cleared.
 const (
-	named   = 0.60
+	named   = 0.80
 	cleared = 0.60
 	listed  = 0.02 // less probable faults are not worth a line
 )

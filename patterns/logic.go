@@ -3,6 +3,7 @@ package patterns
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"backporch/video/display"
 )
@@ -199,7 +200,7 @@ func (e *evidence) weak(k *Kind, bit int) hypothesis {
 
 // unsteady is the evidence of a lane that changes over time, bit by bit or all at once in some fields.
 func (e *evidence) unsteady(bit int) float64 {
-	return math.Min(30, excess(e.flicker, bit)+e.together(bit))
+	return math.Min(30, 0.6*excess(e.flicker, bit)+e.together(bit)) // flicker also comes from what nothing here models
 }
 
 // flickering gives weak lanes that move as a whole what a lane that is stuck there would have: in
@@ -327,11 +328,20 @@ func (e *evidence) colours(c change, turned []bool) float64 {
 	if e.p.Kind != display.Attr {
 		return 0
 	}
+	if turned == nil { // the main pair may be either way round
+		way := make([]bool, len(e.groups))
+		usual := e.colours(c, way)
+		if e.main == nil || e.main.ink < 0 {
+			return usual
+		}
+		way[slices.Index(e.groups, e.main)] = true
+		return logSum(usual, e.colours(c, way)+e.main.orientation(true)-e.main.orientation(false))
+	}
 	like := e.edge(c)
 	papers, inks := map[int]float64{}, map[int]float64{}
 	mainPaper, mainInk := -1, -1
 	for i, g := range e.groups {
-		inverse := turned != nil && turned[i]
+		inverse := turned[i]
 		like += e.forbidden(g, c, inverse)
 		ink, paper := g.turned(inverse)
 		if g == e.main {
