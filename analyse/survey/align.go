@@ -20,7 +20,7 @@ func align(s, reference *analyse.Survey, p *display.Profile) (here, there analys
 	}
 	a, b := ideal(s.Cells, p), ideal(reference.Cells, p)
 	differ := map[[2]int]int{} // by displacement; many pairs share one
-	best := math.Inf(-1)
+	best, least := math.Inf(-1), 0
 	for _, i := range own {
 		for _, j := range others {
 			d := [2]int{i.Pixels - j.Pixels, i.Lines - j.Lines}
@@ -32,10 +32,13 @@ func align(s, reference *analyse.Survey, p *display.Profile) (here, there analys
 			// Neighbouring pixels differ together: one in twenty counts.
 			score := math.Log(i.Probability) + math.Log(j.Probability) - float64(n)/20
 			if score > best {
-				best = score
+				best, least = score, n
 				here, there = analyse.Shift{Pixels: i.Pixels, Lines: i.Lines}, analyse.Shift{Pixels: j.Pixels, Lines: j.Lines}
 			}
 		}
+	}
+	if least*5 > len(a) { // not the same screen, wherever it is put
+		return analyse.Shift{}, analyse.Shift{}
 	}
 	return here, there
 }
