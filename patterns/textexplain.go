@@ -37,7 +37,7 @@ func (c *conclusion) unread() string {
 }
 
 // substituted counts the cells that differ from the reference's, those of them whose character
-// shows as the same other one nearly wherever it stands, and all that were compared.
+// shows as the same other one nearly wherever it stands, and the written ones of those compared.
 func substituted(t textCells) (differ, steady, of int) {
 	became, stands := tally{}, map[int]int{}
 	for i := range t.seen.shape {
@@ -45,8 +45,10 @@ func substituted(t textCells) (differ, steady, of int) {
 		if t.seen.shape[i] < 0 || shape < 0 {
 			continue
 		}
-		of++
 		stands[shape]++
+		if !blank || !t.seen.blank[i] {
+			of++ // what is blank in both says little
+		}
 		if !t.same(i, shape, blank) {
 			differ++
 			became.add(shape, t.seen.shape[i])

@@ -5,6 +5,10 @@ import (
 	"maps"
 	"math"
 	"slices"
+
+	"backporch/analyse"
+	"backporch/video"
+	"backporch/video/display"
 )
 
 // Of how many a cell's glyph and ink are one where no hypothesis explains them: more than there are glyphs, for
@@ -86,7 +90,7 @@ func (t textCells) weigh(f shows, inks bool) float64 {
 			colours.add(ink, t.seen.ink[i])
 		}
 	}
-	return glyphs.weigh(glyphsMistaken) + betaSequence(unseen, hidden, 0.3, 3) + colours.weigh(inksMistaken)
+	return glyphs.weigh(glyphsMistaken) + betaSequence(unseen, hidden, 0.3, 30) + colours.weigh(inksMistaken)
 }
 
 // count adds a cell to a tally of glyphs; what is blank on one side only can't be mistaken glyph by glyph.
@@ -99,6 +103,22 @@ func (t textCells) count(glyphs tally, i, shape int, blank, same bool) {
 	default:
 		glyphs.add(shape, sort0+t.seen.shape[i])
 	}
+}
+
+// unsaid is what it takes to write down the cells of which the reference says nothing, so that
+// every hypothesis accounts for the same screen.
+func (t textCells) unsaid() float64 {
+	rest := *t.seen
+	rest.shape, rest.ink = slices.Clone(t.seen.shape), slices.Clone(t.seen.ink)
+	for i := range rest.shape {
+		if t.want.shape[i] >= 0 {
+			rest.shape[i] = -1
+		}
+		if t.want.ink[i] >= 0 {
+			rest.ink[i] = -1
+		}
+	}
+	return rest.drawnShapes() + rest.drawnInks(t.e.p.Columns())
 }
 
 // A tally counts what shows in place of what, in cells.
@@ -150,6 +170,7 @@ const (
 	mistakenAlike = 0.02 // of the glyphs or colours of a screen are taken for one other
 	misreadCell   = 4.0  // nats: a cell misread by itself
 	leastFlips    = 3    // cells that a weak lane must explain: fewer are misread as well
+	leastSteady   = 10   // cells of a lane from which on it is known to be always so
 )
 
 // weak is the log-likelihood of a lane that shows its forced value in some cells, and how many
@@ -195,6 +216,7 @@ func againstText(e *evidence, seen, want *page, against *comparison) []hypothesi
 		ground = -otherColour // no lane reaches the background
 	}
 	edge += ground
+	edge, ground = edge-t.unsaid(), ground-t.unsaid()
 	plain := t.weigh(t.plain, true)
 	out := []hypothesis{{prior: math.Log(cleanPrior), like: plain + edge}}
 	add := func(kind string, f Fault, share, like float64, why ...string) {
@@ -208,6 +230,11 @@ func againstText(e *evidence, seen, want *page, against *comparison) []hypothesi
 		for level := range 2 {
 			f := held(bit, level)
 			like, flipped, of := t.weak(f)
+			stuck := t.weigh(f, true)
+			if of >= leastSteady { // the cells that the lane changes, in which it does so but for those misread
+				always := betaSequence(of-flipped, of, 0.5, 50) - float64(of-flipped)*math.Log(glyphsMistaken)
+				stuck = math.Max(stuck, like-betaSequence(flipped, of, 0.5, 3)+always)
+			}
 			if flipped < leastFlips {
 				like = math.Min(like, plain)
 			}
@@ -215,7 +242,7 @@ func againstText(e *evidence, seen, want *page, against *comparison) []hypothesi
 			if flipped > most {
 				most, cells = flipped, of
 			}
-			add("data-bit-stuck", Fault{Bit: ptr(bit), Level: ptr(level), Memory: memory}, share/2, t.weigh(f, true)+edge,
+			add("data-bit-stuck", Fault{Bit: ptr(bit), Level: ptr(level), Memory: memory}, share/2, stuck+edge,
 				fmt.Sprintf("%d of the %d cells that bit %d of the %s held at %d would change show just that", flipped, of, bit, memory, level))
 		}
 		moving, why := 0.0, []string(nil)
@@ -240,8 +267,51 @@ func againstText(e *evidence, seen, want *page, against *comparison) []hypothesi
 			fmt.Sprintf("the border is %s, the reference has %s", e.p.Colours[e.s.Border.Colour].Name, e.p.Colours[against.border].Name))
 	}
 	for _, c := range e.s.Levels.Components {
-		like := t.weigh(t.plain, false) - seen.drawnInks(e.p.Columns()) + c.Gain
-		add("colour-path", Fault{Component: c.Name, Level: ptr(c.Level)}, 1/float64(len(e.s.Levels.Components)), like, whyPath(c))
+		like := t.weigh(t.plain, false) - seen.drawnInks(e.p.Columns()) - t.unsaid()
+		gain, changes := c.Gain, false
+		for _, pair := range [2][2]int{{want.paper, seen.paper}, {against.border, e.s.Border.Colour}} {
+			fits, other := becomes(e.p, c, pair[0], pair[1])
+			if changes = changes || other; !fits {
+				like -= otherColour
+			}
+		}
+		if changes { // the reference says which colours were meant, so that the palette's fit need not
+			gain = math.Max(gain, 0)
+		}
+		add("colour-path", Fault{Component: c.Name, Level: ptr(c.Level)}, 1/float64(len(e.s.Levels.Components)), like+gain, whyPath(c))
 	}
 	return out
 }
+
+// colourApart is how far, in parts of white, a colour may lie from what it should be.
+const colourApart = 0.12
+
+// becomes tells whether one palette colour, a component of it held, shows as another, and whether that
+// is another colour. Colours that are not known fit.
+func becomes(p *display.Profile, c analyse.Component, from, to int) (fits, other bool) {
+	if from < 0 || to < 0 {
+		return true, false
+	}
+	held := func(i int) video.YUV {
+		v := p.Colours[i].YUV
+		level := float64(c.Level)
+		switch c.Name {
+		case "luma":
+			v.Y = level
+		case "cb":
+			v.U = textChroma * level
+		case "cr":
+			v.V = textChroma * level
+		}
+		return v
+	}
+	apart := func(a, b video.YUV) float64 {
+		return math.Hypot(a.Y-b.Y, math.Hypot(a.U-b.U, a.V-b.V))
+	}
+	// The cells may have been read with the colours that are left.
+	d := math.Min(apart(held(from), p.Colours[to].YUV), apart(held(from), held(to)))
+	return d < colourApart, from != to
+}
+
+// textChroma is the amplitude of a colour signal at its greatest, of white: that of the profiles' colours.
+const textChroma = 0.20

@@ -1,0 +1,138 @@
+package patterns
+
+import (
+	"math/rand/v2"
+	"testing"
+
+	"backporch/analyse"
+	"backporch/video/display"
+)
+
+// typed is a Text display's survey as it would be read, without a picture: white on blue.
+func typed(t testing.TB, codes []int, ink func(i int) int) (*analyse.Survey, *display.Profile) {
+	t.Helper()
+	all, err := display.Load("")
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, err := display.Find(all, "text-40x25-50")
+	if err != nil {
+		t.Fatal(err)
+	}
+	f := display.ShippedFont()
+	s := &analyse.Survey{Border: analyse.Border{Colour: 14, Seen: true, Uniform: true, Sure: 20}}
+	s.Sync.State, s.Registration.OK = analyse.Locked, true
+	s.Text = &analyse.Text{Glyphs: make([][8]uint8, 256)}
+	for code := range s.Text.Glyphs {
+		s.Text.Glyphs[code] = f.Glyph(byte(code))
+	}
+	for i, code := range codes {
+		c := analyse.Cell{Row: i / p.Columns(), Column: i % p.Columns(), Bits: f.Glyph(byte(code)), Paper: 8, Ink: ink(i), Sure: 20}
+		if c.Bits == [8]uint8{} || c.Ink == c.Paper {
+			c.Single, c.Ink, c.Bits = true, -1, [8]uint8{}
+		}
+		s.Cells = append(s.Cells, c)
+		s.Text.Codes = append(s.Text.Codes, code)
+		s.Text.Inverse = append(s.Text.Inverse, false)
+		s.Text.Odds = append(s.Text.Odds, 20)
+	}
+	s.Text.Checked = len(codes)
+	return s, p
+}
+
+func page1(rng *rand.Rand) []int {
+	words := "10 PRINT HELLO: REM the quick brown fox 20 GOTO 10 (C) Bench 16K Test, PASS "
+	codes := make([]int, 1000)
+	for i := range codes {
+		codes[i] = ' '
+		if i%40 < 30 {
+			codes[i] = int(words[(i+i/40*7+rng.IntN(2))%len(words)])
+		}
+	}
+	return codes
+}
+
+func white(int) int { return 3 }
+
+// Misread cells differ in any bits of the code, a weak lane in one: the first must not be taken for the second.
+func TestMisreadCellsAreNoLane(t *testing.T) {
+	rng := rand.New(rand.NewPCG(1, 2))
+	codes := page1(rng)
+	good, p := typed(t, codes, white)
+	for _, weak := range []bool{false, true} {
+		seen := append([]int(nil), codes...)
+		for k := range 8 {
+			i := 41 + k*113
+			if seen[i] = rng.IntN(256); weak {
+				seen[i] = codes[i] ^ 1<<6
+			}
+		}
+		s, _ := typed(t, seen, white)
+		v := Classify(s, p, Options{Reference: good})
+		if weak && (v.Class != RAMBit || v.Faults[0].Kind != "data-bit-weak" || *v.Faults[0].Bit != 6) || !weak && v.Class != Clean {
+			t.Errorf("weak %v: said %s, %v, %v", weak, v.Class, v.Why, v.Faults)
+		}
+		if weak && (len(v.Why) == 0 || len(v.Table) == 0) {
+			t.Errorf("a verdict without reason or table: %v %v", v.Why, v.Table)
+		}
+	}
+}
+
+// A colour memory's lane moves every ink that has the bit otherwise, and nothing else.
+func TestColourLaneAgainstReference(t *testing.T) {
+	codes := page1(rand.New(rand.NewPCG(1, 2)))
+	inks := []int{3, 1, 15, 7, 13, 11, 5}
+	good, p := typed(t, codes, func(i int) int { return inks[i/40%len(inks)] })
+	for bit := range 3 { // bit 3 would put 7 on 15, the bright hues on dark ones
+		s, _ := typed(t, codes, func(i int) int { return force(inks[i/40%len(inks)], bit, 0) })
+		v := Classify(s, p, Options{Reference: good})
+		if v.Class != RAMBit || v.Faults[0].Memory != "colour" || *v.Faults[0].Bit != bit || *v.Faults[0].Level != 0 {
+			t.Errorf("bit %d: said %s, %v, %v", bit, v.Class, v.Why, v.Faults)
+		}
+	}
+}
+
+// Codes that follow the chips' rows and columns are woken memory; those that a test puts up in order are not.
+func TestWokenCodes(t *testing.T) {
+	rng := rand.New(rand.NewPCG(9, 9))
+	woken, ordered := make([]int, 1000), make([]int, 1000)
+	for a := range woken {
+		ordered[a] = a % 256
+		for bit := range 8 {
+			v := a >> [8]int{3, 3, 6, 3, 0, 6, 3, 6}[bit] & 1
+			if rng.Float64() < 0.05 {
+				v ^= 1
+			}
+			woken[a] |= v << bit
+		}
+	}
+	s, p := typed(t, woken, func(i int) int { return 1 + i>>5&1*2 })
+	if v := Classify(s, p, Options{}); v.Class != CPUSide {
+		t.Errorf("woken memory: said %s, %v", v.Class, v.Why)
+	}
+	s, _ = typed(t, ordered, white)
+	if v := Classify(s, p, Options{}); v.Class != Clean {
+		t.Errorf("all characters in order: said %s, %v, %v", v.Class, v.Why, v.Faults)
+	}
+}
+
+// Without the machine's font no bit can be named, and an answer says so.
+func TestUnknownFont(t *testing.T) {
+	codes := page1(rand.New(rand.NewPCG(4, 2)))
+	s, p := typed(t, codes, white)
+	rng := rand.New(rand.NewPCG(8, 8))
+	var other [256][8]uint8
+	for c := range other {
+		for y := range 8 {
+			other[c][y] = uint8(rng.Uint32())
+		}
+	}
+	for i, code := range codes {
+		if !s.Cells[i].Single {
+			s.Cells[i].Bits = other[code]
+		}
+	}
+	if v := Classify(s, p, Options{}); v.Class != Undetermined || len(v.Why) == 0 {
+		t.Errorf("said %s, %v", v.Class, v.Why)
+	}
+}
