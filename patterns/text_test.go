@@ -136,3 +136,17 @@ func TestUnknownFont(t *testing.T) {
 		t.Errorf("said %s, %v", v.Class, v.Why)
 	}
 }
+
+// One code all over the screen is a test's fill, or a lane: no lane may be named.
+func TestFilledScreenIsOpen(t *testing.T) {
+	for _, fill := range []int{0x00, 0x55, 0xaa, 0xff, 0x2a} {
+		codes := make([]int, 1000)
+		for i := range codes {
+			codes[i] = fill
+		}
+		s, p := typed(t, codes, white)
+		if v := Classify(s, p, Options{}); v.Class != Undetermined || len(v.Why) == 0 {
+			t.Errorf("0x%02X: said %s, %v, %v", fill, v.Class, v.Why, v.Faults)
+		}
+	}
+}

@@ -78,7 +78,10 @@ func (o *codeOdds) weigh(bit, level int, weak bool) float64 {
 		var fillStraight, fillHeld [256]float64
 		for code := range 256 {
 			p, f := s.code(code), (1-s.filler)/255
-			if code == ' ' {
+			switch {
+			case o.different == 1:
+				f = filled(code)
+			case code == ' ':
 				f = s.filler
 			}
 			k := o.p.first[code]
@@ -111,6 +114,18 @@ func (o *codeOdds) weigh(bit, level int, weak bool) float64 {
 		total = append(total, like)
 	}
 	return logSum(total...)
+}
+
+// filled is how often a code stands all over a screen on which nothing else does: cleared, or as memory tests
+// leave it. Common practice, no source.
+func filled(code int) float64 {
+	switch code {
+	case ' ':
+		return 0.2
+	case 0x00, 0x55, 0xaa, 0xff:
+		return 0.05
+	}
+	return 0.6 / 251
 }
 
 // against is what a character costs, in nats, that a lane can't show, by the cells that do: a glyph may
