@@ -10,22 +10,10 @@ import (
 	"gonum.org/v1/gonum/stat"
 
 	"backporch/analyse"
+	"backporch/analyse/analysetest"
 	"backporch/video"
 	"backporch/video/display"
 )
-
-func profileOf(t testing.TB, name string) *display.Profile {
-	t.Helper()
-	all, err := display.Load("")
-	if err != nil {
-		t.Fatal(err)
-	}
-	p, err := display.Find(all, name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return p
-}
 
 // bench draws captures of a screen of black bars on white with a white border.
 type bench struct {
@@ -38,7 +26,7 @@ type bench struct {
 }
 
 func newBench(t testing.TB, name string) *bench {
-	p := profileOf(t, name)
+	p := analysetest.Profile(t, name)
 	white := uint8(3)
 	if p.Kind == display.Attr {
 		white = 15

@@ -11,21 +11,9 @@ import (
 	"gonum.org/v1/gonum/stat/combin"
 
 	"backporch/analyse"
+	"backporch/analyse/analysetest"
 	"backporch/video/display"
 )
-
-func profileOf(t testing.TB, name string) *display.Profile {
-	t.Helper()
-	all, err := display.Load("")
-	if err != nil {
-		t.Fatal(err)
-	}
-	p, err := display.Find(all, name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return p
-}
 
 // show puts codes into the cells of a display, row by row.
 func show(p *display.Profile, f display.Font, codes []byte) []analyse.Cell {
@@ -43,7 +31,7 @@ func TestEveryCodeIsRead(t *testing.T) {
 		codes = append(codes, byte(c))
 	}
 	for _, name := range []string{"text-40x25-50", "attr-256x192-60"} {
-		p := profileOf(t, name)
+		p := analysetest.Profile(t, name)
 		out := Read(show(p, f, codes), p, f, Options{})
 		for i, code := range out.Codes {
 			if code != i%256 || out.Inverse[i] || out.Odds[i] <= 0 {
@@ -57,7 +45,7 @@ func TestEveryCodeIsRead(t *testing.T) {
 }
 
 func TestLinesAndInverse(t *testing.T) {
-	p, f := profileOf(t, "text-40x25-50"), display.ShippedFont()
+	p, f := analysetest.Profile(t, "text-40x25-50"), display.ShippedFont()
 	words := "16K TEST: PASS, bit 3 (U14) ~ok~ #$%&@\x90!"
 	out := Read(show(p, f, []byte(words)), p, f, Options{})
 	if want := strings.ReplaceAll(words, "\x90", "▒"); out.Lines[3] != want {
@@ -80,7 +68,7 @@ func TestLinesAndInverse(t *testing.T) {
 // With three pixels in 64 wrong, as a font's letters differ by more than that in the main,
 // most are read, and what is read wrong is said to be unsure.
 func TestWrongPixels(t *testing.T) {
-	p, f := profileOf(t, "text-40x25-50"), display.ShippedFont()
+	p, f := analysetest.Profile(t, "text-40x25-50"), display.ShippedFont()
 	rng := rand.New(rand.NewPCG(4, 4))
 	words := []byte("the quick brown fox jumps over the lazy dog 0123456789 THE QUICK BROWN FOX")
 	cells := show(p, f, words)
@@ -105,7 +93,7 @@ func TestWrongPixels(t *testing.T) {
 }
 
 func TestWhatIsNoGlyphIsUnknown(t *testing.T) {
-	p, f := profileOf(t, "attr-256x192-50"), display.ShippedFont()
+	p, f := analysetest.Profile(t, "attr-256x192-50"), display.ShippedFont()
 	rng := rand.New(rand.NewPCG(5, 5))
 	cells := show(p, f, []byte{' '})
 	sparse := 0
@@ -133,7 +121,7 @@ func TestWhatIsNoGlyphIsUnknown(t *testing.T) {
 // A Text display's background is known: a glyph in the upper half of a font that is the
 // inverse of one in the lower half is a code of its own, and a cell of another colour than the background is all ink.
 func TestInvertedGlyphsOfAWholeFont(t *testing.T) {
-	p := profileOf(t, "text-40x25-50")
+	p := analysetest.Profile(t, "text-40x25-50")
 	f := display.Font{Glyphs: append([][8]byte(nil), display.ShippedFont().Glyphs...)}
 	for c := range 128 {
 		for y, b := range f.Glyphs[c] {
@@ -156,7 +144,7 @@ func TestInvertedGlyphsOfAWholeFont(t *testing.T) {
 }
 
 func TestAlikeGlyphsTie(t *testing.T) {
-	p, f := profileOf(t, "text-40x25-60"), display.ShippedFont()
+	p, f := analysetest.Profile(t, "text-40x25-60"), display.ShippedFont()
 	twin := display.Font{Glyphs: append([][8]byte(nil), f.Glyphs...)}
 	twin.Glyphs[0x90] = twin.Glyphs['A']
 	twin.Glyphs[0xF1] = twin.Glyphs[0xF0]
@@ -170,7 +158,7 @@ func TestAlikeGlyphsTie(t *testing.T) {
 }
 
 func TestHalfFontHasInverseCodes(t *testing.T) {
-	p := profileOf(t, "text-40x25-50")
+	p := analysetest.Profile(t, "text-40x25-50")
 	half := display.Font{Glyphs: display.ShippedFont().Glyphs[:128]}
 	out := Read(show(p, half, []byte{'A', 'A' + 128, ' ', ' ' + 128}), p, half, Options{})
 	if out.Codes[0] != 'A' || out.Codes[1] != 'A'+128 || out.Codes[3] != ' '+128 || out.Inverse[1] || out.Lines[0][:4] != "AA  " {
@@ -179,7 +167,7 @@ func TestHalfFontHasInverseCodes(t *testing.T) {
 }
 
 func TestOddCells(t *testing.T) {
-	p, f := profileOf(t, "text-40x25-50"), display.ShippedFont()
+	p, f := analysetest.Profile(t, "text-40x25-50"), display.ShippedFont()
 	out := Read([]analyse.Cell{{Row: -1}, {Row: 99}, {Column: 40}, {Bits: f.Glyph('x')}}, p, f, Options{})
 	if out.Checked != 1 || out.Codes[0] != 'x' || out.Codes[1] != -1 {
 		t.Errorf("%+v", out.Codes[:3])
@@ -201,7 +189,7 @@ func TestEvidenceOfAnything(t *testing.T) {
 
 // BenchmarkRead's ratio is to counting the pixels of a screen's glyphs once a glyph.
 func BenchmarkRead(b *testing.B) {
-	p, f := profileOf(b, "text-40x25-50"), display.ShippedFont()
+	p, f := analysetest.Profile(b, "text-40x25-50"), display.ShippedFont()
 	cells := show(p, f, []byte("A screen full of words 0123456789"))
 	n := 0
 	begin := time.Now()

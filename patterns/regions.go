@@ -1,0 +1,138 @@
+package patterns
+
+import (
+	"fmt"
+	"math"
+
+	"backporch/video/display"
+)
+
+// Describe names a fault in a few words.
+func (f *Fault) Describe(p *display.Profile) string {
+	colour := func(i *int) string {
+		if i == nil || p == nil || *i < 0 || *i >= len(p.Colours) {
+			return "unknown"
+		}
+		return p.Colours[*i].Name
+	}
+	part := ""
+	if f.Part != "" {
+		part = " (" + f.Part + ")"
+	}
+	switch {
+	case f.Kind == "data-bit-stuck" && f.Memory == "colour":
+		return fmt.Sprintf("colour memory bit %d lane stuck at %d%s", *f.Bit, *f.Level, part)
+	case f.Kind == "data-bit-stuck":
+		return fmt.Sprintf("data bit %d lane stuck at %d%s", *f.Bit, *f.Level, part)
+	case f.Kind == "data-bit-weak":
+		return fmt.Sprintf("data bit %d lane weak%s", *f.Bit, part)
+	case f.Kind == "colour-path":
+		state := "missing"
+		if f.Level != nil && *f.Level == 1 {
+			state = "stuck on"
+		}
+		return fmt.Sprintf("%s %s in picture and border%s", f.Component, state, part)
+	case f.Kind == "border-latch":
+		return fmt.Sprintf("border latch: %s where %s should be%s", colour(f.Seen), colour(f.Expected), part)
+	case f.Kind == "blank-picture":
+		return "blank picture: the video logic draws nothing" + part
+	case f.Kind == "power-up-pattern":
+		return "memory as it wakes: the processor side does not run"
+	case f.Kind == "no-signal":
+		return "no signal"
+	case f.Kind == "sync-weak":
+		return "weak sync"
+	case f.Kind == "noise":
+		return "noise on the signal path"
+	}
+	return f.Kind + part
+}
+
+// regions outlines what shows the fault.
+func (c *conclusion) regions() {
+	if c.e == nil || len(c.v.Faults) == 0 || c.v.Class == Clean || c.v.Class == Undetermined {
+		return
+	}
+	f := c.v.Faults[0]
+	if f.Probability < 0.5 {
+		return
+	}
+	reg := c.s.Registration
+	rect := func(x, y, w, h float64, label string) Region {
+		left, top := reg.OriginX+x*reg.PitchX, reg.OriginY+y*reg.PitchY
+		return Region{
+			X: int(math.Round(left)), Y: int(math.Round(top)),
+			W: max(1, int(math.Round(w*reg.PitchX))), H: max(1, int(math.Round(h*reg.PitchY))), Label: label,
+		}
+	}
+	switch {
+	case f.Kind == "data-bit-stuck" && c.p.Kind == display.Attr:
+		for column := range c.p.Columns() {
+			c.v.Regions = append(c.v.Regions, rect(float64(column*8+7-*f.Bit), 0, 1, float64(c.p.Height), fmt.Sprintf("bit %d", *f.Bit)))
+		}
+	case f.Class == RAMBit && f.Bit != nil:
+		for _, i := range c.wrongCells(*f.Bit) {
+			cell := &c.s.Cells[i]
+			c.v.Regions = append(c.v.Regions, rect(float64(cell.Column*8), float64(cell.Row*8), 8, 8, fmt.Sprintf("bit %d", *f.Bit)))
+		}
+	case f.Kind == "blank-picture", f.Kind == "power-up-pattern":
+		c.v.Regions = append(c.v.Regions, rect(0, 0, float64(c.p.Width), float64(c.p.Height), "picture area"))
+	case f.Kind == "border-latch":
+		c.v.Regions = append(c.v.Regions, rect(float64(-c.p.BorderLeft), float64(-c.p.BorderTop),
+			float64(c.p.BorderLeft+c.p.Width+c.p.BorderRight), float64(c.p.BorderTop), "border"))
+	}
+}
+
+// wrongCells are the cells in which a lane shows something wrong, as far as is known.
+func (c *conclusion) wrongCells(bit int) []int {
+	var out []int
+	for i := range c.s.Cells {
+		seen := &c.s.Cells[i]
+		wrong := false
+		if m := c.s.Memory; m != nil && m.Changed != nil && c.p.Kind == display.Attr {
+			for y := range 8 {
+				wrong = wrong || m.Changed[c.p.BitmapAddress(seen.Row*8+y, seen.Column)*8+bit] > 0
+			}
+		}
+		switch {
+		case c.against == nil:
+		case c.p.Kind == display.Text && c.against.text != nil && c.s.Text != nil:
+			a, b := c.s.Text.Codes[i], c.against.text.Codes[i]
+			wrong = wrong || a >= 0 && b >= 0 && (a^b)>>bit&1 == 1
+		case c.p.Kind == display.Attr:
+			by, _ := c.against.differ(tileOf(&c.against.cells[i]), seen)
+			wrong = wrong || by[bit] > 0
+		}
+		if c.against == nil && c.e.odd(i, bit) {
+			wrong = true
+		}
+		if wrong {
+			out = append(out, i)
+		}
+	}
+	return out
+}
+
+// odd tells whether a cell breaks in one lane with the cells like it.
+func (e *evidence) odd(cell, bit int) bool {
+	c := &e.s.Cells[cell]
+	mask := ^uint8(1 << bit)
+	same, other := 0, 0
+	for i := range e.s.Cells {
+		d := &e.s.Cells[i]
+		if d.Paper != c.Paper {
+			continue
+		}
+		like, equal := true, true
+		for y := range d.Bits {
+			like = like && d.Bits[y]&mask == c.Bits[y]&mask
+			equal = equal && d.Bits[y] == c.Bits[y]
+		}
+		if like && equal {
+			same++
+		} else if like {
+			other++
+		}
+	}
+	return other > 2*same
+}

@@ -1,0 +1,116 @@
+package patterns
+
+import (
+	"math/bits"
+
+	"backporch/analyse"
+)
+
+// A tile is one cell as a hypothesis predicts it; ink -1 is an ink that was never seen.
+type tile struct {
+	rows       [8]uint8
+	ink, paper int
+}
+
+func tileOf(c *analyse.Cell) tile { return tile{c.Bits, c.Ink, c.Paper} }
+
+// inverted is the same picture with the other colour as ink.
+func (t tile) inverted() tile {
+	for y := range t.rows {
+		t.rows[y] = ^t.rows[y]
+	}
+	t.ink, t.paper = t.paper, t.ink
+	return t
+}
+
+// alike tells whether two palette indices look the same: -1 is unknown, and
+// black is black at either brightness.
+func (c *comparison) alike(a, b int) bool {
+	if c.dim && a >= 0 && b >= 0 {
+		a, b = a&7, b&7
+	}
+	return a == b || a < 0 || b < 0 || a&7 == b&7 && (a&7 == 0 || c.loose[a&7])
+}
+
+// alikeIn is alike for the colours of one cell.
+func (c *comparison) alikeIn(cell *analyse.Cell, a, b int) bool {
+	if i := cell.Row*c.columns + cell.Column; i < len(c.faint) && c.faint[i] && a >= 0 && b >= 0 {
+		a, b = a&7, b&7
+	}
+	return c.alike(a, b)
+}
+
+// differ counts the pixels in which a seen cell departs from a predicted one, by lane.
+func (c *comparison) differ(p tile, seen *analyse.Cell) (by [8]int, total int) {
+	ii, ip := c.alikeIn(seen, p.ink, seen.Ink), c.alikeIn(seen, p.ink, seen.Paper)
+	pi, pp := c.alikeIn(seen, p.paper, seen.Ink), c.alikeIn(seen, p.paper, seen.Paper)
+	for y, b := range p.rows {
+		s := seen.Bits[y]
+		var wrong uint8
+		if !ii {
+			wrong |= b & s
+		}
+		if !ip {
+			wrong |= b &^ s
+		}
+		if !pi {
+			wrong |= s &^ b
+		}
+		if !pp {
+			wrong |= ^(b | s)
+		}
+		for wrong != 0 {
+			lane := bits.TrailingZeros8(wrong)
+			by[lane]++
+			total++
+			wrong &= wrong - 1
+		}
+	}
+	return by, total
+}
+
+// predict is a change of memory or colours put to a cell; known says that the ink of
+// a cell that shows none is known all the same.
+type predict func(p tile) tile
+
+func (e *evidence) stuckAt(bit, level int) predict {
+	return func(p tile) tile {
+		mask := uint8(1 << bit)
+		for y := range p.rows {
+			if level == 1 {
+				p.rows[y] |= mask
+			} else {
+				p.rows[y] &^= mask
+			}
+		}
+		p.ink, p.paper = forceColours(p.ink, p.paper, bit, level)
+		return p
+	}
+}
+
+// forceColours holds a bit of the colour byte behind two palette indices.
+func forceColours(ink, paper, bit, level int) (int, int) {
+	set := func(v, b int) int {
+		if v < 0 {
+			return v
+		}
+		return v&^(1<<b) | level<<b
+	}
+	switch {
+	case bit < 3:
+		ink = set(ink, bit)
+	case bit < 6:
+		paper = set(paper, bit-3)
+	case bit == 6:
+		ink, paper = set(ink, 3), set(paper, 3)
+	}
+	return ink, paper
+}
+
+func componentAt(bit, level int) predict {
+	return func(p tile) tile {
+		p.ink, _ = forceColours(p.ink, p.paper, bit, level)
+		_, p.paper = forceColours(p.ink, p.paper, bit+3, level)
+		return p
+	}
+}
