@@ -1,6 +1,10 @@
 package analyse
 
-import "backporch/video"
+import (
+	"slices"
+
+	"backporch/video"
+)
 
 // SyncState is how well a capture is locked to its source.
 type SyncState string
@@ -72,6 +76,21 @@ func Add(fields []*video.Field) *Stack {
 		}
 	}
 	return s
+}
+
+// Variance is the middle of the samples' variances over time, codes squared: what noise
+// gives, whatever some of them do. Zero when there is only one field.
+func (s *Stack) Variance() float64 {
+	if s.VarY == nil {
+		return 0
+	}
+	const step = 17 // no line's length is a multiple of it
+	sample := make([]float32, 0, len(s.VarY)/step+1)
+	for i := 0; i < len(s.VarY); i += step {
+		sample = append(sample, s.VarY[i])
+	}
+	slices.Sort(sample)
+	return float64(sample[len(sample)/2])
 }
 
 // Registration places the machine's pixels in the capture. Sample i of a line is

@@ -12,12 +12,7 @@ import (
 // where there is one, else from the second difference along the quietest half of the lines.
 func noise(s *analyse.Stack) float64 {
 	if s.VarY != nil {
-		sample := make([]float32, 0, len(s.VarY)/16+1)
-		for i := 0; i < len(s.VarY); i += 16 {
-			sample = append(sample, s.VarY[i])
-		}
-		slices.Sort(sample)
-		return math.Sqrt(float64(sample[len(sample)/2])/float64(s.N)) + 0.1
+		return math.Sqrt(s.Variance()/float64(s.N)) + 0.1
 	}
 	d := make([]float64, 0, len(s.Y)/8+1)
 	for i := 4; i+4 < len(s.Y); i += 8 {

@@ -2,7 +2,6 @@ package survey
 
 import (
 	"math"
-	"slices"
 
 	"backporch/analyse"
 	"backporch/analyse/text"
@@ -23,9 +22,7 @@ func became(s *analyse.Survey, p *display.Profile, f display.Font, fields []*vid
 	for i := range out {
 		out[i] = -1
 	}
-	variances := slices.Clone(stack.VarY)
-	slices.Sort(variances)
-	median := float64(variances[len(variances)/2])
+	median := stack.Variance()
 	paper := text.Background(s.Cells, p)
 	if paper < 0 {
 		return out

@@ -21,9 +21,7 @@ func changes(s *analyse.Survey, p *display.Profile, phase, all []*video.Field) i
 	}
 	m.Moves = moves(reg, p, stack, phase)
 	m.Changed = make([]uint16, len(m.Bytes)*8)
-	variances := slices.Clone(stack.VarY)
-	slices.Sort(variances)
-	median := float64(variances[len(variances)/2])
+	median := stack.Variance()
 	sigma := math.Sqrt(median)
 	threshold := max(24, 6*sigma)
 	limit := max(6*median, threshold*threshold/float64(stack.N)*0.7)

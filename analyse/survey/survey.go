@@ -51,8 +51,12 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 	if s.Sync.State != analyse.Locked {
 		still = fields[len(fields)/2 : len(fields)/2+1] // a moving picture does not add up
 	}
-	phase, other := splitFlash(still)
-	s.Stack, s.Used = analyse.Add(phase), len(phase)
+	s.Stack = analyse.Add(still)
+	phase, other := splitFlash(still, s.Stack)
+	if len(other) > 0 {
+		s.Stack = analyse.Add(phase)
+	}
+	s.Used = len(phase)
 	s.Flat = flat(s.Stack)
 	p, guessed := o.Display, ""
 	if p == nil {
@@ -163,29 +167,22 @@ func flat(s *analyse.Stack) analyse.Flat {
 	out.Cb, dcb = spread(cb)
 	out.Cr, dcr = spread(cr)
 	// Twelve codes beyond what noise of this stack reaches: six standard deviations of it.
-	noise := 0.0
+	noise := 12.0
 	if s.VarY != nil {
-		v := slices.Clone(s.VarY)
-		slices.Sort(v)
-		noise = 6.6 * math.Sqrt(float64(v[len(v)/2])/float64(s.N))
-	} else {
-		noise = 12
+		noise = 6.6 * math.Sqrt(s.Variance()/float64(s.N))
 	}
 	out.Uniform = dy < 12+noise && dcb < 14+noise && dcr < 14+noise
 	return out
 }
 
 // splitFlash parts fields into the two phases of flashing cells. Where cells
-// flash, every field stands to the mean as the first one does, or the very reverse. other is
-// empty when nothing flashes.
-func splitFlash(fields []*video.Field) (phase, other []*video.Field) {
+// flash, every field stands to the mean, all, as the first one does, or the very reverse.
+// other is empty when nothing flashes.
+func splitFlash(fields []*video.Field, all *analyse.Stack) (phase, other []*video.Field) {
 	if len(fields) < 4 {
 		return fields, nil
 	}
-	all := analyse.Add(fields)
-	variances := slices.Clone(all.VarY)
-	slices.Sort(variances)
-	limit := max(150, 20*variances[len(variances)/2])
+	limit := max(150, 20*float32(all.Variance()))
 	var moving []int
 	for i, v := range all.VarY {
 		if v > limit {

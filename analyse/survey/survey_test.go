@@ -129,7 +129,7 @@ func TestFlash(t *testing.T) {
 		}
 		fields = append(fields, drawn(p, screen, 1, analysetest.Capture{Noise: 1.5})...)
 	}
-	if _, other := splitFlash(fields); len(other) > 0 {
+	if _, other := splitFlash(fields, analyse.Add(fields)); len(other) > 0 {
 		t.Errorf("%d fields that change every third time were taken for the other phase of flash", len(other))
 	}
 }
