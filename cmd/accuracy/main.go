@@ -76,6 +76,11 @@ func measure(n int, seed uint64, fields int, displays, kinds, screens string, re
 	if kinds != "" {
 		names = strings.Split(kinds, ",")
 	}
+	for _, name := range names { // before any is simulated
+		if _, err := simulator.ParseFaults(name); err != nil {
+			return err
+		}
+	}
 	var sorts []string
 	if screens != "" {
 		sorts = strings.Split(screens, ",")
@@ -98,6 +103,11 @@ func measure(n int, seed uint64, fields int, displays, kinds, screens string, re
 	}
 	close(next)
 	wait.Wait()
+	for i := range runs {
+		if err := runs[i].err; err != nil {
+			return fmt.Errorf("seed %d: %w", runs[i].seed, err)
+		}
+	}
 	report(os.Stdout, runs, verbose)
 	return nil
 }
