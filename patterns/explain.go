@@ -159,7 +159,11 @@ func (c *conclusion) good() {
 		v.Good = append(v.Good, "character generator: the cells match its font")
 	}
 	if snr := s.Signal.SNRdB; snr != nil && *snr >= 36 {
-		v.Good = append(v.Good, fmt.Sprintf("signal path: %.0f dB signal to noise", *snr))
+		about := ""
+		if s.Signal.SNRQuantised { // the codec has rounded the noise away
+			about = "at least "
+		}
+		v.Good = append(v.Good, fmt.Sprintf("signal path: %s%.0f dB signal to noise", about, *snr))
 	}
 	if colours := coloursSeen(s, c.p); colours >= 3 && probability(c.logic, "colour-path") < 0.05 {
 		v.Good = append(v.Good, fmt.Sprintf("colour: %d colours are where they should be", colours))
