@@ -79,6 +79,7 @@ func (r *reader) orient(out *Result) {
 		return // one background: paper is known
 	}
 	cover := map[pair]int{} // pixels of the first colour less those of the second, first < second
+	count := map[pair]int{} // cells
 	key := func(c *analyse.Cell) (pair, int) {
 		if c.Paper < c.Ink {
 			return pair{c.Paper, c.Ink}, 1
@@ -89,10 +90,14 @@ func (r *reader) orient(out *Result) {
 		if c := &out.Cells[i]; !c.Single {
 			k, sign := key(c)
 			cover[k] += sign * (64 - 2*r.inks[i])
+			count[k]++
 		}
 	}
-	// Cells of one colour say which colour is paper elsewhere too.
-	for k := range cover {
+	// Where the pair's own cells leave it open, cells of one colour say which is paper elsewhere.
+	for k, c := range cover {
+		if c > 6*count[k] || c < -6*count[k] {
+			continue
+		}
 		for i := range out.Cells {
 			if c := &out.Cells[i]; c.Single {
 				switch c.Paper {
