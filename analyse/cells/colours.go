@@ -159,19 +159,33 @@ func pairs(p *display.Profile, background int) []pair {
 	return out
 }
 
-// Scatter of one cell's colours about the display's, codes: what is left of blur, dot
-// crawl and the codec's blocks beside noise. Common practice, no source.
+// Scatter of one cell's samples about its colours, and of its colours as a whole about the display's, codes:
+// what is left of blur, dot crawl and the codec's blocks beside noise, and of a display whose colours are not
+// quite those of its profile. Common practice, no source.
 const (
 	lumaScatter   = 5.0
 	chromaScatter = 7.0
+	lumaOffset    = 2.0
+	chromaOffset  = 4.0
 )
+
+// misfit is the negative log-likelihood, but for a constant, of a paper and an ink level: samples scatter
+// with the given precision, and both levels may be off together with all of their samples. The offsets are
+// integrated out (a Gaussian's marginal; Bishop, Pattern Recognition and Machine Learning, 2.3.3, from memory).
+func (s *stats) misfit(paper, ink, precision, offset float64) float64 {
+	gp := precision * (s.bp - s.pp*paper - s.pi*ink)
+	gi := precision * (s.bi - s.pi*paper - s.ii*ink)
+	own := 1 / (offset * offset)
+	a, b, d := precision*s.pp+own, precision*s.pi, precision*s.ii+own
+	return precision/2*s.squares(paper, ink) - (d*gp*gp-2*b*gp*gi+a*gi*gi)/(a*d-b*b)/2
+}
 
 // choose weighs every pair for a cell; scores are negative log-likelihoods
 // in nats, into dst by index of the pair.
 func (r *reader) choose(dst []float64, list []pair, cell int, luma, cb, cr stats) {
 	// Neighbouring samples err together: four luma samples, two chroma columns count as one.
-	ly := 1 / (2 * square(math.Max(lumaScatter, r.sigma)) * 4)
-	lc := 4 / (2 * square(math.Max(chromaScatter, r.sigma)) * 2)
+	ly := 1 / (square(math.Max(lumaScatter, r.sigma)) * 4)
+	lc := 4 / (square(math.Max(chromaScatter, r.sigma)) * 2)
 	inks := r.inks[cell]
 	even := r.p.Kind == display.Text && (inks == 0 || inks == 64)
 	for k, q := range list {
@@ -179,9 +193,9 @@ func (r *reader) choose(dst []float64, list []pair, cell int, luma, cb, cr stats
 		if even { // of one colour: the paper, or all of it ink
 			paper = ink
 		}
-		score := ly * luma.squares(paper.y, ink.y)
+		score := luma.misfit(paper.y, ink.y, ly, lumaOffset)
 		if r.colour {
-			score += lc * (cb.squares(paper.cb, ink.cb) + cr.squares(paper.cr, ink.cr))
+			score += cb.misfit(paper.cb, ink.cb, lc, chromaOffset) + cr.misfit(paper.cr, ink.cr, lc, chromaOffset)
 		}
 		if inks == 0 && q.ink != q.paper && !even {
 			score += 0.01 // an ink that does not show: the plainest reading first

@@ -16,6 +16,7 @@ type spot struct {
 	y, cb, cr float64
 	weight    float64
 	chroma    float64 // weight of the colour differences, 0 where only luma is known
+	stroke    bool    // seen in thin strokes alone, whose luma blur changes
 	border    bool    // of the border, whose palette is half of an Attr display's
 }
 
@@ -43,6 +44,7 @@ func cluster(spots []spot) []spot {
 		}
 		c := &out[at]
 		w := c.weight + s.weight
+		c.stroke = c.stroke && s.stroke
 		c.y += (s.y - c.y) * s.weight / w
 		if q := c.chroma + s.chroma; q > 0 {
 			c.cb += (s.cb - c.cb) * s.chroma / q
@@ -91,8 +93,12 @@ func calibrate(clusters []spot, p *display.Profile, blanking float64) transform 
 	for _, c := range clusters {
 		total += c.weight
 	}
-	// Every colour counts by the root of its share, so that a border of 60 % does not outvote the rest.
-	share := func(c spot) float64 { return 10 * math.Sqrt(math.Min(c.weight/total, 0.5)) }
+	// Every colour counts by the root of its share, so that a border of 60 % does not outvote the rest; those of
+	// less than a fiftieth are mostly parts of others, blurred.
+	share := func(c spot) float64 {
+		part := math.Min(c.weight/total, 0.5)
+		return 10 * math.Min(math.Sqrt(part), part/math.Sqrt(0.02))
+	}
 	cost := func(t transform) float64 {
 		sum := prior(t)
 		for _, c := range clusters {
@@ -226,7 +232,11 @@ func nearest(c spot, t transform, p *display.Profile) (index int, distance float
 
 func apart(c spot, t transform, target video.YUV) float64 {
 	y, cb, cr := t.codes(target)
-	d := square((c.y - y) / (219 * spotY))
+	scatter := 219 * spotY
+	if c.stroke {
+		scatter *= 2
+	}
+	d := square((c.y - y) / scatter)
 	if c.chroma > 0 {
 		// A colour seen only in thin strokes has blurred chroma: count it less.
 		trust := math.Min(1, c.chroma/8)
@@ -264,8 +274,11 @@ func refine(clusters []spot, t transform, p *display.Profile, share func(spot) f
 		if d > 25 {
 			continue
 		}
-		w := share(c)
-		add(luma, lumaRight, 1, 219*p.Colours[i].Y, c.y, w/square(219*spotY))
+		w, trust := share(c), 1.0
+		if c.stroke {
+			trust = 0.25
+		}
+		add(luma, lumaRight, 1, 219*p.Colours[i].Y, c.y, trust*w/square(219*spotY))
 		if c.chroma > 0 {
 			w *= math.Min(1, c.chroma/8) / square(spotC)
 			seen := video.YUVOfCodes(0, c.cb, c.cr)

@@ -238,14 +238,14 @@ func (r *reader) calibrate(blanking float64) {
 		if pixels < 3 {
 			return
 		}
-		chroma := 0.0
-		if r.colour {
-			chroma = float64(pixels) / 64
-			if pixels < 24 {
-				chroma = 0 // strokes: their chroma is mostly the neighbours'
+		s := spot{y: pick(c[0]), cb: pick(c[1]), cr: pick(c[2]), weight: float64(pixels) / 64, stroke: pixels < 24}
+		if r.colour && !s.stroke { // strokes: their chroma is mostly the neighbours'
+			s.chroma = float64(pixels) / 64
+			if !r.calm(cell, s) {
+				s.chroma /= 10
 			}
 		}
-		spots = append(spots, spot{y: pick(c[0]), cb: pick(c[1]), cr: pick(c[2]), weight: float64(pixels) / 64, chroma: chroma})
+		spots = append(spots, s)
 	}
 	for cell, inks := range r.inks {
 		all := [3]channel{r.luma, r.cbs, r.crs}
@@ -283,6 +283,24 @@ func (r *reader) calibrate(blanking float64) {
 			}
 		}
 	}
+}
+
+// calm tells whether the cells to both sides have a colour's chroma too, so that blur leaves it as it is.
+func (r *reader) calm(cell int, s spot) bool {
+	alike := func(cb, cr float64) bool { return math.Abs(cb-s.cb) < 10 && math.Abs(cr-s.cr) < 10 }
+	for side := -1; side <= 1; side += 2 {
+		if at := cell%r.columns + side; at < 0 || at >= r.columns {
+			if r.border.weight > 0 && !alike(r.border.cb, r.border.cr) {
+				return false
+			}
+			continue
+		}
+		next := cell + side
+		if !alike(r.cbs.paper[next], r.crs.paper[next]) && !alike(r.cbs.ink[next], r.crs.ink[next]) {
+			return false
+		}
+	}
+	return true
 }
 
 // areas are the colours of the border and of cells that show one colour: strokes are
