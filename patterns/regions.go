@@ -38,6 +38,32 @@ func (f *Fault) Describe(p *display.Profile) string {
 		return "blank picture: the video logic draws nothing" + part
 	case f.Kind == "power-up-pattern":
 		return "memory as it wakes: the processor side does not run"
+	case f.Kind == "address-line-stuck":
+		at := ""
+		if f.Level != nil {
+			at = fmt.Sprintf(" at %d", *f.Level)
+		}
+		return fmt.Sprintf("address %s stuck%s%s%s", many("line", f.Lines), at, onLanes(f.Lanes), part)
+	case f.Kind == "row-dead" && f.Row != nil:
+		return fmt.Sprintf("row %d of data bit %d dead%s", *f.Row, *f.Bit, part)
+	case f.Kind == "column-dead" && f.Column != nil:
+		return fmt.Sprintf("column %d of data bit %d dead%s", *f.Column, *f.Bit, part)
+	case f.Kind == "refresh-loss":
+		return "memory not refreshed" + onLanes(f.Lanes) + part
+	case f.Kind == "supply-or-all-lanes":
+		return "most memory lanes wrong: supply or what they share"
+	case f.Kind == "cell-fetch":
+		return "cell fetch: " + f.Columns + " wrong" + part
+	case f.Kind == "line-counter" && f.CounterBit != nil:
+		return fmt.Sprintf("line counter bit %d stuck%s", *f.CounterBit, part)
+	case f.Kind == "cell-snow":
+		return "bytes wrong for single fields at scattered cells" + part
+	case f.Kind == "shift-register":
+		return "shift register: the pixels of every cell wrong the same way" + part
+	case f.Kind == "flash-dead":
+		return "flashing cells stand still" + part
+	case f.Kind == "character-generator":
+		return "character generator" + part
 	case f.Kind == "no-signal":
 		return "no signal"
 	case f.Kind == "sync-weak":
@@ -46,6 +72,25 @@ func (f *Fault) Describe(p *display.Profile) string {
 		return "noise on the signal path"
 	}
 	return f.Kind + part
+}
+
+// many names one or several numbered things.
+func many(what string, n []int) string {
+	switch len(n) {
+	case 0:
+		return what
+	case 1:
+		return fmt.Sprintf("%s %d", what, n[0])
+	}
+	return what + "s " + list(n)
+}
+
+// onLanes names lanes unless they are all eight.
+func onLanes(n []int) string {
+	if len(n) == 0 || len(n) == 8 {
+		return ""
+	}
+	return " on data " + many("bit", n)
 }
 
 // regions outlines what shows the fault.
