@@ -82,6 +82,7 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 	}
 	v := &view{p: p, font: o.Font, fields: fields, phase: phase, other: other}
 	v.read(s)
+	v.settle(s)
 	if o.Reference != nil {
 		if here, there := align(s, o.Reference, p); here != (analyse.Shift{}) || there != (analyse.Shift{}) {
 			move(s, here)
@@ -102,6 +103,14 @@ type view struct {
 	phase, other []*video.Field // by the phase of flashing cells
 }
 
+// glyphs is the font given, or the shipped one.
+func (v *view) glyphs() display.Font {
+	if v.font != nil {
+		return *v.font
+	}
+	return display.ShippedFont()
+}
+
 // read fills in all that follows from the registration.
 func (v *view) read(s *analyse.Survey) {
 	p := v.p
@@ -110,19 +119,15 @@ func (v *view) read(s *analyse.Survey) {
 		markFlash(r, cells.Recover(analyse.Add(v.other), s.Registration, p))
 	}
 	s.Cells, s.Levels, s.Border = r.Cells, r.Levels, r.Border
-	font := v.font
-	if font == nil {
-		shipped := display.ShippedFont()
-		font = &shipped
-	}
-	read := text.Read(s.Cells, p, *font, text.Options{})
+	font := v.glyphs()
+	read := text.Read(s.Cells, p, font, text.Options{})
 	s.Text = &read
 	if p.Kind == display.Attr {
 		seen := len(v.other) > 0 || len(v.fields) > display.FlashFields
 		s.Memory = memory.FromCells(p, r, seen)
 	} else {
 		if s.Sync.State == analyse.Locked {
-			s.Text.Became = became(s, p, *font, v.phase)
+			s.Text.Became = became(s, p, font, v.phase)
 		}
 		s.Memory = memory.FromText(p, s.Text)
 	}

@@ -60,6 +60,31 @@ func TestChoiceOfNothingIsAGuess(t *testing.T) {
 	}
 }
 
+// Glyphs say where cells begin when the edges leave it open by whole pixels and lines.
+func TestGlyphsFindTheCells(t *testing.T) {
+	p := analysetest.Profile(t, "text-40x25-50")
+	s := analysetest.New(p)
+	analysetest.Listing(p, s, 12, rand.New(rand.NewPCG(5, 5)))
+	fields := drawn(p, s, 4, analysetest.Capture{Noise: 2})
+	whole, _, err := Run(fields, video.Info{Standard: p.Standard, Rate: p.FieldHz() / 2}, Options{Display: p})
+	if err != nil {
+		t.Fatal(err)
+	}
+	v := &view{p: p, fields: fields, phase: fields}
+	for _, d := range []analyse.Shift{{}, {Pixels: 2, Lines: -3}, {Pixels: -1}, {Lines: 9}} {
+		off := *whole
+		move(&off, d)
+		v.read(&off)
+		v.settle(&off)
+		if got, want := off.Registration.OriginX, whole.Registration.OriginX; got < want-0.1 || got > want+0.1 {
+			t.Errorf("moved by %+v: found at x %.2f, want %.2f", d, got, want)
+		}
+		if got, want := off.Registration.OriginY, whole.Registration.OriginY; got < want-0.1 || got > want+0.1 {
+			t.Errorf("moved by %+v: found at y %.2f, want %.2f", d, got, want)
+		}
+	}
+}
+
 // A bit of the code that comes and goes shows as a second character of the cell.
 func TestBecame(t *testing.T) {
 	p := analysetest.Profile(t, "text-40x25-60")

@@ -1,0 +1,212 @@
+package survey
+
+import (
+	"encoding/binary"
+	"math"
+	"math/bits"
+	"slices"
+
+	"backporch/analyse"
+	"backporch/analyse/text"
+	"backporch/video/display"
+)
+
+// How far a character display's picture is looked for from where its edges put it, pixels and lines, what a place
+// costs, in nats, that the edges did not list, and how pictures lie about the usual place, as package grid has it.
+// Common practice, no source.
+const (
+	reachPixels = 12
+	reachLines  = 26
+	unlisted    = 7.0
+	spreadX     = 7.0
+	spreadY     = 6.0
+)
+
+// What a sort of cell is worth, in nats: at its true place nine in ten sorts are glyphs of the font to the pixel, at another one in
+// thirty is by chance. Those that are none also come from noise, alike at every place.
+const (
+	glyphFits   = 3.4
+	glyphMisses = 0.1
+	someInk     = 4   // pixels: a glyph of fewer stands anywhere
+	leastSorts  = 4   // of glyphs that must fit, and
+	fontMatches = 0.3 // as a part of the written cells: another machine's font has less
+)
+
+// A lettering finds at which whole-pixel displacement the cells of a Text display show the font's
+// glyphs. Edges say where pixels begin, but not which pixel is a cell's first; glyphs do.
+type lettering struct {
+	p      *display.Profile
+	ink    []uint64 // the picture, a bit a pixel, leftmost in bit 63
+	stride int
+	known  map[uint64]bool
+}
+
+func newLettering(s *analyse.Survey, p *display.Profile, f display.Font) *lettering {
+	l := &lettering{p: p, stride: (p.Width + 63) / 64, known: map[uint64]bool{}}
+	l.ink = make([]uint64, p.Height*l.stride)
+	paper := text.Background(s.Cells, p)
+	for y := range p.Height {
+		for c := range p.Columns() {
+			cell := &s.Cells[y/8*p.Columns()+c]
+			row := uint64(cell.Bits[y%8])
+			if cell.Single && cell.Paper != paper {
+				row = 0xff
+			}
+			l.ink[y*l.stride+c/8] |= row << (56 - c%8*8)
+		}
+	}
+	for code := range 256 {
+		g := f.Glyph(byte(code))
+		v := binary.BigEndian.Uint64(g[:])
+		if n := bits.OnesCount64(v); n >= someInk && n <= 64-someInk && !bar(g) {
+			l.known[v] = true
+		}
+	}
+	return l
+}
+
+// eight are eight pixels from x on, the left one in bit 7; outside of what was read all is paper.
+func (l *lettering) eight(y, x int) uint64 {
+	if y < 0 || y >= l.p.Height || x <= -8 || x >= l.p.Width {
+		return 0
+	}
+	row := l.ink[y*l.stride:][:l.stride]
+	if x < 0 {
+		return row[0] >> 56 >> -x & 0xff
+	}
+	w := row[x/64] << (x % 64)
+	if x%64 > 56 && x/64+1 < l.stride {
+		w |= row[x/64+1] >> (64 - x%64)
+	}
+	return w >> 56
+}
+
+// weigh is what a displacement is worth, and whether the font is the picture's there. Each sort of cell counts once,
+// for what is written repeats itself.
+func (l *lettering) weigh(dx, dy int, seen map[uint64]int) (nats float64, fits bool) {
+	clear(seen)
+	for row := range l.p.Rows() {
+		for column := range l.p.Columns() {
+			var v uint64
+			for y := range 8 {
+				v = v<<8 | l.eight(row*8+y+dy, column*8+dx)
+			}
+			if v != 0 {
+				seen[v]++
+			}
+		}
+	}
+	sorts, matched, written := 0, 0, 0
+	for v, n := range seen {
+		written += n
+		if l.known[v] {
+			sorts++
+			matched += n
+			nats += glyphFits
+		} else {
+			nats -= glyphMisses
+		}
+	}
+	return nats, sorts >= leastSorts && float64(matched) >= fontMatches*float64(written)
+}
+
+// place gives the probable displacements, the best first; nil where the font is not the picture's anywhere.
+func (l *lettering) place(reg analyse.Registration, width, height int) []analyse.Shift {
+	usualX, usualY := l.p.Origin(width, height)
+	listed := map[[2]int]float64{}
+	for _, s := range reg.Shifts {
+		listed[[2]int{s.Pixels, s.Lines}] = math.Log(math.Max(s.Probability, 1e-9))
+	}
+	var shifts []analyse.Shift
+	var scores []float64
+	best, fit := math.Inf(-1), false
+	seen := map[uint64]int{}
+	for dy := -reachLines; dy <= reachLines; dy++ {
+		y := reg.OriginY + float64(dy)*reg.PitchY
+		if y < -1 || y+float64(l.p.Height-1)*reg.PitchY > float64(height) {
+			continue
+		}
+		for dx := -reachPixels; dx <= reachPixels; dx++ {
+			score, fits := l.weigh(dx, dy, seen)
+			prior, ok := listed[[2]int{dx, dy}]
+			if !ok {
+				x := reg.OriginX + float64(dx)*reg.PitchX
+				zx, zy := (x-usualX)/(spreadX*reg.PitchX), (y-usualY)/(spreadY*reg.PitchY)
+				prior = -unlisted - (zx*zx+zy*zy)/2
+			}
+			score += prior
+			shifts = append(shifts, analyse.Shift{Pixels: dx, Lines: dy})
+			scores = append(scores, score)
+			if score > best {
+				best, fit = score, fits
+			}
+		}
+	}
+	if !fit {
+		return nil
+	}
+	sum := 0.0
+	for i := range shifts {
+		shifts[i].Probability = math.Exp(scores[i] - best)
+		sum += shifts[i].Probability
+	}
+	kept := shifts[:0]
+	for _, s := range shifts {
+		if s.Probability /= sum; s.Probability >= 0.01 {
+			kept = append(kept, s)
+		}
+	}
+	slices.SortStableFunc(kept, func(a, b analyse.Shift) int {
+		switch {
+		case a.Probability > b.Probability:
+			return -1
+		case a.Probability < b.Probability:
+			return 1
+		}
+		return 0
+	})
+	return kept
+}
+
+// settle puts a Text display's survey where its glyphs say that it is, and reads it again if that is elsewhere.
+func (v *view) settle(s *analyse.Survey) {
+	if v.p.Kind != display.Text {
+		return
+	}
+	for range 2 { // what lay outside at first may say more
+		list := newLettering(s, v.p, v.glyphs()).place(s.Registration, s.Stack.Width, s.Stack.Height)
+		if len(list) == 0 {
+			return
+		}
+		d := list[0]
+		reg := &s.Registration
+		reg.OriginX += float64(d.Pixels) * reg.PitchX
+		reg.OriginY += float64(d.Lines) * reg.PitchY
+		for i := range list {
+			list[i].Pixels -= d.Pixels
+			list[i].Lines -= d.Lines
+		}
+		reg.Shifts = list
+		if list[0].Probability > surelyPlaced {
+			reg.Reason = ""
+		}
+		if d.Pixels == 0 && d.Lines == 0 {
+			return
+		}
+		v.read(s)
+	}
+}
+
+// surelyPlaced is the probability of a place from which on nothing need be said of the others.
+const surelyPlaced = 0.9
+
+// bar tells whether a glyph is made of whole lines or whole columns: the border's edge looks like that in a
+// cell that it runs through.
+func bar(g [8]uint8) bool {
+	lines, columns := true, true
+	for _, b := range g {
+		lines = lines && (b == 0 || b == 0xff)
+		columns = columns && b == g[0]
+	}
+	return lines || columns
+}
