@@ -1,0 +1,55 @@
+package rate
+
+import "math"
+
+// A Watch is what was seen between two marks on the time line, field by field and by
+// the second.
+type Watch struct {
+	Fields, Bad  int     // fields checked, those that were bad
+	Seconds      float64 // of fields checked
+	Errored      int     // seconds with a bad field in them
+	WholeSeconds int     // seconds begun
+}
+
+// A Change is how the rate of bad fields differs after a stimulus.
+type Change struct {
+	Before, After Watch
+	Comparison         // of the counts tested
+	Clumped       bool // bad fields come in bursts: errored seconds were compared instead
+}
+
+// significant is the P below which a change is spoken of; common practice, no source. Two or three
+// stimuli are tried in a row, so it is stricter than one in twenty.
+const significant = 0.01
+
+// Changed says whether the stimulus did something.
+func (c *Change) Changed() bool { return c.P < significant }
+
+// clumps is how many times as many bad fields as errored seconds there may be, beyond what an
+// even Poisson rate puts into the same seconds, before they are taken for bursts.
+const clumps = 1.5
+
+// Stimulus compares the time after a mark with the time before it. Bad fields that come in
+// bursts are not independent; then the seconds that hold one are counted.
+func Stimulus(before, after Watch, confidence float64) (Change, error) {
+	c := Change{Before: before, After: after}
+	c.Clumped = before.clumped() || after.clumped()
+	first := Count{before.Bad, before.Seconds}
+	second := Count{after.Bad, after.Seconds}
+	if c.Clumped {
+		first.Events, second.Events = before.Errored, after.Errored
+	}
+	var err error
+	c.Comparison, err = Compare(first, second, confidence)
+	return c, err
+}
+
+// clumped: at an even rate of m bad fields a second, 1-exp(-m) of the seconds hold one.
+func (w Watch) clumped() bool {
+	if w.Bad < 2 || w.Errored == 0 || w.WholeSeconds == 0 {
+		return false
+	}
+	seconds := float64(w.WholeSeconds)
+	even := seconds * (1 - math.Exp(-float64(w.Bad)/seconds))
+	return even > clumps*float64(w.Errored)
+}
