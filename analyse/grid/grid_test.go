@@ -27,7 +27,7 @@ func TestRegistrationRecoversPlace(t *testing.T) {
 				analysetest.Listing(p, s, 3+rng.IntN(12), rng)
 				ox, oy := p.Origin(720, p.Standard.Scan().FieldLines)
 				c := analysetest.Capture{
-					OriginX: ox + rng.Float64()*16 - 8, OriginY: oy + float64(rng.IntN(7)-3),
+					OriginX: ox + rng.Float64()*16 - 8, OriginY: oy + float64(rng.IntN(11)-5),
 					ScaleX: 1 + (rng.Float64()-0.5)*0.006, Noise: 0.5 + 6*rng.Float64()*float64(seed%3),
 				}
 				fields := make([]*video.Field, 4)

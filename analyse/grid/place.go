@@ -166,8 +166,12 @@ func place(s *analyse.Stack, p *display.Profile, reg analyse.Registration, h bor
 		h.y = float64(luma.At(-margin/2, p.Height/2))
 	}
 	content, coloured, strong := contentMasks(luma, cb, cr, h, sigma)
+	first, last := -0.5, float64(s.Height)-0.5
+	if h.lit { // lines of blanking above and below the border are no picture
+		first, last = first+h.topEdge, h.bottomEdge-0.5
+	}
 	for y := -margin; y < p.Height+margin; y++ { // lines that the capture does not hold
-		if row := reg.OriginY + float64(y)*reg.PitchY; row < -0.5 || row > float64(s.Height)-0.5 {
+		if row := reg.OriginY + float64(y)*reg.PitchY; row < first || row > last {
 			for _, mask := range [][]bool{content, coloured, strong} {
 				clear(mask[(y+margin)*luma.Width : (y+margin+1)*luma.Width])
 			}
