@@ -169,6 +169,21 @@ type Memory struct {
 	Moves [8]float64
 }
 
+// Motion is how what memory shows changes from field to field, whatever noise and the subcarrier do. A byte is
+// eight pixels of a line (Attr), or a character cell (Text).
+type Motion struct {
+	Fields  int    // fields compared
+	Bytes   int    // bytes that can be followed
+	Moving  int    // bytes that show another value in some field than in most
+	Events  int    // how often they do: pairs of a byte and a field
+	Once    int    // bytes that do so in one field only
+	Lanes   [9]int // Attr: events, by how many bits of the byte are another
+	ByLane  [8]int // Attr: events in which that bit is another
+	Steps   int    // bits (Attr) or cells (Text) that change once and stay so
+	Swings  int    // and those that change back
+	ByField []int  // events, by field
+}
+
 // Signal is the quality of the signal. Each value is nil when not measured.
 type Signal struct {
 	SNRdB         *float64 // 20 log10(white less black, over rms noise), unweighted
@@ -190,9 +205,21 @@ type Text struct {
 	Unknown int
 	Lines   []string   // one string a row, the unreadable as U+FFFD
 	Glyphs  [][8]uint8 // the font by code, 256 of them; nil without one
-	// Became is the code that a cell shows in some of the fields besides its own, by cell; -1 where it
-	// does not change, or to nothing of the font. Nil when fields were not compared.
-	Became []int
+	// Changes are the cells that show another picture in some of the fields, in order of cells. Nil when fields
+	// were not compared.
+	Changes []Change
+}
+
+// A Change is what a cell of a Text display shows besides its commonest picture.
+type Change struct {
+	At       int   // index of the cell
+	Other    Cell  // the picture that it shows next most often
+	Code     int   // its code, -1 when no glyph fits
+	Pictures int   // different ones, its own included
+	Turns    int   // times that a field shows another picture than the one before
+	Fields   int   // in which it does not show its own picture, of
+	Of       int   // fields
+	In       []int // the fields that show Other, by index
 }
 
 // Flat describes a picture without edges, or all that can be said of one that
@@ -213,6 +240,7 @@ type Survey struct {
 	Border       Border
 	Cells        []Cell // row by row; empty when not registered
 	Memory       *Memory
+	Motion       *Motion // nil where fields were not compared
 	Text         *Text
 	Signal       Signal
 	Flat         Flat

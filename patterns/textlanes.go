@@ -277,16 +277,16 @@ func blankText(e *evidence, p *page) (alive, dead float64) {
 // time: those of a weak lane change in its bit alone.
 func flickerOdds(e *evidence, bit int) (odds float64, why []string) {
 	t := e.s.Text
-	if t == nil || t.Became == nil {
+	if t == nil || t.Changes == nil {
 		return 0, nil
 	}
 	k, n := 0, 0
-	for i, became := range t.Became {
-		if became < 0 || t.Codes[i] < 0 {
+	for _, c := range t.Changes {
+		if c.Code < 0 || t.Codes[c.At] < 0 {
 			continue
 		}
 		n++
-		if t.Codes[i]^became == 1<<bit {
+		if t.Codes[c.At]^c.Code == 1<<bit {
 			k++
 		}
 	}

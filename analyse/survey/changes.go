@@ -2,6 +2,7 @@ package survey
 
 import (
 	"math"
+	"math/bits"
 	"slices"
 
 	"backporch/analyse"
@@ -9,73 +10,96 @@ import (
 	"backporch/video/display"
 )
 
+// followed is how many fields changes are looked for in: those of two and a half seconds.
+const followed = 128
+
+// A moment is a set of fields, by their index.
+type moment [followed / 64]uint64
+
+func (m *moment) add(k int)      { m[k/64] |= 1 << (k % 64) }
+func (m *moment) has(k int) bool { return m[k/64]>>(k%64)&1 == 1 }
+func (m *moment) count() (n int) {
+	for _, w := range m {
+		n += bits.OnesCount64(w)
+	}
+	return n
+}
+
 // changes counts, for every bit of the memory, the fields that show another value
 // than the stack, and gives the index in all of the field that differs most.
 //
-// Only pixels whose variance over time stands out are followed: a bit that changes in
-// one field of n adds step^2 (n-1)/n^2 to it.
+// A changed bit shows the cell's other colour: its pixel moves by the step between them, and in most fields it
+// stands still. Dot crawl moves too, beside every change of hue, but alike at all places of its sort: pixels are
+// held against the upper quartile of the variances of those like them, as far as the subcarrier can be the cause.
 func changes(s *analyse.Survey, p *display.Profile, phase, all []*video.Field) int {
-	m, reg, stack := s.Memory, s.Registration, s.Stack
+	m, stack := s.Memory, s.Stack
 	if stack.VarY == nil {
 		return 0
 	}
-	m.Moves = moves(reg, p, stack, phase)
+	m.Moves = moves(s.Registration, p, stack, phase)
 	m.Changed = make([]uint16, len(m.Bytes)*8)
-	median := stack.Variance()
-	sigma := math.Sqrt(median)
-	threshold := max(24, 6*sigma)
-	limit := max(6*median, threshold*threshold/float64(stack.N)*0.7)
-	odd := make([]int, len(phase))
-	beside := quiet{cells: s.Cells, columns: p.Columns(), border: s.Border.Colour, apart: func(a, b int) bool {
-		u, v := p.Colours[a], p.Colours[b]
-		return math.Hypot(u.U-v.U, u.V-v.V) > 0.1
-	}}
+	fields := phase[:min(len(phase), followed)]
+	t := newTrack(s, p, fields)
+	s.Motion = &analyse.Motion{Fields: len(fields), ByField: make([]int, len(fields))}
+	odd := make([]int, len(fields))
+	values := make([]uint8, len(fields))
 	for i := range s.Cells {
 		c := &s.Cells[i]
-		// A changed bit shows the cell's other colour; dot crawl and noise fall short of it.
-		if !c.Single && beside.apart(c.Ink, c.Paper) {
-			continue // the subcarrier leaks at every stroke
+		if c.Flash = c.Flash || p.Kind == display.Attr && t.flashes(c, fields); c.Flash {
+			continue // it changes by itself
 		}
 		step := 48.0
 		if !c.Single && p.Kind == display.Attr {
 			step = math.Abs(p.Colours[c.Ink].Y-p.Colours[c.Paper].Y) * (s.Levels.White - s.Levels.Black)
 		}
+		var whole moment // Text: fields in which the cell shows something else
 		for y := range 8 {
-			line := c.Row*8 + y
-			row := int(math.Round(reg.OriginY + float64(line)*reg.PitchY))
-			if row < 0 || row >= stack.Height {
+			var by [8]moment
+			moved, seen := false, true
+			for x := range 8 {
+				at, ok := t.at(c, x, y)
+				if !ok {
+					seen = false
+					continue
+				}
+				threshold := max(t.threshold(c, x, y), 0.35*step)
+				if threshold > 0.7*max(step, 80) { // the step would not be told from what moves there anyway
+					seen = false
+					continue
+				}
+				// A bit that changes in one field of n adds step^2 (n-1)/n^2 to the variance.
+				if v := float64(stack.VarY[at]); v < 0.7*threshold*threshold/float64(stack.N) {
+					continue
+				}
+				usual := float64(middle(fields, at, values))
+				t.series(at, fields, c, x, y)
+				for k, v := range t.luma {
+					if d := v - usual; d > threshold || d < -threshold {
+						by[x].add(k)
+						odd[k]++
+						moved = true
+					}
+				}
+			}
+			if p.Kind == display.Attr && seen {
+				s.Motion.Bytes++
+			}
+			if !moved {
 				continue
 			}
-			for x := range 8 {
-				threshold := max(threshold, 0.35*step)
-				at := row*stack.Width + int(math.Round(reg.OriginX+(float64(c.Column*8+x)+0.5)*reg.PitchX))
-				if beside.crawls(c, x, y) {
-					continue
-				}
-				if at < 0 || at >= len(stack.VarY) || float64(stack.VarY[at]) < limit {
-					continue
-				}
-				n := 0
-				for k, f := range phase {
-					if d := float64(f.Y[at]) - float64(stack.Y[at]); d > threshold || d < -threshold {
-						n++
-						odd[k]++
-					}
-				}
-				if n == 0 {
-					continue
-				}
-				n = max(1, min(n, len(phase)-n))
-				if p.Kind == display.Attr {
-					a := p.BitmapAddress(line, c.Column)
-					m.Changed[a*8+7-x] = uint16(n)
-				} else {
-					a := p.CellAddress(c.Row, c.Column)
-					for b := range 8 { // which bits of the code changed is not known
-						m.Changed[a*8+b] = max(m.Changed[a*8+b], uint16(n))
-					}
+			if p.Kind == display.Attr {
+				t.byte(m, s.Motion, p.BitmapAddress(c.Row*8+y, c.Column), &by)
+				continue
+			}
+			for x := range by {
+				for w := range whole {
+					whole[w] |= by[x][w]
 				}
 			}
+		}
+		if p.Kind == display.Text {
+			s.Motion.Bytes++
+			t.cell(m, s.Motion, p.CellAddress(c.Row, c.Column), whole)
 		}
 	}
 	worst := 0
@@ -84,7 +108,106 @@ func changes(s *analyse.Survey, p *display.Profile, phase, all []*video.Field) i
 			worst = k
 		}
 	}
-	return max(0, slices.Index(all, phase[worst]))
+	return max(0, slices.Index(all, fields[worst]))
+}
+
+// middle is the median of a sample over fields; values is room for as many.
+func middle(fields []*video.Field, at int, values []uint8) uint8 {
+	values = values[:len(fields)]
+	for k, f := range fields {
+		values[k] = f.Y[at]
+	}
+	slices.Sort(values)
+	return values[len(values)/2]
+}
+
+// steady puts in place of the mean what most fields show, wherever a sample moves by far more than noise: a bit that is
+// wrong now and then then reads as it should.
+func steady(s *analyse.Stack, fields []*video.Field) {
+	if s.VarY == nil || len(fields) < 3 {
+		return
+	}
+	limit := float32(max(150, 20*s.Variance())) // 12 codes rms
+	values := make([]uint8, len(fields))
+	for at, v := range s.VarY {
+		if v > limit {
+			s.Y[at] = float32(middle(fields, at, values))
+		}
+	}
+}
+
+// byte enters the changes of a byte's eight pixels.
+func (t *track) byte(m *analyse.Memory, motion *analyse.Motion, address int, by *[8]moment) {
+	events := 0
+	for x := range by {
+		n := by[x].count()
+		if n == 0 {
+			continue
+		}
+		m.Changed[address*8+7-x] = uint16(n)
+		sides := 0
+		for k := 1; k < motion.Fields; k++ {
+			if by[x].has(k) != by[x].has(k-1) {
+				sides++
+			}
+		}
+		if sides == 1 && n > 1 && n < motion.Fields-1 {
+			motion.Steps++
+		} else {
+			motion.Swings++
+		}
+	}
+	for k := range motion.Fields {
+		lanes := 0
+		for x := range by {
+			if by[x].has(k) {
+				lanes++
+				motion.ByLane[7-x]++
+			}
+		}
+		if lanes > 0 {
+			motion.Lanes[lanes]++
+			motion.ByField[k]++
+			events++
+		}
+	}
+	motion.Events += events
+	motion.Moving++
+	if events == 1 {
+		motion.Once++
+	}
+}
+
+// cell enters the changes of a character cell; which bits of the code changed is not known.
+func (t *track) cell(m *analyse.Memory, motion *analyse.Motion, address int, whole moment) {
+	n := whole.count()
+	if n == 0 {
+		return
+	}
+	for b := range 8 {
+		m.Changed[address*8+b] = uint16(n)
+	}
+	sides := 0
+	for k := 1; k < motion.Fields; k++ {
+		if whole.has(k) != whole.has(k-1) {
+			sides++
+		}
+	}
+	if sides == 1 && n > 1 && n < motion.Fields-1 {
+		motion.Steps++
+	} else {
+		motion.Swings++
+	}
+	for k := range motion.Fields {
+		if whole.has(k) {
+			motion.ByField[k]++
+		}
+	}
+	motion.Moving++
+	motion.Events += n
+	if n == 1 {
+		motion.Once++
+	}
 }
 
 // moves measures how each lane's mean moves against the middle of all lanes.
@@ -122,32 +245,4 @@ func moves(reg analyse.Registration, p *display.Profile, stack *analyse.Stack, p
 		out[lane] = math.Sqrt(out[lane])
 	}
 	return out
-}
-
-// quiet knows where the subcarrier leaks into luma.
-type quiet struct {
-	cells   []analyse.Cell
-	columns int
-	border  int
-	apart   func(a, b int) bool // whether two palette colours differ in chroma
-}
-
-// crawls tells whether a pixel of a cell lies beside a change of hue, at the cell's side or, for a
-// decoder that combs lines, above or below it: there the subcarrier leaks into luma, another way in every field.
-func (q quiet) crawls(c *analyse.Cell, x, y int) bool {
-	differs := func(row, column int) bool {
-		if row < 0 || column < 0 || column >= q.columns || row*q.columns >= len(q.cells) {
-			return q.border < 0 || q.apart(q.border, c.Paper)
-		}
-		n := &q.cells[row*q.columns+column]
-		return q.apart(n.Paper, c.Paper) || !n.Single && q.apart(n.Ink, c.Paper)
-	}
-	column, row := c.Column-1, c.Row-1
-	if x >= 4 {
-		column = c.Column + 1
-	}
-	if y >= 4 {
-		row = c.Row + 1
-	}
-	return differs(c.Row, column) || (y < 2 || y > 5) && differs(row, c.Column)
 }

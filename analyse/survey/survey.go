@@ -56,6 +56,9 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 	if len(other) > 0 {
 		s.Stack = analyse.Add(phase)
 	}
+	if s.Sync.State == analyse.Locked {
+		steady(s.Stack, phase)
+	}
 	s.Used = len(phase)
 	s.Flat = flat(s.Stack)
 	p, guessed := o.Display, ""
@@ -66,6 +69,10 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 		return nil, nil, errors.New("no display profile is of this capture's standard; name one with --display")
 	}
 	s.Display = p.Name
+	if p.Kind == display.Text && len(other) > 0 { // nothing flashes there by itself
+		phase, other = still, nil
+		s.Stack, s.Used = analyse.Add(still), len(still)
+	}
 	if s.Sync.State == analyse.NoSignal {
 		s.Registration.Reason = "no signal"
 		return s, p, nil
@@ -114,7 +121,13 @@ func (v *view) glyphs() display.Font {
 // read fills in all that follows from the registration.
 func (v *view) read(s *analyse.Survey) {
 	p := v.p
-	r := cells.Recover(s.Stack, s.Registration, p)
+	var r *cells.Result
+	var changed []analyse.Change
+	if p.Kind == display.Text {
+		r, changed = v.recoverText(s)
+	} else {
+		r = cells.Recover(s.Stack, s.Registration, p)
+	}
 	if len(v.other) > 0 {
 		markFlash(r, cells.Recover(analyse.Add(v.other), s.Registration, p))
 	}
@@ -126,9 +139,7 @@ func (v *view) read(s *analyse.Survey) {
 		seen := len(v.other) > 0 || len(v.fields) > display.FlashFields
 		s.Memory = memory.FromCells(p, r, seen)
 	} else {
-		if s.Sync.State == analyse.Locked {
-			s.Text.Became = became(s, p, font, v.phase)
-		}
+		s.Text.Changes = changed
 		s.Memory = memory.FromText(p, s.Text)
 	}
 	s.Memory.Fields = len(v.phase)

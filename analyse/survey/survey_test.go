@@ -86,7 +86,7 @@ func TestGlyphsFindTheCells(t *testing.T) {
 }
 
 // A bit of the code that comes and goes shows as a second character of the cell.
-func TestBecame(t *testing.T) {
+func TestChangingCell(t *testing.T) {
 	p := analysetest.Profile(t, "text-40x25-60")
 	s := analysetest.New(p)
 	analysetest.Text(p, s, 4, 2, strings.Repeat("ACEGIKMOQ ", 3))
@@ -94,28 +94,22 @@ func TestBecame(t *testing.T) {
 	wrong := p.CellAddress(4, 3)
 	s.Memory[wrong] ^= 1 << 4 // C to S
 	fields = append(fields, drawn(p, s, 2, analysetest.Capture{Noise: 2})...)
-	for i, f := range fields {
-		f.Time, f.Frame, f.Parity = time.Duration(i)*16*time.Millisecond, i/2, i%2
-	}
+	number(fields)
 	out, _, err := Run(fields, video.Info{Standard: p.Standard, Rate: p.FieldHz() / 2}, Options{Display: p})
 	if err != nil {
 		t.Fatal(err)
 	}
-	for i, code := range out.Text.Became {
-		want := -1
-		if i == wrong {
-			want = 'S'
-		}
-		if code != want {
-			t.Errorf("cell %d became %d, want %d", i, code, want)
-		}
+	if len(out.Text.Changes) != 1 {
+		t.Fatalf("%d cells change: %+v", len(out.Text.Changes), out.Text.Changes)
+	}
+	if c := out.Text.Changes[0]; c.At != wrong || c.Code != 'S' || c.Pictures != 2 || c.Turns != 1 || c.Fields != 2 || c.Of != 8 {
+		t.Errorf("%+v", c)
 	}
 	if out.Text.Codes[wrong] != 'C' {
 		t.Errorf("read as %c in most fields", rune(out.Text.Codes[wrong]))
 	}
 }
 
-// A cell that flashes changes its colours about every 16 fields, in all fields alike; it is marked, and
 // its pattern is that of one phase. A lane that comes and goes field by field is no flash.
 func TestFlash(t *testing.T) {
 	p := analysetest.Profile(t, "attr-256x192-50")

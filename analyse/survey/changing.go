@@ -1,0 +1,212 @@
+package survey
+
+import (
+	"math"
+	"math/bits"
+	"slices"
+
+	"backporch/analyse"
+	"backporch/analyse/cells"
+	"backporch/analyse/text"
+	"backporch/video"
+	"backporch/video/display"
+)
+
+// Steps of a pixel that changes: codes, and standard deviations of its noise. A character that changes
+// does so in more pixels than one; colour alone by its mean over the cell, codes.
+const (
+	leastStep   = 40.0
+	leastSigmas = 8.0
+	leastMoving = 3
+	leastChroma = 16.0
+)
+
+// A changing cell of a Text display shows several pictures over time.
+type changing struct {
+	at       int
+	pictures [][]int // fields of each, by index; the commonest picture first
+	turns    int     // times that one field shows another picture than the field before
+}
+
+// changingCells finds them: the pixels of a cell that stand out by their variance say, field by field,
+// which of its pictures it shows.
+func changingCells(s *analyse.Survey, list []analyse.Cell, fields []*video.Field) []changing {
+	stack, reg := s.Stack, s.Registration
+	if stack.VarY == nil || len(fields) < 3 {
+		return nil
+	}
+	// A pixel in the other state in one field of n has a variance of step^2 (n-1)/n^2.
+	n := float64(len(fields))
+	limit := math.Max(leastStep*leastStep, leastSigmas*leastSigmas*stack.Variance()) * (n - 1) / (n * n)
+	var out []changing
+	marks := make([]uint64, len(fields)) // of a cell by field: moving pixels that are bright; two bits of colour apart
+	for i := range list {
+		clear(marks)
+		c := &list[i]
+		moving := 0
+		for y := range 8 {
+			row := int(math.Round(reg.OriginY + float64(c.Row*8+y)*reg.PitchY))
+			if row < 0 || row >= stack.Height {
+				continue
+			}
+			for x := range 8 {
+				column := int(math.Round(reg.OriginX + (float64(c.Column*8+x)+0.5)*reg.PitchX))
+				if column < 0 || column >= stack.Width {
+					continue
+				}
+				at := row*stack.Width + column
+				if float64(stack.VarY[at]) < limit {
+					continue
+				}
+				low, high := 255.0, 0.0
+				for _, f := range fields {
+					v := float64(f.Y[at])
+					low, high = math.Min(low, v), math.Max(high, v)
+				}
+				if high-low < leastStep {
+					continue
+				}
+				moving++
+				for k, f := range fields {
+					if float64(f.Y[at]) > (low+high)/2 {
+						marks[k] |= 1 << (y*8 + x)
+					}
+				}
+			}
+		}
+		slack := moving / 8 // pixels on the way between two levels
+		if moving < leastMoving {
+			clear(marks)
+			if moving, slack = chromaMarks(marks, reg, c, fields), 0; moving == 0 {
+				continue
+			}
+		}
+		if ch := sorted(i, marks, slack); len(ch.pictures) > 1 {
+			out = append(out, ch)
+		}
+	}
+	return out
+}
+
+// chromaMarks marks fields by the mean colour of a cell, if that moves.
+func chromaMarks(marks []uint64, reg analyse.Registration, c *analyse.Cell, fields []*video.Field) (moving int) {
+	if fields[0].ChromaWidth == 0 {
+		return 0
+	}
+	step := float64(fields[0].Width) / float64(fields[0].ChromaWidth)
+	left := int(math.Ceil((reg.OriginX + float64(c.Column*8)*reg.PitchX) / step))
+	right := int(math.Floor((reg.OriginX + float64(c.Column*8+8)*reg.PitchX) / step))
+	top := int(math.Round(reg.OriginY + float64(c.Row*8)*reg.PitchY))
+	if left < 0 || right > fields[0].ChromaWidth || top < 0 || top+8 > fields[0].Height || right <= left {
+		return 0
+	}
+	means := make([]float64, len(fields))
+	for plane := range 2 {
+		low, high := 255.0, 0.0
+		for k, f := range fields {
+			v := f.Cb
+			if plane == 1 {
+				v = f.Cr
+			}
+			sum := 0
+			for y := top + 1; y < top+8; y++ { // a delay line mixes the first with the row above
+				for _, s := range v[y*f.ChromaWidth+left : y*f.ChromaWidth+right] {
+					sum += int(s)
+				}
+			}
+			means[k] = float64(sum) / float64(7*(right-left))
+			low, high = math.Min(low, means[k]), math.Max(high, means[k])
+		}
+		if high-low < leastChroma {
+			continue
+		}
+		moving++
+		for k, m := range means {
+			if m > (low+high)/2 {
+				marks[k] |= 1 << plane
+			}
+		}
+	}
+	return moving
+}
+
+// sorted puts fields whose marks are alike, but for some slack, together.
+func sorted(at int, marks []uint64, slack int) changing {
+	var first []uint64 // the mark that began each picture
+	out := changing{at: at}
+	last := -1
+	for k, m := range marks {
+		which := slices.IndexFunc(first, func(f uint64) bool { return bits.OnesCount64(f^m) <= slack })
+		if which < 0 {
+			which = len(first)
+			first = append(first, m)
+			out.pictures = append(out.pictures, nil)
+		}
+		out.pictures[which] = append(out.pictures[which], k)
+		if last >= 0 && which != last {
+			out.turns++
+		}
+		last = which
+	}
+	slices.SortStableFunc(out.pictures, func(a, b []int) int { return len(b) - len(a) })
+	return out
+}
+
+// composed is the stack with each changing cell as the fields of one of its pictures show it: of the
+// commonest, or of the next.
+func composed(s *analyse.Survey, p *display.Profile, list []changing, which int, fields []*video.Field) *analyse.Stack {
+	out := *s.Stack
+	out.Y, out.Cb, out.Cr = slices.Clone(out.Y), slices.Clone(out.Cb), slices.Clone(out.Cr)
+	reg := s.Registration
+	for _, ch := range list {
+		row, column := ch.at/p.Columns(), ch.at%p.Columns()
+		mean := func(dst []float32, width int, step float64, plane func(*video.Field) []uint8) {
+			left := max(0, int(math.Ceil((reg.OriginX+float64(column*8)*reg.PitchX)/step-0.5)))
+			right := min(width, int(math.Ceil((reg.OriginX+float64(column*8+8)*reg.PitchX)/step-0.5)))
+			for y := range 8 {
+				line := int(math.Round(reg.OriginY + float64(row*8+y)*reg.PitchY))
+				if line < 0 || line >= out.Height {
+					continue
+				}
+				for x := left; x < right; x++ {
+					sum := 0
+					for _, k := range ch.pictures[which] {
+						sum += int(plane(fields[k])[line*width+x])
+					}
+					dst[line*width+x] = float32(sum) / float32(len(ch.pictures[which]))
+				}
+			}
+		}
+		mean(out.Y, out.Width, 1, func(f *video.Field) []uint8 { return f.Y })
+		if out.ChromaWidth > 0 {
+			step := float64(out.Width) / float64(out.ChromaWidth)
+			mean(out.Cb, out.ChromaWidth, step, func(f *video.Field) []uint8 { return f.Cb })
+			mean(out.Cr, out.ChromaWidth, step, func(f *video.Field) []uint8 { return f.Cr })
+		}
+	}
+	return &out
+}
+
+// recoverText reads the cells of a Text display: those that change over time as they are most
+// often, and what else they show.
+func (v *view) recoverText(s *analyse.Survey) (*cells.Result, []analyse.Change) {
+	r := cells.Recover(s.Stack, s.Registration, v.p)
+	if s.Sync.State != analyse.Locked {
+		return r, nil
+	}
+	list := changingCells(s, r.Cells, v.phase)
+	if len(list) == 0 {
+		return r, []analyse.Change{}
+	}
+	r = cells.Recover(composed(s, v.p, list, 0, v.phase), s.Registration, v.p)
+	other := cells.Recover(composed(s, v.p, list, 1, v.phase), s.Registration, v.p)
+	read := text.Read(other.Cells, v.p, v.glyphs(), text.Options{})
+	out := make([]analyse.Change, len(list))
+	for i, ch := range list {
+		out[i] = analyse.Change{
+			At: ch.at, Other: other.Cells[ch.at], Code: read.Codes[ch.at], Pictures: len(ch.pictures), Turns: ch.turns,
+			Fields: len(v.phase) - len(ch.pictures[0]), Of: len(v.phase), In: ch.pictures[1],
+		}
+	}
+	return r, out
+}
