@@ -194,6 +194,23 @@ type Signal struct {
 	FixedBarsPct  *float64 // vertical bars that stand still, peak to peak, of white less black
 	HueErrorDeg   *float64
 	SaturationPct *float64
+
+	WeightedDB  *Estimate // signal to noise through the unified weighting network (ITU-R BT.1439)
+	Bandwidth   *Estimate // Hz, 0.35 over the rise time: of one pole
+	SNR         *Estimate // SNRdB with its uncertainty
+	Rise        *Estimate // RiseNs with its uncertainty
+	Overshoot   *Estimate // OvershootPct with its uncertainty
+	Hum         *Hum
+	Tones       []Tone // strongest first
+	Ringing     *Ringing
+	Ghost       *Ghost
+	ChromaDelay *Estimate // ns, positive when chroma is late
+	Crawl       *Estimate // % of white, rms: what moves at edges beyond the noise of flat areas
+	CrossColour *Estimate // % of white, rms: chroma at edges between greys
+	ClippedPct  *Estimate // part of the samples at the end of the codes
+	ColourFits  []ColourFit
+	Spots       []Spot
+	Curves      Curves
 }
 
 // Text is cells read against a font.

@@ -157,7 +157,8 @@ func (t *track) series(at int, fields []*video.Field, c *analyse.Cell, x, y int)
 	for k, f := range fields {
 		t.luma[k] = float64(f.Y[at])
 	}
-	if t.crawl == 0 || t.leak(t.sort(c, x, y)) == 0 {
+	leak := t.leak(t.sort(c, x, y))
+	if t.crawl == 0 || leak == 0 {
 		return
 	}
 	// Least squares of a level and a sinusoid, from the normal equations of the three.
@@ -184,7 +185,7 @@ func (t *track) series(at int, fields []*video.Field, c *analyse.Cell, x, y int)
 		}
 	}
 	a, b := m[1][3]/m[1][1], m[2][3]/m[2][2]
-	if math.Hypot(a, b) > 4*leakage*219*0.6 {
+	if math.Hypot(a, b) > 6*leak {
 		return // no leak is as strong
 	}
 	for k := range t.luma {
