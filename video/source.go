@@ -29,6 +29,7 @@ type Info struct {
 	Codec         string   // four letters, "" when there is none
 	Block         int      // size of the codec's block grid in luma samples, 0 without one (8 for MJPEG)
 	RGB           bool     // the frames came by way of RGB: colours outside its gamut were clipped
+	Device        string   // a device's lasting name where the system has one, else its card's
 	DeviceStatus  []string // what the device itself says of the signal, in words
 	Notes         []string // what the reader should know, a line each
 }
