@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"os"
 	"strings"
 	"time"
 )
@@ -45,6 +46,8 @@ type Entry struct {
 	Measures []Measure       `json:"measures,omitempty"`
 
 	Extra
+
+	written []string // files that were put into the store for it
 }
 
 // Extra is what an entry says beyond its columns.
@@ -158,7 +161,14 @@ func (s *Store) attach(ctx context.Context, id int64, kind Kind, c Capture) (Ent
 // add puts an entry on a job's time line in a transaction of its own, and does with it what more
 // says, which may be nil.
 func (s *Store) add(ctx context.Context, e *Entry, more func(*sql.Tx) error) (Entry, error) {
-	err := s.write(ctx, func(tx *sql.Tx) error {
+	err := s.write(ctx, func(tx *sql.Tx) (err error) {
+		defer func() {
+			if err != nil { // while no other process can have found them there
+				for _, path := range e.written {
+					_ = os.Remove(path)
+				}
+			}
+		}()
 		var there int
 		if err := tx.QueryRowContext(ctx, "SELECT count(*) FROM job WHERE id = ?", e.Job).Scan(&there); err != nil {
 			return err
@@ -222,9 +232,15 @@ func insertEntry(ctx context.Context, tx *sql.Tx, e *Entry) error {
 	return nil
 }
 
-// insertWords writes the words by which an entry is found: its own and those given.
-func insertWords(ctx context.Context, tx *sql.Tx, e *Entry, words ...string) error {
-	words = append(words, e.Text, e.Command, e.Source, e.Device, e.Display)
+// insertWords writes the words by which an entry is found: its own, and those by which its job
+// is called, so that 'tag fault' finds it.
+func insertWords(ctx context.Context, tx *sql.Tx, e *Entry) error {
+	var machine, tag, issue, board string
+	if err := tx.QueryRowContext(ctx, `SELECT machine, tag, issue, board.name FROM job JOIN board ON board.id = job.board
+		WHERE job.id = ?`, e.Job).Scan(&machine, &tag, &issue, &board); err != nil {
+		return err
+	}
+	words := append([]string{machine, tag, issue, board}, e.Text, e.Command, e.Source, e.Device, e.Display)
 	words = append(words, e.Screen...)
 	if v := e.Verdict; v != nil {
 		words = append(words, v.Class, v.Kind, v.Part, v.Summary)
@@ -263,25 +279,10 @@ func (s *Store) timeline(ctx context.Context, id int64) ([]Entry, error) {
 	defer func() { _ = tx.Rollback() }()
 	var list []Entry
 	place := map[int64]int{}
-	err = each(ctx, tx, `SELECT entry.id, at, entry.kind, command, text, source, device, display, body,
-		class, confidence, verdict.kind, part, summary
-		FROM entry LEFT JOIN verdict ON verdict.entry = entry.id WHERE job = ? ORDER BY entry.id`, id, func(row scanner) error {
-		e := Entry{Job: id}
-		var at int64
-		var body, class, kind, part, summary sql.NullString
-		var confidence sql.NullFloat64
-		if err := row.Scan(&e.ID, &at, &e.Kind, &e.Command, &e.Text, &e.Source, &e.Device, &e.Display, &body,
-			&class, &confidence, &kind, &part, &summary); err != nil {
+	err = each(ctx, tx, entryColumns+" WHERE job = ? ORDER BY entry.id", id, func(row scanner) error {
+		e, err := scanEntry(row)
+		if err != nil {
 			return err
-		}
-		e.At = fromMicros(at)
-		if class.Valid {
-			e.Verdict = &Verdict{Class: class.String, Confidence: pointer(confidence), Kind: kind.String, Part: part.String, Summary: summary.String}
-		}
-		if body.Valid {
-			if err := json.Unmarshal([]byte(body.String), &e.Extra); err != nil {
-				return fmt.Errorf("entry %d: %w", e.ID, err)
-			}
 		}
 		place[e.ID] = len(list)
 		list = append(list, e)
@@ -317,6 +318,30 @@ func (s *Store) timeline(ctx context.Context, id int64) ([]Entry, error) {
 		return nil
 	})
 	return list, err
+}
+
+const entryColumns = `SELECT entry.id, job, at, entry.kind, command, text, source, device, display, body,
+	class, confidence, verdict.kind, part, summary FROM entry LEFT JOIN verdict ON verdict.entry = entry.id`
+
+func scanEntry(row scanner) (Entry, error) {
+	var e Entry
+	var at int64
+	var body, class, kind, part, summary sql.NullString
+	var confidence sql.NullFloat64
+	if err := row.Scan(&e.ID, &e.Job, &at, &e.Kind, &e.Command, &e.Text, &e.Source, &e.Device, &e.Display, &body,
+		&class, &confidence, &kind, &part, &summary); err != nil {
+		return e, err
+	}
+	e.At = fromMicros(at)
+	if class.Valid {
+		e.Verdict = &Verdict{Class: class.String, Confidence: pointer(confidence), Kind: kind.String, Part: part.String, Summary: summary.String}
+	}
+	if body.Valid {
+		if err := json.Unmarshal([]byte(body.String), &e.Extra); err != nil {
+			return e, fmt.Errorf("entry %d: %w", e.ID, err)
+		}
+	}
+	return e, nil
 }
 
 // Report is the JSON that came with an entry, nil when none did.

@@ -64,6 +64,8 @@ func tidy(s string) string {
 // line is tidy on one line.
 func line(s string) string { return strings.Join(strings.Fields(tidy(s)), " ") }
 
+func letter(r rune) bool { return unicode.IsLetter(r) || unicode.IsNumber(r) }
+
 // New opens a job. A board of this name that is in the ledger already is the same machine come
 // back. Positions, which may be nil, are those of the board that hold a part.
 func (s *Store) New(ctx context.Context, j Job, positions []string) (Job, error) {
@@ -92,7 +94,7 @@ func (s *Store) New(ctx context.Context, j Job, positions []string) (Job, error)
 		if err := insertEntry(ctx, tx, &e); err != nil {
 			return err
 		}
-		if err := insertWords(ctx, tx, &e, j.Machine, j.Tag, j.Issue, j.Board); err != nil {
+		if err := insertWords(ctx, tx, &e); err != nil {
 			return err
 		}
 		for _, position := range positions {
@@ -234,6 +236,9 @@ func (s *Store) List(ctx context.Context, all bool) ([]Job, error) {
 
 // SetState moves a job on. Why is the outcome when it is closed.
 func (s *Store) SetState(ctx context.Context, id int64, state State, why string) (Entry, error) {
+	if state != StateOpen && state != StateWaiting && state != StateClosed {
+		return Entry{}, fmt.Errorf("job %d: %q is no state", id, state)
+	}
 	e := Entry{Job: id, Kind: KindState, Text: tidy(why), Extra: Extra{State: state}}
 	outcome := ""
 	if state == StateClosed {

@@ -144,19 +144,12 @@ func ending(name string, data []byte) string {
 
 // keepStills writes files and then their rows. It runs while the writer's lock is held, so that
 // no other process takes a file that is being put there for one that nobody names.
-func (s *Store) keepStills(ctx context.Context, tx *sql.Tx, e *Entry, loaded []NewStill) (err error) {
+// Files that were not there before are noted in e.
+func (s *Store) keepStills(ctx context.Context, tx *sql.Tx, e *Entry, loaded []NewStill) error {
 	role, err := usualRole(ctx, tx, e)
 	if err != nil {
 		return err
 	}
-	var written []string
-	defer func() {
-		if err != nil {
-			for _, path := range written {
-				_ = os.Remove(path)
-			}
-		}
-	}()
 	for _, n := range loaded {
 		k := Still{
 			Entry: e.ID, SHA256: hash(n.Data), Ending: ending(n.Path, n.Data), Bytes: int64(len(n.Data)),
@@ -170,7 +163,7 @@ func (s *Store) keepStills(ctx context.Context, tx *sql.Tx, e *Entry, loaded []N
 			return err
 		}
 		if fresh {
-			written = append(written, s.Path(k))
+			e.written = append(e.written, s.Path(k))
 		}
 		if _, err := tx.ExecContext(ctx, `INSERT INTO still (entry, sha256, ending, bytes, role, marked, name, note)
 			VALUES (?, ?, ?, ?, ?, ?, ?, ?)`, k.Entry, k.SHA256, k.Ending, k.Bytes, k.Role, k.Marked, k.Name, k.Note); err != nil {
