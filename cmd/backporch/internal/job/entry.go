@@ -7,7 +7,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"os"
 	"strings"
 	"time"
 )
@@ -47,7 +46,7 @@ type Entry struct {
 
 	Extra
 
-	written []string // files that were put into the store for it
+	written []Still // that were not in the store before
 }
 
 // Extra is what an entry says beyond its columns.
@@ -161,14 +160,7 @@ func (s *Store) attach(ctx context.Context, id int64, kind Kind, c Capture) (Ent
 // add puts an entry on a job's time line in a transaction of its own, and does with it what more
 // says, which may be nil.
 func (s *Store) add(ctx context.Context, e *Entry, more func(*sql.Tx) error) (Entry, error) {
-	err := s.write(ctx, func(tx *sql.Tx) (err error) {
-		defer func() {
-			if err != nil { // while no other process can have found them there
-				for _, path := range e.written {
-					_ = os.Remove(path)
-				}
-			}
-		}()
+	err := s.write(ctx, func(tx *sql.Tx) error {
 		var there int
 		if err := tx.QueryRowContext(ctx, "SELECT count(*) FROM job WHERE id = ?", e.Job).Scan(&there); err != nil {
 			return err
@@ -190,6 +182,7 @@ func (s *Store) add(ctx context.Context, e *Entry, more func(*sql.Tx) error) (En
 		return insertWords(ctx, tx, e)
 	})
 	if err != nil {
+		s.forget(e)
 		return Entry{}, fmt.Errorf("adding to job %d: %w", e.Job, err)
 	}
 	return *e, nil

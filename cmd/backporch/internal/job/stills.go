@@ -163,7 +163,7 @@ func (s *Store) keepStills(ctx context.Context, tx *sql.Tx, e *Entry, loaded []N
 			return err
 		}
 		if fresh {
-			e.written = append(e.written, s.Path(k))
+			e.written = append(e.written, k)
 		}
 		if _, err := tx.ExecContext(ctx, `INSERT INTO still (entry, sha256, ending, bytes, role, marked, name, note)
 			VALUES (?, ?, ?, ?, ?, ?, ?, ?)`, k.Entry, k.SHA256, k.Ending, k.Bytes, k.Role, k.Marked, k.Name, k.Note); err != nil {
@@ -172,6 +172,27 @@ func (s *Store) keepStills(ctx context.Context, tx *sql.Tx, e *Entry, loaded []N
 		e.Stills = append(e.Stills, k)
 	}
 	return nil
+}
+
+// forget removes the files of an entry that did not come to be, unless another process has kept
+// the same since. What can't be removed stays as a stray.
+func (s *Store) forget(e *Entry) {
+	if len(e.written) == 0 {
+		return
+	}
+	ctx := context.Background() // also when the caller's was cancelled
+	_ = s.write(ctx, func(tx *sql.Tx) error {
+		for _, k := range e.written {
+			var named int
+			if err := tx.QueryRowContext(ctx, "SELECT count(*) FROM still WHERE sha256 = ?", k.SHA256).Scan(&named); err != nil {
+				return err
+			}
+			if named == 0 {
+				_ = os.Remove(s.Path(k))
+			}
+		}
+		return nil
+	})
 }
 
 // usualRole is the role of a still for which none was given.
