@@ -6,6 +6,19 @@ import "backporch/video"
 type envelope struct {
 	width, height, chroma int
 	y, cb, cr             bounds
+	boxes                 []boxRange // by place
+}
+
+// A boxRange is the range of a place's four box means.
+type boxRange struct{ low, high [blockWidth / 4]float32 }
+
+// off is by how much the box means leave the range.
+func (b *boxRange) off(m [blockWidth / 4]float32) float32 {
+	most := float32(0)
+	for i, v := range m {
+		most = max(most, b.low[i]-v, v-b.high[i])
+	}
+	return most
 }
 
 // bounds are the ranges of a plane's samples, row-major.
@@ -16,7 +29,8 @@ func newBounds(n int) bounds { return bounds{make([]uint8, n), make([]uint8, n)}
 func newEnvelope(f *video.Field) *envelope {
 	return &envelope{
 		width: f.Width, height: f.Height, chroma: f.ChromaWidth,
-		y: newBounds(f.Width * f.Height), cb: newBounds(f.ChromaWidth * f.Height), cr: newBounds(f.ChromaWidth * f.Height),
+		boxes: make([]boxRange, ((f.Width+blockWidth-1)/blockWidth)*((f.Height+blockHeight-1)/blockHeight)),
+		y:     newBounds(f.Width * f.Height), cb: newBounds(f.ChromaWidth * f.Height), cr: newBounds(f.ChromaWidth * f.Height),
 	}
 }
 
@@ -67,11 +81,12 @@ const (
 	// pad is how far beyond what was seen a range reaches, in codes, beside what noise adds.
 	pad = 6
 	// attack is how many codes a range widens at a visit when a sample comes near its end; a place
-	// is visited every visits fields of its parity, three times a second.
-	attack = 2
-	visits = 8
+	// is visited every visits fields of its parity, eight times a second. It is odd, for the
+	// subcarrier comes round in 2 or 4 of them (PAL: 8 fields) and every phase is to be followed.
+	attack = 6
+	visits = 3
 	// release is the visits after which a range that is not used closes by one code: ten seconds.
-	release = 32
+	release = 84
 )
 
 // follow lets the ranges of the places that are good in f follow slow changes.

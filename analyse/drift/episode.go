@@ -13,7 +13,7 @@ type Episode struct {
 	Blocks      int // places that differ in it
 	Where       Rect
 	Shift       int // LostLock: lines
-	excess      int
+	Excess      int // of it, see Reading
 }
 
 // quietFields good fields end an episode.
@@ -58,9 +58,9 @@ func (t *Tracker) Add(r Reading, n int, at time.Duration) (begins, worst bool, e
 	case e.Kind == Border && r.Kind == BadField:
 		e.Kind = BadField // more than the border
 	}
-	if begins || r.Excess > e.excess {
+	if begins || r.Excess > e.Excess {
 		worst = true
-		e.Worst, e.Blocks, e.Where, e.Shift, e.excess = n, r.Blocks, r.Where, r.Shift, r.Excess
+		e.Worst, e.Blocks, e.Where, e.Shift, e.Excess = n, r.Blocks, r.Where, r.Shift, r.Excess
 	}
 	if r.Relearn > 0 && grave[e.Kind] <= grave[Changed] {
 		if e.Kind != Border {

@@ -145,13 +145,30 @@ func distance(a, b [blockWidth / 4]float32) float32 {
 	return most
 }
 
-// states are how many groups are large enough to be states, at most two.
+// states are how many groups are large enough to be states, at most two. Flashing and cursors stay in a
+// state for some fields; what changes all the time is the crawling subcarrier, in one state.
 func (s *sorting) states(fields int) int {
 	n := 0
 	for n < min(len(s.groups), 2) && float64(len(s.groups[n])) >= least*float64(fields) {
 		n++
 	}
-	return n
+	if n < 2 {
+		return n
+	}
+	in := make([]bool, fields)
+	for _, j := range s.groups[1] {
+		in[j] = true
+	}
+	changes := 0
+	for j := 1; j < fields; j++ {
+		if in[j] != in[j-1] {
+			changes++
+		}
+	}
+	if changes > fields/5 {
+		return 1
+	}
+	return 2
 }
 
 // odd picks the fields that are faulty: out of the states of their places in far more places than
@@ -159,7 +176,11 @@ func (s *sorting) states(fields int) int {
 func odd(fields int, places []sorting) []bool {
 	count := make([]int, fields)
 	for i := range places {
-		for _, group := range places[i].groups[places[i].states(fields):] {
+		n := 0 // groups that are no fault
+		for n < len(places[i].groups) && float64(len(places[i].groups[n])) >= least*float64(fields) {
+			n++
+		}
+		for _, group := range places[i].groups[n:] {
 			for _, j := range group {
 				count[j]++
 			}
@@ -219,36 +240,62 @@ func boxMeans(f *video.Field, column, row int) (out [blockWidth / 4]float32) {
 
 // span sets a place's ranges to those of the fields, and somewhat beyond.
 func (w *Watcher) span(e *envelope, fields []*video.Field, column, row int) {
+	box := &e.boxes[row*w.columns+column]
+	for j, f := range fields {
+		m := boxMeans(f, column, row)
+		for i, v := range m {
+			if j == 0 || v < box.low[i] {
+				box.low[i] = v
+			}
+			if j == 0 || v > box.high[i] {
+				box.high[i] = v
+			}
+		}
+	}
 	x0, x1 := column*blockWidth, min((column+1)*blockWidth, w.width)
 	y0, y1 := row*blockHeight, min((row+1)*blockHeight, w.height)
 	for y := y0; y < y1; y++ {
-		e.y.span1(fields, func(f *video.Field) []uint8 { return f.Y }, y*w.width+x0, y*w.width+x1, w.sigma)
+		line := y * w.width
+		e.y.span1(fields, func(f *video.Field) []uint8 { return f.Y }, line, line+w.width, line+x0, line+x1, w.sigma)
 		if w.chroma == 0 || y%chromaLines != 0 {
 			continue
 		}
-		from, to := y*w.chroma+x0*w.chroma/w.width, y*w.chroma+x1*w.chroma/w.width
-		e.cb.span1(fields, func(f *video.Field) []uint8 { return f.Cb }, from, to, w.sigma)
-		e.cr.span1(fields, func(f *video.Field) []uint8 { return f.Cr }, from, to, w.sigma)
+		line = y * w.chroma
+		from, to := line+x0*w.chroma/w.width, line+x1*w.chroma/w.width
+		e.cb.span1(fields, func(f *video.Field) []uint8 { return f.Cb }, line, line+w.chroma, from, to, w.sigma)
+		e.cr.span1(fields, func(f *video.Field) []uint8 { return f.Cr }, line, line+w.chroma, from, to, w.sigma)
 	}
 }
 
+// reach is how many samples to either side lend their range: the subcarrier has three or four samples a
+// period, so that one of so many neighbours has shown its whole swing even where the training saw only a part of
+// the slow turn by which it crawls.
+const reach = 2
+
 // span1 is span on one line of a plane. The range of 48 samples of a normal distribution is about
 // 4.4 sigma; with a quarter of it and 1.5 sigma more on either side it reaches 4.8 sigma and pad codes.
-func (b *bounds) span1(fields []*video.Field, plane func(*video.Field) []uint8, from, to int, sigma float64) {
-	var low, high [blockWidth]uint8
+func (b *bounds) span1(fields []*video.Field, plane func(*video.Field) []uint8, line, end, from, to int, sigma float64) {
+	first, last := max(from-reach, line), min(to+reach, end)
+	var low, high [blockWidth + 2*reach]uint8
 	for i := range low {
 		low[i] = 255
 	}
 	for _, f := range fields {
-		for i, v := range plane(f)[from:to] {
+		for i, v := range plane(f)[first:last] {
 			low[i], high[i] = min(low[i], v), max(high[i], v)
 		}
 	}
-	for i := range to - from {
-		more := pad + float64(high[i]-low[i])/4 + 1.5*sigma
-		lo := math.Max(0, math.Floor(float64(low[i])-more))
-		hi := math.Min(255, math.Ceil(float64(high[i])+more))
-		b.lo[from+i], b.span[from+i] = uint8(lo), uint8(hi-lo)
+	for at := from; at < to; at++ {
+		i := at - first
+		width := 0.0
+		for k := max(i-reach, 0); k <= min(i+reach, last-first-1); k++ {
+			width = max(width, float64(high[k])-float64(low[k]))
+		}
+		middle := (float64(low[i]) + float64(high[i])) / 2
+		half := width/2 + pad + width/4 + 1.5*sigma
+		lo := math.Max(0, math.Floor(middle-half))
+		hi := math.Min(255, math.Ceil(middle+half))
+		b.lo[at], b.span[at] = uint8(lo), uint8(hi-lo)
 	}
 }
 

@@ -62,6 +62,8 @@ const (
 	// limit is the excess, in codes summed over a place, that counts; noise adds to it, see
 	// threshold. One pixel of half contrast has some 100, one wrong byte several hundred.
 	limit = 48
+	// crawls times the threshold is the most that the crawling subcarrier moves a place by.
+	crawls = 16
 	// wide is the share of places from which on the whole picture is in question.
 	wide = 0.3
 	// frozenFields equal fields in a row are no accident of a device that bridges one lost frame.
@@ -230,9 +232,9 @@ func (w *Watcher) compare(f *video.Field, p *parity, r *Reading) {
 				continue
 			}
 			s := p.prefer[i]
-			out := p.state[s].excess(f, c, row)
+			out := w.outOf(p.state[s], f, c, row)
 			if out > w.threshold && p.has[i] > 1 {
-				if other := p.state[1-s].excess(f, c, row); other < out {
+				if other := w.outOf(p.state[1-s], f, c, row); other < out {
 					out = other
 					p.prefer[i] = 1 - s
 				}
@@ -255,8 +257,22 @@ func (w *Watcher) compare(f *video.Field, p *parity, r *Reading) {
 	}
 }
 
+// outOf is by how much a place leaves a state, 0 where only the subcarrier has come to lie another
+// way: then the means over some of its periods stay.
+func (w *Watcher) outOf(e *envelope, f *video.Field, column, row int) int {
+	out := e.excess(f, column, row)
+	if out > w.threshold && out < crawls*w.threshold &&
+		e.boxes[row*w.columns+column].off(boxMeans(f, column, row)) < float32(max(apart, 6*w.sigma/4)) {
+		return 0
+	}
+	return out
+}
+
 // state is what the slow measure says of the last fields.
 func (w *Watcher) state(n int) analyse.Sync { return syncOf(w.recent(n), w.o.Standard) }
+
+// Recent are the last two seconds of fields, oldest first.
+func (w *Watcher) Recent() []*video.Field { return w.recent(len(w.ring)) }
 
 // recent are the last n fields, oldest first.
 func (w *Watcher) recent(n int) []*video.Field {
