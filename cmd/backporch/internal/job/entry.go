@@ -55,7 +55,8 @@ type Extra struct {
 	Move       *Move       `json:"move,omitempty"`
 	Soak       *Soak       `json:"soak,omitempty"`
 	Comparison *Comparison `json:"comparison,omitempty"`
-	Screen     []string    `json:"screen,omitempty"` // the text that was read off it
+	Meaning    string      `json:"meaning,omitempty"` // of the verdict, to the machine's owner
+	Screen     []string    `json:"screen,omitempty"`  // the text that was read off it
 	Warnings   []string    `json:"warnings,omitempty"`
 }
 
@@ -104,7 +105,8 @@ type Capture struct {
 	Display  string    // profile
 	Text     string    // a note
 	Verdict  *Verdict
-	Report   json.RawMessage // the command's own JSON, kept as it is
+	Meaning  string          // of the verdict, in a sentence or two for the machine's owner
+	Report   json.RawMessage // the JSON that came with the verdict, kept as it is; without one it is left out
 	Stills   []NewStill
 	Measures []Measure
 
@@ -133,7 +135,7 @@ func (s *Store) attach(ctx context.Context, id int64, kind Kind, c Capture) (Ent
 	e := Entry{
 		Job: id, At: c.At, Kind: kind, Command: line(c.Command), Text: tidy(c.Text), Source: line(c.Source),
 		Device: line(c.Device), Display: line(c.Display), Report: c.Report,
-		Extra: Extra{Soak: c.Soak, Comparison: c.Comparison, Screen: c.Screen, Warnings: c.Warnings},
+		Extra: Extra{Meaning: tidy(c.Meaning), Soak: c.Soak, Comparison: c.Comparison, Screen: tidied(c.Screen), Warnings: tidied(c.Warnings)},
 	}
 	if len(c.Report) > 0 && !json.Valid(c.Report) {
 		return Entry{}, fmt.Errorf("adding to job %d: the report is no JSON", id)
@@ -155,6 +157,14 @@ func (s *Store) attach(ctx context.Context, id int64, kind Kind, c Capture) (Ent
 		return Entry{}, fmt.Errorf("adding to job %d: %w", id, err)
 	}
 	return s.add(ctx, &e, func(tx *sql.Tx) error { return s.keepStills(ctx, tx, &e, loaded) })
+}
+
+func tidied(lines []string) []string {
+	var out []string
+	for _, l := range lines {
+		out = append(out, strings.TrimRight(untrimmed(l), " "))
+	}
+	return out
 }
 
 // add puts an entry on a job's time line in a transaction of its own, and does with it what more

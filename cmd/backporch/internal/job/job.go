@@ -45,7 +45,10 @@ const most = 1 << 16
 
 // tidy makes a text fit to be kept and shown: valid UTF-8 without control characters, which
 // could drive a terminal.
-func tidy(s string) string {
+func tidy(s string) string { return strings.TrimSpace(untrimmed(s)) }
+
+// untrimmed is tidy with its spaces at either end, which place the text of a screen.
+func untrimmed(s string) string {
 	s = strings.Map(func(r rune) rune {
 		switch {
 		case r == '\n' || r == '\t':
@@ -58,7 +61,7 @@ func tidy(s string) string {
 	if len(s) > most {
 		s = strings.ToValidUTF8(s[:most], "") + " …"
 	}
-	return strings.TrimSpace(s)
+	return s
 }
 
 // line is tidy on one line.
