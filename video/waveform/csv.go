@@ -200,7 +200,7 @@ func (c *table) fitTimes() error {
 		return errFewRow
 	}
 	// The middle step over some rows: neither rounding nor a gap moves it.
-	span := min(64, len(times)-1)
+	span := min(64, max(1, (len(times)-1)/8))
 	var steps []float64
 	for i := 0; i+span < len(times); i += max(1, span/2) {
 		steps = append(steps, (times[i+span]-times[i])/float64(span))
@@ -215,7 +215,7 @@ func (c *table) fitTimes() error {
 		off = append(off, math.Abs(t-times[i]-c.step))
 	}
 	slices.Sort(off)
-	c.slack = off[len(off)*9/10]
+	c.slack = off[(len(off)-1)*3/4]
 	// Least squares over the samples' numbers, gaps counted.
 	var n, si, st, sii, sit, at float64
 	for i, t := range times {

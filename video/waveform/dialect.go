@@ -74,7 +74,8 @@ func dialectOf(head []byte) (*dialect, bool) {
 				continue
 			}
 			d := &dialect{sep: sep, mark: mark}
-			if rows := d.fit(lines); rows > most {
+			rows := d.fit(lines)
+			if rows > most || rows == most && best != nil && len(d.columns) > len(best.columns) {
 				best, most = d, rows
 			}
 		}
@@ -87,7 +88,7 @@ func dialectOf(head []byte) (*dialect, bool) {
 			written++
 		}
 	}
-	if best == nil || most < 3 && most < written || best.skip > 200 {
+	if best == nil || most < 3 && most < written && len(best.columns) < 2 || best.skip > 200 {
 		return nil, false
 	}
 	if best.sep == ',' && best.commaIsMark(lines) {
@@ -122,21 +123,24 @@ func (d *dialect) fit(lines [][]byte) (rows int) {
 		return 0
 	}
 	d.columns = sets[best]
-	first := -1
+	first, beside := -1, 0
 	for i := range lines {
 		if len(bytes.TrimSpace(lines[i])) == 0 {
 			continue
 		}
 		n, pure := d.row(lines[i])
-		if holds(n, d.columns) {
+		whole := holds(n, d.columns)
+		if pure && (whole || first >= 0) {
 			rows++
-			if first < 0 {
-				first = i
-			}
-			continue
 		}
-		if !pure && first >= 0 && rows < 3 {
-			first, rows = -1, 0 // numbers of a header
+		if whole && !pure {
+			beside++
+		}
+		switch {
+		case whole && first < 0:
+			first = i // a header's words may stand beside the first rows
+		case !pure && !whole && first >= 0 && rows+beside < 3:
+			first, rows, beside = -1, 0, 0 // numbers of a header
 		}
 	}
 	d.skip = max(first, 0)
@@ -173,7 +177,13 @@ func (d *dialect) commaIsMark(lines [][]byte) bool {
 		if len(l) == 0 {
 			continue
 		}
+		if noNumber(l) {
+			continue
+		}
 		if bytes.Count(l, []byte(",")) != 1 || bytes.IndexByte(l, '.') >= 0 {
+			return false
+		}
+		if _, ok := number(l, ','); !ok {
 			return false
 		}
 		v, ok := number(l[:bytes.IndexByte(l, ',')], '.')
@@ -346,5 +356,5 @@ func (d *dialect) rises(lines [][]byte, column int) (rises, ones bool) {
 	if n < 2 {
 		return n == 1 && len(d.columns) > 1, false
 	}
-	return up > 0 && falls*50 <= n, one*10 >= (n-1)*9
+	return up > 3*falls, one*10 >= (n-1)*9
 }
