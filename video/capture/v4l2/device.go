@@ -213,7 +213,12 @@ func (d *Device) Choose(wanted string) (code string, ok bool, err error) {
 		if !offers(code) {
 			var codes []string
 			for _, f := range d.Formats {
-				codes = append(codes, f.Code)
+				if !slices.Contains(codes, f.Code) {
+					codes = append(codes, f.Code)
+				}
+			}
+			if len(codes) > 10 {
+				codes = append(codes[:10], "others")
 			}
 			return "", false, fmt.Errorf("it has no format %q; it has %s", wanted, strings.Join(codes, ", "))
 		}
