@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"os"
 	"path/filepath"
 
 	"github.com/adrg/xdg"
@@ -79,6 +80,8 @@ type attachment struct {
 	store *job.Store
 	job   job.Job
 	role  job.Role
+
+	scratch string // folder that goes away with close, "" when there is none
 }
 
 // open looks the job up before the work begins, and warns on standard error of what in it would
@@ -153,7 +156,11 @@ func (a *attachment) attach(ctx context.Context, c job.Capture) (job.Entry, erro
 
 // close closes the store.
 func (a *attachment) close() {
-	if a != nil {
-		_ = a.store.Close() // every entry is on the disk already
+	if a == nil {
+		return
+	}
+	_ = a.store.Close() // every entry is on the disk already
+	if a.scratch != "" {
+		_ = os.RemoveAll(a.scratch)
 	}
 }

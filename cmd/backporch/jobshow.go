@@ -111,8 +111,8 @@ func (v *shownJob) text(style report.Style, st *job.Store) string {
 	}
 	moved := 0
 	for _, p := range v.Parts {
-		if p.Home != nil && p.Where != nil && *p.Home == *p.Where && p.Condition == job.Unknown {
-			continue // where it always was, and nothing is said of it
+		if untouched(p) {
+			continue
 		}
 		label := ""
 		if moved == 0 {

@@ -44,10 +44,11 @@ func condition(word string) (job.Condition, error) {
 func newPartList(s *invocation) *cobra.Command {
 	var o options
 	var store string
+	var all bool
 	c := &cobra.Command{
 		Use:     "list",
 		Short:   "List the parts, where they sit and what is thought of them",
-		Long:    "List shows every part of the ledger: where it sits, where it belongs, its condition\nand the reason.\n\n" + failHelp,
+		Long:    "List shows the parts that were moved or of which something is said: where each sits,\nits condition and the reason.\n\n" + failHelp,
 		Example: `  backporch part list`,
 		Args:    exactly(),
 		RunE: func(c *cobra.Command, _ []string) error {
@@ -71,7 +72,12 @@ func newPartList(s *invocation) *cobra.Command {
 				return err
 			}
 			t := table{style: s.style(), head: []string{"part", "sits in", "condition", "what and why"}, right: -1, last: 16}
+			atHome := 0
 			for _, p := range list {
+				if !all && untouched(p) {
+					atHome++
+					continue
+				}
 				where := "the bench"
 				if p.Where != nil {
 					where = p.Where.Board + " " + p.Where.Position
@@ -85,14 +91,25 @@ func newPartList(s *invocation) *cobra.Command {
 				t.row("", p.Name, where, string(p.Condition), strings.Join(more, "; "))
 			}
 			var b strings.Builder
-			t.write(&b)
+			if len(t.rows) > 0 {
+				t.write(&b)
+			}
+			if atHome > 0 {
+				fmt.Fprintf(&b, "%d more that never left their places, and of which nothing is said (--all shows them)\n", atHome)
+			}
 			_, err = io.WriteString(s.out, b.String())
 			return err
 		},
 	}
+	c.Flags().BoolVar(&all, "all", false, "parts in their own places too, of which nothing is said")
 	addStore(c, &store)
-	o.addJSON(c, "the ledger, as JSON")
+	o.addJSON(c, "the whole ledger, as JSON")
 	return c
+}
+
+// untouched tells of a part in its own place of which nothing is said.
+func untouched(p job.Part) bool {
+	return p.Home != nil && p.Where != nil && *p.Home == *p.Where && p.Condition == job.Unknown
 }
 
 func newPartAdd(s *invocation) *cobra.Command {

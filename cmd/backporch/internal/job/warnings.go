@@ -29,6 +29,14 @@ func (s *Store) Warnings(ctx context.Context, job int64, m Moment) ([]string, er
 	}
 	var said []string
 	say := func(format string, args ...any) { said = append(said, fmt.Sprintf(format, args...)) }
+	missing, err := s.missing(ctx)
+	if err != nil {
+		return nil, err
+	}
+	lacking := map[string]bool{} // parts that their own boards still miss
+	for _, g := range missing {
+		lacking[g.part.Name] = true
+	}
 	for _, p := range list {
 		here := p.Where != nil && p.Where.Board == j.Board
 		own := p.Home != nil && p.Home.Board == j.Board
@@ -46,13 +54,9 @@ func (s *Store) Warnings(ctx context.Context, job int64, m Moment) ([]string, er
 			say("%s in %s is marked %s%s and still sits in the machine", p.Name, p.Where.Position, p.Condition, because(p.Reason))
 		case here && own && p.Home.Position != p.Where.Position && m == Closing:
 			say("%s of this machine sits in %s, not in %s", p.Name, p.Where.Position, p.Home.Position)
-		case here && !own && p.Home != nil && m == Closing:
+		case here && !own && p.Home != nil && m == Closing && !lacking[p.Name]:
 			say("%s in %s belongs to %s", p.Name, p.Where.Position, from)
 		}
-	}
-	missing, err := s.missing(ctx)
-	if err != nil {
-		return nil, err
 	}
 	for _, g := range missing {
 		where := "lies on the bench"
