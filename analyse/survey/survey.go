@@ -41,6 +41,7 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 	}
 	when := timing.Options{
 		Rate: info.Rate, Standard: info.Standard, Single: info.Kind == video.KindStill, InterFrame: timing.InterFrame(info.Codec),
+		Device: info.DeviceStatus, Detects: info.Detected != video.UnknownStandard,
 	}
 	s := &analyse.Survey{
 		Fields: len(fields),
@@ -65,6 +66,10 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 		s.Registration.Reason = "no signal"
 		return s, p, nil
 	}
+	if s.Sync.Picture != "" {
+		s.Registration.Reason = "no lock"
+		return s, p, nil
+	}
 	path := signal.Look(fields, p)
 	path.Into(&s.Signal, 219)
 	if clean := path.Undo(fields); s.Sync.State != analyse.NoLock && clean[0] != fields[0] {
@@ -81,6 +86,7 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 		s.Registration.Reason = guessed
 	}
 	if !s.Registration.OK {
+		timing.Hear(&s.Sync, false)
 		return s, p, nil
 	}
 	v := &view{p: p, font: o.Font, fields: fields, phase: phase, other: other, path: path}

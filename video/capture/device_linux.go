@@ -173,7 +173,8 @@ func (r *reader) first(m reading) error {
 	i.Width, i.Height, i.Codec = f.Width, f.Height, mode.Code
 	order, stated := mode.Order()
 	rates(i, r.s.Device.Standard.Scan(), mode.Rate, order, stated)
-	i.DeviceStatus = r.d.Reception().Words
+	now := r.d.Reception()
+	i.DeviceStatus, i.Detected = now.Words, now.Seen
 	return nil
 }
 
