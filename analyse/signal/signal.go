@@ -47,6 +47,9 @@ func Measure(in Input) analyse.Signal {
 	}
 	m := newLayout(&in)
 	out.SNRdB, out.SNRQuantised = m.noise(white)
+	if out.SNRdB == nil && in.Path != nil {
+		out.SNRdB, out.SNRQuantised = in.Path.snr(white)
+	}
 	out.RiseNs, out.OvershootPct = m.edges(white)
 	out.FixedBarsPct = m.bars(white)
 	if in.Path != nil {
