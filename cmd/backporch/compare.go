@@ -24,6 +24,7 @@ import (
 
 func newCompare(s *invocation) *cobra.Command {
 	var o options
+	var keep jobFlag
 	c := &cobra.Command{
 		Use:   "compare BEFORE AFTER",
 		Short: "Say what a repair has come to: fixed, better, same, worse, or another fault",
@@ -50,7 +51,7 @@ Exit status:
 			if err != nil {
 				return err
 			}
-			a, err := o.job.open(c.Context(), s)
+			a, err := keep.open(c.Context(), s)
 			if err != nil {
 				return err
 			}
@@ -83,7 +84,7 @@ Exit status:
 	o.addJSON(c, "the comparison as JSON (schema 1 of its own)")
 	o.addOut(c, "", "keep the pictures side by side in the folder `DIR`")
 	o.addQuiet(c)
-	o.job.add(c)
+	keep.add(c)
 	return c
 }
 
