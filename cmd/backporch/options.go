@@ -26,6 +26,7 @@ type options struct {
 	out       string
 	quiet     bool
 	device    capture.DeviceOptions
+	job       jobFlag
 }
 
 func (o *options) addDisplay(c *cobra.Command, help string) {
