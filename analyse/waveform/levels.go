@@ -2,7 +2,6 @@ package waveform
 
 import (
 	"math"
-	"math/cmplx"
 	"sort"
 )
 
@@ -16,8 +15,9 @@ type steady struct {
 // over whole cycles, and 0.9 us are some pixels.
 const windowCycles = 4
 
-// steadyLevels takes windows all over the active part of the lines.
-func (s *stretch) steadyLevels() (st steady) {
+// steadyLevels takes windows all over the active part of the lines; rms is the noise of
+// a sample, which would pass for chroma.
+func (s *stretch) steadyLevels(rms float64) (st steady) {
 	fsc := s.scan.SubcarrierHz
 	if s.burst != nil {
 		fsc = s.burst.reference
@@ -70,7 +70,8 @@ func (s *stretch) steadyLevels() (st steady) {
 					re += d * cos[k]
 					im += d * sin[k]
 				}
-				c = cmplx.Abs(complex(re, im))
+				// White noise leaves 3 rms^2/n in each part of a Hann window's.
+				c = math.Sqrt(math.Max(re*re+im*im-6*rms*rms/float64(n), 0))
 			}
 			y := mean - l.blank
 			st.luma = append(st.luma, y)

@@ -67,6 +67,25 @@ func (s *stretch) pick() {
 	}
 	s.dropOdd()
 	s.number()
+	if s.rate < 2.5*s.scan.SubcarrierHz {
+		s.evenPorches()
+	}
+}
+
+// evenPorches takes each line's porch from four lines. Below twice the subcarrier's rate the
+// burst folds down and no longer adds up to nothing over a line's porch; over four lines it
+// does, for it moves on by a quarter or a half of a cycle a line.
+func (s *stretch) evenPorches() {
+	blank := make([]float64, len(s.lines))
+	for i := range s.lines {
+		from, to := max(0, i-1), min(len(s.lines), i+3)
+		for _, l := range s.lines[from:to] {
+			blank[i] += l.blank / float64(to-from)
+		}
+	}
+	for i, b := range blank {
+		s.lines[i].blank = b
+	}
 }
 
 // dropOdd leaves out pulses of another height: noise, and content that looks like sync.

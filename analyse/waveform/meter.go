@@ -207,7 +207,7 @@ func (s *stretch) levels(p *part) {
 		rms = math.Sqrt(noise / float64(n))
 		p.set(rNoise, rms, rms/math.Sqrt(2*float64(n)), n)
 	}
-	st := s.steadyLevels()
+	st := s.steadyLevels(rms)
 	width := math.Hypot(rms, s.quantum/3.5) / math.Sqrt(math.Max(windowCycles/s.scan.SubcarrierHz*s.rate, 1))
 	width = math.Hypot(width, h/600) // lines differ by their own clamp
 	if white, ok := highest(st.luma, width); ok {
