@@ -17,15 +17,16 @@ type track struct {
 	key, title, short string
 	format            string // first, last, low, high
 	scale             float64
+	least             float64 // the axis spans at least this: less is nothing
 	of                func(*Beat) *float64
 }
 
 var plotted = []track{
-	{"contrast", "contrast, % of the beginning", "contrast", "%.1f %% at first, %.1f %% at last, %.1f to %.1f", 100, func(b *Beat) *float64 { return b.Gain }},
-	{"black", "black level, codes from the beginning", "black", "%+.1f codes at first, %+.1f at last, %+.1f to %+.1f", 1, func(b *Beat) *float64 { return b.Black }},
-	{"noise", "noise, codes rms", "noise", "%.1f codes at first, %.1f at last, %.1f to %.1f", 1, func(b *Beat) *float64 { return b.Noise }},
-	{"hue", "hue, degrees from the beginning", "hue", "%+.1f degrees at first, %+.1f at last, %+.1f to %+.1f", 1, func(b *Beat) *float64 { return b.Hue }},
-	{"saturation", "saturation, % of the beginning", "colour", "%.1f %% at first, %.1f %% at last, %.1f to %.1f", 100, func(b *Beat) *float64 { return b.Colour }},
+	{"contrast", "contrast, % of the beginning", "contrast", "%.1f %% at first, %.1f %% at last, %.1f to %.1f", 100, 5, func(b *Beat) *float64 { return b.Gain }},
+	{"black", "black level, codes from the beginning", "black", "%+.1f codes at first, %+.1f at last, %+.1f to %+.1f", 1, 4, func(b *Beat) *float64 { return b.Black }},
+	{"noise", "noise, codes rms", "noise", "%.1f codes at first, %.1f at last, %.1f to %.1f", 1, 1, func(b *Beat) *float64 { return b.Noise }},
+	{"hue", "hue, degrees from the beginning", "hue", "%+.1f degrees at first, %+.1f at last, %+.1f to %+.1f", 1, 4, func(b *Beat) *float64 { return b.Hue }},
+	{"saturation", "saturation, % of the beginning", "colour", "%.1f %% at first, %.1f %% at last, %.1f to %.1f", 100, 10, func(b *Beat) *float64 { return b.Colour }},
 }
 
 // most points of a line; more are not to be seen.
@@ -55,17 +56,27 @@ func (s *Summary) Plot(w io.Writer) error {
 	return err
 }
 
+// axis is the unit of the time axis, and its seconds.
+func (s *Summary) axis() (unit string, seconds float64) {
+	if s.Total.Seconds < 2*3600 {
+		return "minutes", 60
+	}
+	return "hours", 3600
+}
+
 // drawn is a track with its points.
 type drawn struct {
 	title  string
+	least  float64
 	points plotter.XYs
 }
 
 func (s *Summary) tracks() []drawn {
 	var out []drawn
-	add := func(title string, points plotter.XYs) {
+	_, scale := s.axis()
+	add := func(title string, least float64, points plotter.XYs) {
 		if len(points) > 1 {
-			out = append(out, drawn{title, thin(points)})
+			out = append(out, drawn{title, least, thin(points)})
 		}
 	}
 	for _, t := range plotted {
@@ -73,12 +84,12 @@ func (s *Summary) tracks() []drawn {
 		for i := range s.Beats {
 			b := &s.Beats[i].Beat
 			if v := t.of(b); v != nil {
-				points = append(points, plotter.XY{X: b.Seconds / 3600, Y: *v * t.scale})
+				points = append(points, plotter.XY{X: b.Seconds / scale, Y: *v * t.scale})
 			}
 		}
-		add(t.title, points)
+		add(t.title, t.least, points)
 	}
-	add("field rate, Hz, by the source's stamps", s.rates())
+	add("field rate, Hz, by the source's stamps", 0.02, s.rates())
 	if len(out) == 0 {
 		out = append(out, drawn{title: "nothing was measured"})
 	}
@@ -88,6 +99,7 @@ func (s *Summary) tracks() []drawn {
 // rates are the field rates over half a minute each.
 func (s *Summary) rates() plotter.XYs {
 	var points plotter.XYs
+	_, scale := s.axis()
 	from := 0
 	for i := range s.Beats {
 		a, b := s.Beats[from], s.Beats[i]
@@ -96,7 +108,7 @@ func (s *Summary) rates() plotter.XYs {
 			continue
 		}
 		if d := b.Time - a.Time; d >= 30 {
-			points = append(points, plotter.XY{X: b.Seconds / 3600, Y: float64(b.Index-a.Index) / d})
+			points = append(points, plotter.XY{X: b.Seconds / scale, Y: float64(b.Index-a.Index) / d})
 			from = i
 		}
 	}
@@ -124,14 +136,15 @@ func thin(in plotter.XYs) plotter.XYs {
 }
 
 func (d drawn) plot(s *Summary, last bool) (*plot.Plot, error) {
+	unit, scale := s.axis()
 	p := plot.New()
 	p.Title.Text = d.title
 	p.Title.TextStyle.Font.Size = font.Length(10)
 	p.Title.Padding = 2
 	if last {
-		p.X.Label.Text = "hours watched"
+		p.X.Label.Text = unit + " watched"
 	}
-	p.X.Min, p.X.Max = 0, max(s.Total.Seconds/3600, 1e-6)
+	p.X.Min, p.X.Max = 0, max(s.Total.Seconds/scale, 1e-6)
 	grid := plotter.NewGrid()
 	grid.Horizontal.Color, grid.Vertical.Color = faint, faint
 	p.Add(grid)
@@ -143,15 +156,15 @@ func (d drawn) plot(s *Summary, last bool) (*plot.Plot, error) {
 		line.Color, line.Width = lineColour, 1.2
 		p.Add(line)
 		low, high := p.Y.Min, p.Y.Max
-		if middle := (low + high) / 2; high-low < 1e-3*max(middle, -middle, 1) { // don't blow up nothing
-			low, high = middle-0.5e-3*max(middle, -middle, 1), middle+0.5e-3*max(middle, -middle, 1)
+		if middle := (low + high) / 2; high-low < d.least {
+			low, high = middle-d.least/2, middle+d.least/2
 		}
 		p.Y.Min, p.Y.Max = low-(high-low)/10, high+(high-low)/10
 		for i, e := range s.Events {
 			if i == mostPoints {
 				break
 			}
-			at := e.Start / 3600
+			at := e.Start / scale
 			mark, err := plotter.NewLine(plotter.XYs{{X: at, Y: p.Y.Min}, {X: at, Y: p.Y.Max}})
 			if err != nil {
 				return nil, err
