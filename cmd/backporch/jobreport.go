@@ -27,8 +27,8 @@ cautions. The page is one file that opens in any browser and prints on A4 and Le
 PDF says the same. Your notes stay out of it unless you ask for them.
 
 With --post a folder is made too that can be posted where others help: a text, the
-pictures, the verdicts. It leaves out the machine's tag and the paths of this computer;
-read the owner's words and your outcome in it before you post.
+pictures, the verdicts. It leaves out the machine's tag and the paths of this computer,
+but not what people wrote, nor the recording's name on a marked copy: read it before.
 
 ` + failHelp,
 		Example: `  backporch job report 1

@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"path/filepath"
 	"slices"
 	"strings"
 	"time"
@@ -153,6 +154,9 @@ func New(ctx context.Context, s *job.Store, id int64, o Options) (*Model, error)
 	m.cautions(line, t, warned)
 	for _, e := range line {
 		if e.Kind != job.KindNote || o.Notes {
+			if e.Source != "" && !strings.HasPrefix(e.Source, "/dev/") {
+				e.Source = filepath.Base(e.Source) // where it lay is nobody's business
+			}
 			m.Line = append(m.Line, Moment{e.At, Say(e)})
 		}
 	}

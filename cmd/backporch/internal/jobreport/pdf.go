@@ -135,7 +135,7 @@ func (s *sheet) head(m *Model) {
 	mark := marks[m.Tone]
 	s.face("", smallSize, soft)
 	s.CellFormat(0, 5, fmt.Sprintf("Repair report for job %d, %s", m.Job.ID, on(m.Made)), "", 1, "L", false, 0, "")
-	s.line(s.width-marginX-40, marginTop+0.5, 40, 6.2, mark)
+	s.line(s.width-marginX-36, marginTop-2.2, 36, 5.6, mark)
 	s.text(marginX, "B", 17, ink, m.Machine)
 	s.Ln(1.5)
 	s.SetDrawColor(rule[0], rule[1], rule[2])
@@ -227,10 +227,6 @@ func (s *sheet) body(m *Model) {
 			s.text(marginX, "", smallSize, soft, "Seen to be good: "+strings.Join(f.Good, "; ")+".")
 		}
 	}
-	if m.Close != nil {
-		s.Ln(2)
-		s.pictures([]*Picture{m.Close}, 1, 150)
-	}
 	s.changes(m.Changes)
 	if m.Soak != "" {
 		s.title("Watched over time")
@@ -244,6 +240,11 @@ func (s *sheet) body(m *Model) {
 	if len(m.Cautions) > 0 {
 		s.title("Please note")
 		s.list(m.Cautions)
+	}
+	if m.Close != nil {
+		s.room(150)
+		s.title("A closer look at the fault")
+		s.pictures([]*Picture{m.Close}, 1, 140)
 	}
 	if len(m.Others) > 0 {
 		s.title("Further pictures")

@@ -13,9 +13,9 @@ type File struct {
 	Data []byte
 }
 
-// Post makes the bundle that can be posted: a text that asks and tells, the pictures, the
-// verdicts as JSON. The machine's serial number and the owner's identity are not in it, and the
-// pictures say nothing of where they were taken.
+// Post makes the bundle that can be posted: a text that tells what was seen and done, the
+// pictures, the verdicts as JSON. The machine's tag is not in it, nor are paths, but for the
+// recording's name in the small print of a marked copy; what people wrote is as they wrote it.
 func (m *Model) Post() ([]File, error) {
 	var files []File
 	var shown strings.Builder
@@ -80,16 +80,17 @@ func (m *Model) post(pictures string) string {
 	}
 	var figures []string
 	for _, r := range m.Measures {
+		value := func(v string) string { return strings.TrimSpace(v + " " + r.Unit) }
 		said := capital(r.Name) + ": "
 		switch {
 		case r.Before != "" && r.After != "":
-			said += r.Before + " before, " + r.After + " after"
+			said += value(r.Before) + " before, " + value(r.After) + " after"
 		case r.After != "":
-			said += r.After + " after"
+			said += value(r.After) + " after"
 		default:
-			said += r.Before
+			said += value(r.Before)
 		}
-		figures = append(figures, strings.TrimSpace(said+" "+r.Unit))
+		figures = append(figures, said)
 	}
 	section("Figures", items(figures))
 	var changed []string
