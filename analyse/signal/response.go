@@ -54,6 +54,11 @@ func (m *layout) respond(white float64) *response {
 	if len(usable) == 0 {
 		return nil
 	}
+	// Where it is not certain which pixel is the picture's first, its edge against the border is left out.
+	first, last := 0, p.Width
+	if s := reg.Shifts; len(s) > 0 && s[0].Probability < 0.95 {
+		first, last = afterPx, p.Width-beforePx
+	}
 	centre := grid.NewSampler(reg.OriginX, reg.PitchX, 0, p.Width)
 	halfway := grid.NewSampler(reg.OriginX+reg.PitchX/2, reg.PitchX, 0, p.Width)
 	const n = responseLen + 1 // the last: level
@@ -87,7 +92,7 @@ func (m *layout) respond(white float64) *response {
 		samples := m.in.Stack.Y[line*m.in.Stack.Width : (line+1)*m.in.Stack.Width]
 		centre.Line(y[0], samples)
 		halfway.Line(y[1], samples)
-		for at := range p.Width {
+		for at := first; at < last; at++ {
 			// Tap k looks k - beforePx pixels back.
 			window := x[left+at+beforePx-responseLen+1 : left+at+beforePx+1]
 			for a := range responseLen {

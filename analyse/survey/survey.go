@@ -91,6 +91,7 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 	}
 	v := &view{p: p, font: o.Font, fields: fields, phase: phase, other: other, path: path}
 	v.read(s)
+	v.correct(s)
 	v.settle(s)
 	if o.Reference != nil {
 		if here, there := align(s, o.Reference, p); here != (analyse.Shift{}) || there != (analyse.Shift{}) {
@@ -133,6 +134,23 @@ type view struct {
 	fields       []*video.Field // all of them
 	phase, other []*video.Field // by the phase of flashing cells
 	path         *signal.Path   // what the border says of the signal path
+	// What was corrected, and what said so; nil: nothing was.
+	fit   *analyse.ColourFit
+	fits  []analyse.ColourFit
+	spots []analyse.Spot
+}
+
+// correct reads the cells again where the path has turned all hues, or made the picture larger or smaller: as the
+// picture would be without it. What was found of the path stays.
+func (v *view) correct(s *analyse.Survey) {
+	fit := signal.Correctable(s.Signal.ColourFits)
+	if fit == nil || s.Sync.State != analyse.Locked {
+		return
+	}
+	v.fit, v.fits, v.spots = fit, s.Signal.ColourFits, s.Signal.Spots
+	v.fields = signal.Correct(v.fields, fit, s.Levels.Black)
+	v.phase, v.other = stack(s, v.fields, v.p.Kind == display.Text)
+	v.read(s)
 }
 
 // glyphs is the font given, or the shipped one.
@@ -177,6 +195,16 @@ func (v *view) read(s *analyse.Survey) {
 		Path: v.path, Fits: r.Fits, Spots: r.Spots, ChromaDelay: r.ChromaDelay,
 		Skip: func(row, column int) bool { return s.Cells[row*p.Columns()+column].Flash },
 	})
+	if v.fit == nil {
+		return
+	}
+	s.Signal.ColourFits, s.Signal.Spots = v.fits, v.spots
+	if h := s.Signal.HueErrorDeg; h != nil && v.fit.Kind == "hue-shift" {
+		*h += v.fit.Amount.Value
+	}
+	if h := s.Signal.SaturationPct; h != nil && v.fit.Kind != "hue-shift" {
+		*h *= v.fit.Amount.Value
+	}
 }
 
 // flat is the picture's middle colour, and whether there is any other, inside the
