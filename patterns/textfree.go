@@ -2,8 +2,10 @@ package patterns
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"math/bits"
+	"slices"
 
 	"backporch/analyse"
 )
@@ -11,13 +13,14 @@ import (
 // A screenText is a Text display's screen with all that its hypotheses are weighed by. The likelihoods are those
 // of the whole screen, so that answers with and without a reference stand side by side.
 type screenText struct {
-	e     *evidence
-	page  *page
-	other *page // as it also shows at times; nil where nothing changes
-	time  *restless
-	codes float64 // log-likelihood of what is written, on a good machine
-	inks  float64
-	gain  [][8]float64 // by cell and bit of the code: ln of how much likelier the cell is if its bit is no witness
+	e      *evidence
+	page   *page
+	other  *page // as it also shows at times; nil where nothing changes
+	time   *restless
+	codes  float64 // log-likelihood of what is written, on a good machine
+	inks   float64
+	unlike float64      // and of how its glyphs differ from the font's
+	gain   [][8]float64 // by cell and bit of the code: ln of how much likelier the cell is if its bit is no witness
 }
 
 func newScreenText(e *evidence) *screenText {
@@ -29,6 +32,9 @@ func newScreenText(e *evidence) *screenText {
 		t.other.paper = t.page.paper
 	}
 	t.codes, t.inks = t.page.drawn(nil), t.page.drawnInks(nil)
+	if t.page.fits {
+		t.unlike = t.page.fit()
+	}
 	t.gain = t.page.gains()
 	return t
 }
@@ -150,8 +156,10 @@ func (t *screenText) free() []hypothesis {
 	add := func(f Fault, share, like float64, why ...string) {
 		out = append(out, answer(f, share, like, why...))
 	}
+	stuck := map[string][]float64{"screen": noLanes(8), "colour": noLanes(4)} // the likelier level
 	for _, h := range stuckLanes() {
 		like, why := t.stuck(h)
+		stuck[h.fault.Memory][*h.fault.Bit] = math.Max(stuck[h.fault.Memory][*h.fault.Bit], like)
 		add(h.fault, h.share, alive+like+still, why)
 	}
 	for _, h := range t.rows() {
@@ -161,18 +169,26 @@ func (t *screenText) free() []hypothesis {
 		share, lanes := shareOf(memory)
 		for bit := range lanes {
 			like, why := t.weak(memory, bit)
-			add(Fault{Kind: "data-bit-weak", Bit: ptr(bit), Memory: memory}, share/float64(lanes), alive+t.codes+t.inks+like, why...)
+			// A lane that fails as a whole, now and then, is mostly as one that is stuck.
+			like += t.codes + t.inks
+			if moving, _ := t.time.weak(memory, bit); len(t.time.changes) > 0 {
+				like = math.Max(like, stuck[memory][bit]+moving-math.Ln2)
+			}
+			add(Fault{Kind: "data-bit-weak", Bit: ptr(bit), Memory: memory}, share/float64(lanes), alive+like, why...)
 		}
 	}
 	if alive == 0 {
 		for _, f := range foldsOf(t.e.p) {
+			if !f.still() || !f.screen { // what is read elsewhere shows nowhere itself; colours alone repeat anyway
+				continue
+			}
 			static, spoilt := t.folded(f)
 			moving := t.foldedInTime(f)
 			add(f.fault, f.share, math.Max(static+still, math.Max(static, t.codes+t.inks)+moving), f.explain(t.e, spoilt))
 		}
 		for _, u := range turns() {
 			if like, ok := t.turned(u); ok {
-				add(u.fault, u.share, like+t.inks+still, u.why)
+				add(u.fault, u.share, like+t.inks+still-t.unlike, u.why)
 			}
 		}
 	}
@@ -188,6 +204,8 @@ func (t *screenText) free() []hypothesis {
 	}
 	return out
 }
+
+func noLanes(n int) []float64 { return slices.Repeat([]float64{math.Inf(-1)}, n) }
 
 // answer makes a hypothesis of a fault that its kind's prior and share are of.
 func answer(f Fault, share, like float64, why ...string) hypothesis {
@@ -225,7 +243,8 @@ func (t *screenText) stuck(h hold) (like float64, why string) {
 		}
 	}
 	wrong := map[int]int{}
-	like = sumOf(written(p.shape, p.columns, p.twins(), func(i int) []int {
+	t.page.drawn(nil)
+	for i, v := range written(p.shape, p.columns, p.twins(), func(i int) []int {
 		if s := p.shape[i]; s < 256 {
 			if len(before[s]) > 0 {
 				return before[s]
@@ -233,12 +252,22 @@ func (t *screenText) stuck(h hold) (like float64, why string) {
 			wrong[s]++
 		}
 		return p.shape[i : i+1]
-	}), nil)
-	cells, different := 0, 0
-	for _, n := range wrong {
-		like -= against(n)
-		cells += n
+	}) {
+		like += math.Min(v, p.codeCosts[i]+oneCell)
 	}
+	// Of what the lane can't show, two glyphs may have been taken for others wherever they stand; the rest was misread cell by cell.
+	ways := slices.Collect(maps.Values(wrong))
+	slices.SortFunc(ways, func(a, b int) int { return b - a })
+	cells, different, single := 0, 0, 0
+	for k, n := range ways {
+		cells += n
+		if k < 2 {
+			like -= against(n)
+		} else {
+			single += n
+		}
+	}
+	like += betaSequence(single, len(p.shape), 0.5, 50) - float64(single)*math.Log(glyphsMistaken)
 	for s, n := range p.counts() {
 		if n > 0 && len(before[s]) > 0 {
 			different++
@@ -370,7 +399,8 @@ func (t *screenText) weak(memory string, bit int) (like float64, why []string) {
 // folded is the log-likelihood of the screen with cells read from other places: what shows is written once, and
 // repeats where the fold says.
 func (t *screenText) folded(f fold) (like float64, repeats int) {
-	const hopeless = 30
+	const hopeless, leastRepeats = 30, 3
+	const fewColours = 6 // nats that colours may add to what the characters say
 
 	p := t.page
 	source := func(i int) int {
@@ -421,6 +451,9 @@ func (t *screenText) folded(f fold) (like float64, repeats int) {
 			}
 		}
 	}
+	if f.screen && repeats < leastRepeats { // blank beside blank is no repetition
+		return math.Min(codes, t.codes-1) + inks, repeats
+	}
 	if f.colour {
 		wrong, of := 0, 0
 		for i, ink := range p.ink {
@@ -430,7 +463,7 @@ func (t *screenText) folded(f fold) (like float64, repeats int) {
 				}
 			}
 		}
-		inks = once(p.inkCosts) + betaSequence(wrong, of, 0.5, 50) - float64(wrong)*math.Log(inksMistaken)
+		inks = math.Min(once(p.inkCosts), t.inks+fewColours) + betaSequence(wrong, of, 0.5, 50) - float64(wrong)*math.Log(inksMistaken)
 		if !f.screen {
 			repeats = of - wrong
 		}
@@ -455,8 +488,33 @@ func (t *screenText) turned(u turn) (like float64, ok bool) {
 	if !p.fits || p.written < fewMoreCells {
 		return 0, false
 	}
-	return p.drawn(nil), true
+	return p.drawn(nil) + p.fit(), true
 }
+
+// fit is the log-likelihood of what the glyphs' pixels differ by from the font's, each sort of glyph once: what a path
+// does to one it does to all of them.
+func (p *page) fit() float64 {
+	var apart, n [256]int
+	for i, c := range p.code {
+		if c >= 0 {
+			n[c]++
+			apart[c] += bits.OnesCount64(p.rows[i] ^ p.font.rows[c])
+		}
+	}
+	like := 0.0
+	for c, of := range n {
+		if of > 0 {
+			like -= math.Min(mostUnlike, pixelWrong*float64(apart[c])/float64(of))
+		}
+	}
+	return like
+}
+
+// Nats for a pixel that a glyph as a whole has wrong, and at most for one glyph.
+const (
+	pixelWrong = 1.5
+	mostUnlike = 8.0
+)
 
 // explain says what shows a fold.
 func (f *fold) explain(e *evidence, repeats int) string {

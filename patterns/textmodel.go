@@ -2,7 +2,7 @@ package patterns
 
 import "math"
 
-// A scribe says how probable each next cell of a written screen is, and learns as it goes: six readers of what
+// A scribe says how probable each next cell of a written screen is, and learns as it goes: seven readers of what
 // stands to the left and above, each with the shorter context as its first guess (Dirichlet's rule), in a mixture whose
 // weights follow who was right (Herbster and Warmuth's fixed share; both from memory).
 type scribe struct {
@@ -12,6 +12,7 @@ type scribe struct {
 	zero    counter
 	context [3]map[uint64]*counter // by the cell to the left, the two to the left, the one above
 	next    [2]float64             // times that a cell was the next code after its left neighbour, or was not
+	again   [2]float64             // times that one was like its left neighbour, or was not
 	first   *[256]int              // the first code with each code's glyph; nil: each has its own
 	run     int                    // the code of the cell to the left, as one of a row of codes; -1 none
 	weight  [readers]float64
@@ -19,7 +20,7 @@ type scribe struct {
 }
 
 const (
-	readers   = 6
+	readers   = 7
 	switching = 0.03 // share of the weight that is dealt out anew at each cell
 )
 
@@ -68,7 +69,7 @@ func symbolGuess(symbol int) float64 {
 const fillerShare = 0.4
 
 func newScribe(columns int, first *[256]int) *scribe {
-	s := &scribe{columns: columns, guess: symbolGuess, next: [2]float64{0.5, 5}, first: first, run: -1}
+	s := &scribe{columns: columns, guess: symbolGuess, next: [2]float64{0.5, 5}, again: [2]float64{1, 1}, first: first, run: -1}
 	for i := range s.context {
 		s.context[i] = map[uint64]*counter{}
 	}
@@ -108,6 +109,11 @@ func (s *scribe) each(symbol int, dst *[readers]float64) {
 		dst[4] += run
 	}
 	dst[5] = inWord(s.left(1), symbol, p0)
+	again := s.again[0] / (s.again[0] + s.again[1])
+	dst[6] = (1 - again) * p0
+	if symbol == s.left(1) {
+		dst[6] += again
+	}
 }
 
 // inWord is how probable a symbol is after a letter or a figure: words keep their case, numbers go on.
@@ -169,6 +175,11 @@ func (s *scribe) write(symbol int) {
 			s.context[i][k] = c
 		}
 		c.add(symbol)
+	}
+	if symbol == s.left(1) {
+		s.again[0]++
+	} else {
+		s.again[1]++
 	}
 	switch {
 	case s.run >= 0 && symbol == s.follower():

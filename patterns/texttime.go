@@ -20,8 +20,9 @@ const (
 	enoughTime  = 6   // fields from which on turns say something
 	laneAlone   = 0.3 // a change in the lane's bit and no other, of a weak lane
 	nextTo      = 3   // pixels: pictures that differ by no more are one, misread
+	surelyOther = 6   // nats from which on a colour is believed to change
 	strongLanes = 4   // lanes that must fail for a supply to be blamed
-	timeLimit   = 80.0
+	timeLimit   = 400.0
 )
 
 // A restless screen is the cells that change over time, as far as their change is sure.
@@ -60,9 +61,11 @@ func newRestless(e *evidence, p *page) *restless {
 		c := changed{Change: r.cellsAll[k], lane: -1, colours: -1, was: p.code[i], now: other.code[i]}
 		same := other.shape[i] == p.shape[i] || bits.OnesCount64(other.rows[i]^p.rows[i]) <= nextTo
 		switch {
-		case same && p.ink[i] >= 0 && other.ink[i] >= 0 && p.ink[i] != other.ink[i]:
+		case p.shape[i] < 0 || other.shape[i] < 0: // too faint to be read
+			continue
+		case same && p.ink[i] >= 0 && other.ink[i] >= 0 && p.ink[i] != other.ink[i] && min(c.Other.Sure, e.s.Cells[i].Sure) >= surelyOther:
 			c.colours = p.ink[i] ^ other.ink[i]
-		case same:
+		case same, p.fits && c.now < 0: // what is no glyph was misread
 			continue
 		case p.fits && c.was >= 0 && c.now >= 0:
 			c.lane = c.was ^ c.now
@@ -203,8 +206,12 @@ func (r *restless) supply() (like float64, why string) {
 		}
 	}
 	for i := range r.changes {
-		if c := &r.changes[i]; c.lane < 0 {
+		c := &r.changes[i]
+		if c.lane < 0 {
 			cost += animated
+		}
+		if c.Of >= enoughTime && (c.Turns < 2 || c.Fields == 1) { // it comes and goes, and comes again
+			cost += oneField
 		}
 	}
 	if lanes < strongLanes || len(r.changes)*20 < r.n {
@@ -255,15 +262,44 @@ func (t *screenText) moving(base float64) []hypothesis {
 	return out
 }
 
-// foldedInTime is the log-likelihood of what changes where the fold comes and goes with the field.
+// foldedInTime is the log-likelihood of what changes where the fold comes and goes with the field: either of the two
+// pictures is what was written, the other follows from it.
 func (t *screenText) foldedInTime(f fold) float64 {
 	if t.other == nil || f.lanes != allLanes || f.fault.Kind == "address-line-stuck" {
 		return math.Inf(-1)
 	}
+	moves := make(map[int]*changed, len(t.time.changes))
+	for i := range t.time.changes {
+		moves[t.time.changes[i].At] = &t.time.changes[i]
+	}
 	best := math.Inf(-1)
 	for _, pair := range [2][2]*page{{t.page, t.other}, {t.other, t.page}} {
 		b := textCells{e: t.e, want: pair[0], seen: pair[1]}
-		best = math.Max(best, b.weigh(b.fold(f), true))
+		shows, cost := b.fold(f), 0.0
+		for i, seen := range b.seen.shape {
+			shape, ink := shows(i)
+			was, wasInk := b.plain(i)
+			if seen < 0 || shape < 0 || was < 0 {
+				continue
+			}
+			differs := shape != was || f.colour && ink >= 0 && wasInk >= 0 && ink != wasInk
+			c := moves[i]
+			switch {
+			case c != nil && differs && shape == seen:
+				cost += laneAlone
+			case c != nil:
+				cost += c.plainly() + 1
+			case differs:
+				cost += stays
+			}
+		}
+		if pair[0] == t.other { // which must have been written, then
+			cost += math.Max(0, t.codes-t.other.drawn(nil))
+		}
+		best = math.Max(best, -cost)
 	}
 	return t.time.bounded(best)
 }
+
+// stays is what a cell costs that should change over time and does not: few changes are missed.
+const stays = 3.0
