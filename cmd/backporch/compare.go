@@ -139,7 +139,7 @@ func (e *examination) compare(ctx context.Context, before, after string, status 
 	}
 	j := change.Judge(change.Side{Survey: b.survey, Verdict: b.verdict, Print: b.print}, change.Side{Survey: a.survey, Verdict: a.verdict, Print: a.print}, profile)
 	found := comparison.New(toolVersion(), e.report(b, profile), e.report(a, profile), j, [2]*fingerprint.Print{b.print, a.print})
-	return found, keep.pair(found, b, a, j)
+	return found, keep.pair(found, b, a, j, profile)
 }
 
 var sides = [2]string{"BEFORE", "AFTER"}
@@ -213,7 +213,7 @@ func (e *examination) report(t *take, p *display.Profile) *report.Report {
 const pairEnding = "-compared.png"
 
 // pair keeps both pictures side by side.
-func (f *folder) pair(c *comparison.Comparison, before, after *take, j *change.Judgement) error {
+func (f *folder) pair(c *comparison.Comparison, before, after *take, j *change.Judgement, p *display.Profile) error {
 	if f == nil {
 		return nil
 	}
@@ -223,11 +223,16 @@ func (f *folder) pair(c *comparison.Comparison, before, after *take, j *change.J
 		if t.survey.Stack != nil && t.survey.Sync.State == analyse.Locked {
 			v.Field = exhibit.FieldOf(t.survey.Stack)
 		}
-		// Where nearly everything differs there is nothing to point at.
-		if j.Cells > 0 && 10*len(j.Differences) < 9*j.Cells {
-			for _, r := range change.Regions(j.Differences, t.survey.Registration, "") {
-				v.Regions = append(v.Regions, still.Region(r))
-			}
+		var regions []patterns.Region
+		switch most := 10*len(j.Differences) >= 5*j.Cells; {
+		case j.Cells == 0:
+		case most && j.Lane != nil:
+			regions = change.Columns(*j.Lane, t.survey.Registration, p, fmt.Sprintf("bit %d", 7-*j.Lane))
+		default:
+			regions = change.Regions(j.Differences, t.survey.Registration, "")
+		}
+		for _, r := range regions {
+			v.Regions = append(v.Regions, still.Region(r))
 		}
 		return v
 	}

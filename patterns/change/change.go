@@ -36,18 +36,23 @@ type Side struct {
 // A Judgement is what two captures say of a repair.
 type Judgement struct {
 	Word       Word
-	Confidence *float64 // probability of Word; nil when undetermined
-	Words      map[Word]float64
-	Why        []string
-	Warnings   []string
-	Measures   []Measure
+	Confidence *float64         // probability of Word; nil when undetermined
+	Words      map[Word]float64 // each word's probability if it is one machine
+	// Gone, Kept and New are the faults that only the one before has, that both have, that only the one
+	// after has.
+	Gone, Kept, New []string
+	Why             []string
+	Warnings        []string
+	Measures        []Measure
 	// SameScreen is whether both show the same screen; nil when it can't be told. Agreement is the kappa behind it.
 	SameScreen *bool
 	Agreement  *float64
 	// Differences are the cells that look different; nil when either picture was not placed.
 	Differences []Cell
 	Cells       int // compared
-	Machine     *fingerprint.Comparison
+	// Lane is the pixel column of each cell that holds most of what differs, 0 the leftmost; nil when none does.
+	Lane    *int
+	Machine *fingerprint.Comparison
 }
 
 // named is the probability from which a word is given, and sameScreen and otherScreen the kappas from which screens
@@ -84,6 +89,9 @@ func (j *Judgement) screens(before, after *Side, p *display.Profile) {
 	j.Differences = differences(a, b)
 	if j.Differences == nil {
 		j.Differences = []Cell{}
+	}
+	if l := lane(a, b); l >= 0 {
+		j.Lane = &l
 	}
 	j.Agreement = agreement(a, b)
 	same := false
@@ -185,7 +193,7 @@ func (j *Judgement) weigh(before, after *Side) {
 		j.Words[Another] += both * (1 - kept)
 	}
 	// A screen that looks the same in every cell has not been repaired, whatever two verdicts on it say apart.
-	if j.SameScreen != nil && *j.SameScreen && j.Cells > 0 && len(j.Differences) == 0 && before.Verdict.Class == after.Verdict.Class {
+	if j.SameScreen != nil && *j.SameScreen && len(j.Differences) == 0 && before.Verdict.Class == after.Verdict.Class && gone+new == 0 {
 		j.split(0.5, j.trend(kinds))
 	}
 	j.settle(before, after)

@@ -3,6 +3,7 @@ package change
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"backporch/analyse"
 	"backporch/analyse/fingerprint"
@@ -16,9 +17,17 @@ func (j *Judgement) explain(before, after *Side, order []Word) {
 	say("after: %s", said(after))
 	had, has := faults(before.Verdict), faults(after.Verdict)
 	for i := range before.Verdict.Faults {
-		f := &before.Verdict.Faults[i]
-		if had[identity(f)] == f && has[identity(f)] != nil {
-			say("in both: %s", f.Describe(before.profile))
+		switch f := &before.Verdict.Faults[i]; {
+		case had[identity(f)] != f:
+		case has[identity(f)] != nil:
+			j.Kept = append(j.Kept, f.Describe(before.profile))
+		default:
+			j.Gone = append(j.Gone, f.Describe(before.profile))
+		}
+	}
+	for i := range after.Verdict.Faults {
+		if f := &after.Verdict.Faults[i]; has[identity(f)] == f && had[identity(f)] == nil {
+			j.New = append(j.New, f.Describe(after.profile))
 		}
 	}
 	for _, m := range j.Measures {
@@ -34,7 +43,9 @@ func (j *Judgement) explain(before, after *Side, order []Word) {
 	default:
 		say("%d of %d cells look different", n, j.Cells)
 	}
-	if j.Word == Undetermined && len(order) > 1 {
+	if j.Word == Undetermined && j.Words[order[0]] >= named {
+		say("%s (%.0f %%), if it were the same machine, which is in doubt", order[0], 100*j.Words[order[0]])
+	} else if j.Word == Undetermined && len(order) > 1 {
 		say("%s (%.0f %%) and %s (%.0f %%) are too near each other", order[0], 100*j.Words[order[0]], order[1], 100*j.Words[order[1]])
 	}
 }
@@ -48,11 +59,16 @@ func said(s *Side) string {
 	case patterns.Undetermined:
 		return "the capture does not settle what is wrong"
 	}
-	text := string(v.Class)
-	if len(v.Faults) > 0 {
-		text = v.Faults[0].Describe(s.profile)
+	var all []string
+	for i := range v.Faults {
+		if f := &v.Faults[i]; f.Probability >= likely || i == 0 {
+			all = append(all, f.Describe(s.profile))
+		}
 	}
-	return text + sure(v)
+	if len(all) == 0 {
+		all = []string{string(v.Class)}
+	}
+	return strings.Join(all, ", and ") + sure(v)
 }
 
 func sure(v *patterns.Verdict) string {
@@ -79,22 +95,24 @@ func Figure(v *float64, unit string) string {
 	if v == nil {
 		return "-"
 	}
+	x := *v
+	if math.Abs(x) < 0.05 {
+		x = 0 // never -0.0
+	}
 	switch {
 	case unit == "":
-		return fmt.Sprintf("%.0f", *v)
-	case unit == "%":
-		return fmt.Sprintf("%.1f %%", *v)
-	case math.Abs(*v) >= 100:
-		return fmt.Sprintf("%.0f %s", *v, unit)
+		return fmt.Sprintf("%.0f", x)
+	case math.Abs(x) >= 100:
+		return fmt.Sprintf("%.0f %s", x, unit)
 	}
-	return fmt.Sprintf("%.1f %s", *v, unit)
+	return fmt.Sprintf("%.1f %s", x, unit)
 }
 
 // warn says what may make the comparison worthless.
 func (j *Judgement) warn(before, after *Side) {
 	say := func(format string, args ...any) { j.Warnings = append(j.Warnings, fmt.Sprintf(format, args...)) }
 	if m := j.Machine; m != nil && m.Another() {
-		say("these do not look like the same machine, by odds of %s: %s", odds(-m.Log10), strongest(m.Evidence))
+		say("these do not look like the same machine, by odds of %s: %s", Odds(-m.Log10), strongest(m.Evidence))
 	}
 	switch {
 	case j.Cells == 0:
@@ -108,7 +126,8 @@ func (j *Judgement) warn(before, after *Side) {
 	}
 }
 
-func odds(log float64) string {
+// Odds writes a power of ten as odds.
+func Odds(log float64) string {
 	if log > 6 {
 		return "more than a million to one"
 	}

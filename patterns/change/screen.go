@@ -36,6 +36,37 @@ func Regions(cells []Cell, r analyse.Registration, label string) []patterns.Regi
 	return out
 }
 
+// Columns outlines the pixel columns of a lane, 0 the leftmost of each cell.
+func Columns(lane int, r analyse.Registration, p *display.Profile, label string) []patterns.Region {
+	var out []patterns.Region
+	for column := range p.Columns() {
+		x := r.OriginX + float64(column*display.CellSize+lane)*r.PitchX
+		out = append(out, patterns.Region{
+			X: int(math.Round(x)), Y: int(math.Round(r.OriginY)), Label: label,
+			W: int(math.Round(x+r.PitchX) - math.Round(x)), H: int(math.Round(float64(p.Height) * r.PitchY)),
+		})
+	}
+	return out
+}
+
+// lane is the pixel column of eight that holds most of what differs, -1 when none does.
+func lane(a, b *raster) int {
+	var by [display.CellSize]int
+	all := 0
+	for i := range a.colour {
+		if a.colour[i] != b.colour[i] {
+			by[i%a.width%display.CellSize]++
+			all++
+		}
+	}
+	for lane, n := range by {
+		if 10*n >= 7*all && n > 0 {
+			return lane
+		}
+	}
+	return -1
+}
+
 // A raster is the colours shown, by pixel; brightness is left out on a display that has it as a bit of colour.
 type raster struct {
 	colour        []uint8

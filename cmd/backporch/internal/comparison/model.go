@@ -6,6 +6,7 @@ import (
 	"io"
 	"math"
 	"path/filepath"
+	"strings"
 
 	"backporch/analyse/fingerprint"
 	"backporch/cmd/backporch/internal/report"
@@ -25,6 +26,9 @@ type Comparison struct {
 	Confidence *float64           `json:"confidence"` // of the word
 	Words      map[string]float64 `json:"words"`      // each word's probability, the machine taken as the same
 	Summary    string             `json:"summary"`
+	Gone       []string           `json:"gone"` // faults that were there before
+	Kept       []string           `json:"kept"` // that are there still
+	New        []string           `json:"new"`  // that were not there before
 	Why        []string           `json:"why"`
 	Warnings   []string           `json:"warnings"`
 	Display    *string            `json:"display"`
@@ -84,7 +88,7 @@ const Prior = 0.95
 // New builds the model; before and after are the reports of both captures.
 func New(tool string, before, after *report.Report, j *change.Judgement, prints [2]*fingerprint.Print) *Comparison {
 	c := &Comparison{
-		Schema: Schema, Tool: tool, Word: string(j.Word), Words: map[string]float64{}, Why: texts(j.Why), Warnings: texts(j.Warnings),
+		Schema: Schema, Tool: tool, Word: string(j.Word), Words: map[string]float64{}, Gone: texts(j.Gone), Kept: texts(j.Kept), New: texts(j.New), Why: texts(j.Why), Warnings: texts(j.Warnings),
 		Display: after.Display, SameScreen: j.SameScreen, Agreement: round(j.Agreement, 3), Measures: []Measure{}, next: after.Verdict.Next,
 		Before: Side{before.Source, before.Sync, before.Verdict}, After: Side{after.Source, after.Sync, after.Verdict},
 		Confidence: round(j.Confidence, 3),
@@ -147,18 +151,27 @@ func (c *Comparison) sentence() string {
 		if good {
 			return "Nothing was wrong, and the signal has improved."
 		}
-		return "The fault is still there, but less bad than before, or one of several is gone."
+		if len(c.Gone) > 0 {
+			return fmt.Sprintf("Gone: %s. Still there: %s.", strings.Join(c.Gone, ", "), strings.Join(c.Kept, ", "))
+		}
+		return "The fault is still there, but less bad than before."
 	case change.Worse:
 		if good {
 			return "No fault is seen in either, but the signal has become worse."
 		}
-		return "More is wrong than before."
+		if len(c.New) > 0 {
+			return fmt.Sprintf("New: %s.", strings.Join(c.New, ", "))
+		}
+		return "The fault has become worse."
 	case change.Same:
 		if good {
 			return "Nothing is wrong in either."
 		}
 		return "What was wrong is as wrong as before."
 	case change.Another:
+		if len(c.Gone) > 0 && len(c.New) > 0 {
+			return fmt.Sprintf("Gone: %s. There now: %s.", strings.Join(c.Gone, ", "), strings.Join(c.New, ", "))
+		}
 		return "The fault that was there is gone; a different one is there now."
 	}
 	return "The two captures do not settle what became of it."

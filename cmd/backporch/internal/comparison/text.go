@@ -111,9 +111,9 @@ func (c *Comparison) machine() string {
 	case m == nil:
 		return "not compared: there is no signal in one of the captures"
 	case m.Same != nil && *m.Same:
-		return fmt.Sprintf("the same one in both, as far as can be told (odds of 10^%.1f)", m.Log10)
+		return fmt.Sprintf("the same one in both, as far as can be told (odds of %s)", change.Odds(m.Log10))
 	case m.Same != nil:
-		return fmt.Sprintf("not the same one in both (odds of 10^%.1f against it)", -m.Log10)
+		return fmt.Sprintf("not the same one in both (odds of %s)", change.Odds(-m.Log10))
 	case len(m.Limits) > 0:
 		return "not told apart from another: " + m.Limits[0]
 	}
@@ -145,7 +145,8 @@ func (c *Comparison) Pair(before, after still.View) still.Pair {
 			p.Details = append(p.Details, capital(why)+".")
 		}
 	}
-	p.Print = []still.Entry{{Name: "machine", Value: c.machine()}, {Name: "tool", Value: c.Tool}}
+	machine, _, _ := strings.Cut(c.machine(), ":")
+	p.Print = []still.Entry{{Name: "machine", Value: machine}, {Name: "tool", Value: c.Tool}}
 	if c.Display != nil {
 		p.Print = append(p.Print, still.Entry{Name: "display", Value: *c.Display})
 	}
