@@ -258,7 +258,7 @@ func (b *Bench) Next() (*video.Frame, error) {
 				f = clone(b.held)
 			}
 		default:
-			f = weave([]*video.Field{b.fill, b.fill}[:step], b.s.Order)
+			f = video.Weave([]*video.Field{b.fill, b.fill}[:step], b.s.Order)
 		}
 	}
 	f.Index = b.given / step
@@ -273,30 +273,9 @@ func (b *Bench) weave() *video.Frame {
 	if b.s.Order == video.Progressive {
 		step = 1
 	}
-	f := weave(b.queue[:step], b.s.Order)
+	f := video.Weave(b.queue[:step], b.s.Order)
 	b.queue = append(b.queue[:0], b.queue[step:]...)
 	return f
-}
-
-func weave(fields []*video.Field, order video.FieldOrder) *video.Frame {
-	n, f := len(fields), fields[0]
-	out := &video.Frame{
-		Width: f.Width, Height: f.Height * n, ChromaWidth: f.ChromaWidth, ChromaHeight: f.Height * n,
-		Y:  make([]uint8, f.Width*f.Height*n),
-		Cb: make([]uint8, f.ChromaWidth*f.Height*n), Cr: make([]uint8, f.ChromaWidth*f.Height*n),
-	}
-	for i, f := range fields {
-		if order == video.BottomFirst {
-			i = n - 1 - i
-		}
-		for y := range f.Height {
-			to := y*n + i
-			copy(out.Y[to*f.Width:], f.Line(y))
-			copy(out.Cb[to*f.ChromaWidth:], f.Cb[y*f.ChromaWidth:(y+1)*f.ChromaWidth])
-			copy(out.Cr[to*f.ChromaWidth:], f.Cr[y*f.ChromaWidth:(y+1)*f.ChromaWidth])
-		}
-	}
-	return out
 }
 
 func clone(f *video.Frame) *video.Frame {
