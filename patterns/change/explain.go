@@ -102,7 +102,7 @@ func Figure(v *float64, unit string) string {
 	switch {
 	case unit == "":
 		return fmt.Sprintf("%.0f", x)
-	case math.Abs(x) >= 100:
+	case math.Abs(x) >= 1000:
 		return fmt.Sprintf("%.0f %s", x, unit)
 	}
 	return fmt.Sprintf("%.1f %s", x, unit)
