@@ -20,7 +20,9 @@ type trait struct {
 	read func(s *analyse.Survey) *analyse.Estimate
 	// disturbs says how often other kinds change this figure as well.
 	disturbs map[string]float64
-	why      func(s *analyse.Survey) string
+	// lobes is how much of the value a good decoder's own lobes may make, against where good is taken; nil: 1.
+	lobes func(s *analyse.Survey) float64
+	why   func(s *analyse.Survey) string
 }
 
 var traits = []trait{
@@ -64,7 +66,7 @@ var traits = []trait{
 	},
 	{
 		// A decoder of 4.6 to 6 MHz gives 75 to 100 ns (0.4458/B), with its notch some 130; one pole of 1.75 MHz 200 ns (0.3497/B).
-		kind: "low-bandwidth", good: figure{120, 0.13}, bad: figure{280, 0.35}, least: 60, edges: true,
+		kind: "low-bandwidth", good: figure{140, 0.13}, bad: figure{280, 0.3}, least: 60, edges: true,
 		read: func(s *analyse.Survey) *analyse.Estimate {
 			if e := s.Signal.Rise; e != nil && e.Value < 900 {
 				return e
@@ -103,6 +105,10 @@ var traits = []trait{
 			e := g.Pct
 			e.Value = math.Abs(e.Value)
 			return &e
+		},
+		// A notch's lobes die away within some 250 ns; what comes later is no decoder's.
+		lobes: func(s *analyse.Survey) float64 {
+			return 0.25 + 0.75*math.Exp(-math.Max(0, s.Signal.Ghost.Ns.Value-400)/250)
 		},
 		disturbs: map[string]float64{"sync-weak": 0.5, "no-signal": 0.5, "ringing": 0.5, "low-bandwidth": 0.5, "noise": 0.5, "clipping": 0.5},
 		why: func(s *analyse.Survey) string {
@@ -187,7 +193,12 @@ func traitLike(s *analyse.Survey, kind string) float64 {
 		if e == nil || s.Sync.State != analyse.Locked && t.edges {
 			continue
 		}
-		good, bad := t.good.goodOf(e, t.least), t.bad.badOf(e, t.least)
+		own := *e
+		if t.lobes != nil {
+			part := t.lobes(s)
+			own.Value, own.Spread = e.Value/part, e.Spread/part
+		}
+		good, bad := t.good.goodOf(&own, t.least), t.bad.badOf(e, t.least)
 		switch {
 		case t.kind == kind:
 			sum += bad

@@ -58,6 +58,25 @@ func Measure(in Input) analyse.Signal {
 	} else {
 		out.HumPct = m.hum(white)
 	}
+	if out.SNRdB != nil {
+		e := analyse.Estimate{Value: *out.SNRdB, Spread: 0.3, Limit: "noise"} // 3 % of the rms
+		if out.SNRQuantised {
+			e.Spread, e.Limit = 3, "codec"
+		}
+		out.SNR = &e
+		if in.Path != nil && in.Path.spectrum != nil {
+			if gain, ok := in.Path.frame.weighted(in.Path.spectrum); ok {
+				w := e
+				w.Value += gain
+				out.WeightedDB = &w
+			}
+		}
+	}
+	out.ClippedPct, out.Crawl, out.CrossColour = m.clippedShare(), m.crawl(white), m.crossColour(white)
+	if in.Levels.Saturation > 0 && !math.IsNaN(in.ChromaDelay) {
+		pixel := 1e9 / p.PixelClockHz
+		out.ChromaDelay = &analyse.Estimate{Value: in.ChromaDelay * pixel, Spread: 0.25 * pixel, Limit: "chroma"}
+	}
 	if r := m.respond(white); r != nil {
 		out.Ghost, out.Ringing = r.ghost(), r.ringing()
 		var real *analyse.Ghost // a ghost that is there
@@ -65,6 +84,17 @@ func Measure(in Input) analyse.Signal {
 			real = out.Ghost
 		}
 		out.Rise, out.Overshoot = r.edge(real)
+		// Edges themselves are drawn finer than half pixels, where there are enough of them.
+		if out.RiseNs != nil {
+			out.Rise = &analyse.Estimate{Value: *out.RiseNs, Spread: math.Max(4, 0.03**out.RiseNs), Limit: "edges"}
+		}
+		if out.OvershootPct != nil {
+			out.Overshoot = &analyse.Estimate{Value: *out.OvershootPct, Spread: 1, Limit: "edges"}
+		}
+		if out.Rise != nil {
+			hz := 0.3497e9 / out.Rise.Value
+			out.Bandwidth = &analyse.Estimate{Value: hz, Spread: hz * out.Rise.Spread / out.Rise.Value, Limit: "edges"}
+		}
 		out.Curves.Edge = r.curve()
 	}
 	return out
