@@ -56,7 +56,7 @@ func (e *BadFrame) Unwrap() error { return e.Err }
 // What a source that has failed is known to suffer from; errors of Next, and of opening,
 // wrap one of them where it is known.
 var (
-	ErrStalled = errors.New("no frame comes any more: the device has stalled")
+	ErrStalled = errors.New("the device has stalled")
 	ErrGone    = errors.New("the device is gone: was it unplugged?")
 	ErrBusy    = errors.New("another program holds the device")
 )

@@ -20,6 +20,7 @@ type format struct {
 }
 
 const (
+	vidiocQuerycap  = 0x80685600
 	vidiocSFmt      = 0xC0D05605
 	typeVideoOutput = 2
 	fieldNone       = 1
@@ -41,6 +42,12 @@ func Feed(path string, width, height int, frame func(n int) []byte) (*Feeder, er
 	fd, err := unix.Open(path, unix.O_RDWR|unix.O_CLOEXEC, 0)
 	if err != nil {
 		return nil, fmt.Errorf("opening %s to feed it: %w", path, err)
+	}
+	// The driver turns back from a device that captures to one that is fed only when it is asked.
+	var about [104]byte
+	if _, _, errno := unix.Syscall(unix.SYS_IOCTL, uintptr(fd), vidiocQuerycap, uintptr(unsafe.Pointer(&about))); errno != 0 {
+		_ = unix.Close(fd)
+		return nil, fmt.Errorf("asking %s: %w", path, errno)
 	}
 	f := format{Type: typeVideoOutput, Width: uint32(width), Height: uint32(height), PixelFormat: yuyv, Field: fieldNone,
 		BytesPerLine: uint32(2 * width), SizeImage: uint32(2 * width * height)}
