@@ -37,6 +37,13 @@ const headTime = 0.07
 
 func openWaveform(path string, o waveform.Options, standard video.Standard) (*sampled, error) {
 	file, err := waveform.Open(path, o)
+	guessed := errors.Is(err, waveform.ErrNoRate)
+	if guessed {
+		if o.Rate = guessRate(path, o); o.Rate == 0 {
+			return nil, err
+		}
+		file, err = waveform.Open(path, o)
+	}
 	if err != nil {
 		return nil, err
 	}
@@ -45,7 +52,51 @@ func openWaveform(path string, o waveform.Options, standard video.Standard) (*sa
 		_ = file.Close()
 		return nil, fmt.Errorf("opening %s: %w", path, err)
 	}
+	if guessed {
+		s.info.Notes = append(s.info.Notes, fmt.Sprintf("the sample rate was taken from its lines: %.6g million a second", o.Rate/1e6))
+	}
 	return s, nil
+}
+
+// usualRates are those of samplers for video, and the round ones: four times subcarrier, BT.601
+// and its double.
+var usualRates = []float64{4 * 4433618.75, 4 * 5e6 * 63 / 88, 13.5e6, 27e6, 8 * 5e6 * 63 / 88, 16e6, 20e6, 25e6, 28e6, 30e6, 32e6, 35e6, 40e6, 50e6}
+
+// guessRate takes the sample rate from the length of a line: a picture needs it to some per
+// thousand only. Near a usual rate it is that one, since a machine's lines are off the
+// standard's by as much. 0 when no rate shows lines.
+func guessRate(path string, o waveform.Options) float64 {
+	o.Rate = usualRates[0]
+	file, err := waveform.Open(path, o)
+	if err != nil {
+		return 0
+	}
+	defer file.Close()
+	x := make([]float32, 1<<20)
+	n, _ := file.Read(x)
+	x = x[:n]
+	var best *composite.Found
+	at := 0.0
+	// Line sync is known within a tenth of its width and length.
+	for rate := 11e6; rate < 80e6; rate *= 1.12 {
+		if f, err := composite.Find(x, rate); err == nil && f.Line > 0 && (best == nil || f.Share > best.Share) {
+			best, at = f, rate
+		}
+	}
+	if best == nil || best.Share < 0.4 || best.Standard == video.UnknownStandard {
+		return 0
+	}
+	standard := video.Std625
+	if lines := best.FieldLines(at); lines > 0 && lines < 288 {
+		standard = video.Std525
+	}
+	rate := best.Line * standard.Scan().LineHz
+	for _, usual := range usualRates {
+		if math.Abs(rate/usual-1) < 0.003 {
+			return usual
+		}
+	}
+	return rate
 }
 
 // start finds sync in the head of the file and prepares the decoder.

@@ -57,7 +57,9 @@ func base(title string) *plot.Plot {
 	p.Title.Padding = 6
 	p.X.Label.Text = "microseconds after the leading edge of sync"
 	p.Y.Label.Text = "mV above blanking"
+	p.Title.TextStyle.Font.Variant = "Sans"
 	for _, a := range []*plot.Axis{&p.X, &p.Y} {
+		a.Label.TextStyle.Font.Variant, a.Tick.Label.Font.Variant = "Sans", "Sans"
 		a.Label.TextStyle.Font.Size = font.Length(12)
 		a.Tick.Label.Font.Size = font.Length(11)
 	}
@@ -125,6 +127,8 @@ func note(p *plot.Plot, x, y float64, words string, alongX text.XAlignment, alon
 		return err
 	}
 	l.TextStyle[0].Color, l.TextStyle[0].Font.Size = marked, font.Length(12)
+	l.TextStyle[0].Font.Variant = "Sans"
+	l.Offset = vg.Point{Y: 3} // clear of the line it speaks of
 	l.TextStyle[0].XAlign, l.TextStyle[0].YAlign = alongX, alongY
 	p.Add(l)
 	return nil
@@ -180,13 +184,30 @@ func where(r *waveform.Result) string {
 	if r.BlankingMV == nil {
 		return ""
 	}
-	return fmt.Sprintf(" (%.0f mV in the file)", *r.BlankingMV)
+	return fmt.Sprintf(" (%.0f mV in the file)", math.Round(*r.BlankingMV)+0)
 }
 
 // frame sets the axes with some room.
 func frame(p *plot.Plot, from, to, low, high, room float64) {
 	p.X.Min, p.X.Max = from, to
 	p.Y.Min, p.Y.Max = low-room*(high-low), high+room*(high-low)
+	p.X.Tick.Marker, p.Y.Tick.Marker = every(1, 2, 5, 10), every(50, 100, 200, 500)
+}
+
+// every marks round values: the least of the steps that leaves at most 16.
+func every(steps ...float64) plot.TickerFunc {
+	return func(low, high float64) (ticks []plot.Tick) {
+		step := steps[len(steps)-1]
+		for i := len(steps) - 1; i >= 0; i-- {
+			if (high-low)/steps[i] <= 16 {
+				step = steps[i]
+			}
+		}
+		for v := math.Ceil(low/step) * step; v <= high; v += step {
+			ticks = append(ticks, plot.Tick{Value: v, Label: fmt.Sprintf("%.0f", v+0)})
+		}
+		return ticks
+	}
 }
 
 func blanking(r *waveform.Result) (*plot.Plot, error) {

@@ -3,6 +3,7 @@ package scope
 import (
 	"fmt"
 	"io"
+	"math"
 	"strings"
 
 	"backporch/analyse/waveform"
@@ -136,7 +137,7 @@ func measures(r *waveform.Result) [][2]string {
 		}
 		return fmt.Sprintf(format, *x)
 	}
-	row("level", v("sync %.1f mV", r.SyncMV), v("brightest %.1f mV", r.WhiteMV), v("peak to peak %.0f mV", r.PeakToPeak), v("blanking at %.0f mV", r.BlankingMV), v("noise %.1f mV rms", r.NoiseMV))
+	row("level", v("sync %.1f mV", r.SyncMV), v("brightest %.1f mV", r.WhiteMV), v("peak to peak %.0f mV", r.PeakToPeak), v("blanking at %.0f mV", whole(r.BlankingMV)), v("noise %.1f mV rms", r.NoiseMV))
 	row("line", v("%.4f us", r.LineUS), v("jitter %.1f ns rms", r.JitterNS), v("field rate %.4f Hz", r.FieldHz))
 	row("sync", v("%.3f us wide", r.SyncUS), v("edges %.0f", r.SyncRise)+v(" and %.0f ns", r.SyncFall), v("front porch %.2f us", r.FrontPorch), v("back porch %.2f us", r.BackPorch))
 	burst := v("%.1f mV p-p", r.BurstMVPP)
@@ -150,6 +151,15 @@ func measures(r *waveform.Result) [][2]string {
 		row("2T", fmt.Sprintf("line %d: K %.1f %% (pulse to bar %.1f, pulse %.1f, bar %.1f); pulse %.0f ns, %.0f %% of the bar", t.Line, t.K, t.KPulseBar, t.KPulse, t.KBar, t.HalfNS, 100*t.PulseBar))
 	}
 	return rows
+}
+
+// whole rounds, so that nothing is never minus nothing.
+func whole(v *float64) *float64 {
+	if v == nil {
+		return nil
+	}
+	x := math.Round(*v) + 0
+	return &x
 }
 
 // A page collects lines with a label column at the left.
