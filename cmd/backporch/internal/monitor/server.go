@@ -50,7 +50,7 @@ type Server struct {
 	state   []byte
 	version int // of state
 	open    int // connections
-	encoded jpeg
+	encoded shot
 }
 
 // ErrAddress is an address that can't be listened on as given.

@@ -124,8 +124,8 @@ func (s *Server) wake() {
 	s.changed = make(chan struct{})
 }
 
-// A jpeg is the last picture that was encoded, for those that ask for the same.
-type jpeg struct {
+// A shot is the last picture that was encoded, for those that ask for the same.
+type shot struct {
 	number int
 	data   []byte
 }
@@ -165,7 +165,7 @@ func (s *Server) encode(f *video.Field, number int) ([]byte, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	if number > s.encoded.number {
-		s.encoded = jpeg{number, data}
+		s.encoded = shot{number, data}
 	}
 	return data, nil
 }
