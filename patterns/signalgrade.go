@@ -66,7 +66,7 @@ func Readings(s *analyse.Survey, device map[string]float64) []Reading {
 		if own, ok := device[m.name]; ok {
 			r.Device = &own
 			left, floor := less(m.how, e, own)
-			r.Own, r.Floor, value = &left, floor || r.Floor, left
+			r.Own, r.Floor, value = &left, floor, left
 		}
 		if m.name == "snr" || m.name == "snr-weighted" {
 			r.AtLeast = s.Signal.SNRQuantised
@@ -238,4 +238,20 @@ func Causes(kind string) []string {
 		"colour-lost":   {"no burst, or a subcarrier off its frequency", "the chroma path into the encoder"},
 		"hue-shift":     {"the subcarrier's trimmer, or burst phase at the encoder", "the device's own hue setting"},
 	}[kind]
+}
+
+// Better tells whether one value of a measure is better than another.
+func Better(name string, here, there float64) bool {
+	for _, m := range measures {
+		switch {
+		case m.name != name:
+		case m.how == "ratio":
+			return math.Abs(here-100) < math.Abs(there-100)
+		case m.scale == nil:
+			return here > there // bandwidth
+		case m.scale.Higher:
+			return here > there
+		}
+	}
+	return math.Abs(here) < math.Abs(there)
 }

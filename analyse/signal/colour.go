@@ -29,6 +29,8 @@ func (m *layout) clippedShare() *analyse.Estimate {
 // edgeZone is how far to either side of an edge dot crawl and cross-colour are looked for, samples.
 const edgeZone = 4
 
+// Both of these are mostly the doing of the device's filters, and of the picture: without its calibration no fault of a machine.
+
 // crawl is what moves at edges beyond the noise of flat areas: rms of luma over the fields, in % of white.
 func (m *layout) crawl(white float64) *analyse.Estimate {
 	if m.in.Stack.VarY == nil || m.in.Stack.N < 4 {
@@ -53,7 +55,7 @@ func (m *layout) crawl(white float64) *analyse.Estimate {
 	// A variance over n fields is uncertain by sqrt(2/(n-1)) of itself.
 	spread := near / nNear * math.Sqrt(2/float64(m.in.Stack.N-1)/math.Sqrt(nNear))
 	v := math.Sqrt(math.Max(0, more))
-	return &analyse.Estimate{Value: 100 * v / white, Spread: 100 * math.Min(spread/math.Max(2*v, 0.5), 5) / white, Limit: "noise"}
+	return &analyse.Estimate{Value: 100 * v / white, Spread: 100 * math.Min(spread/math.Max(2*v, 0.5), 5) / white, Limit: "device"}
 }
 
 // crossColour is chroma at edges between greys, rms in % of white, less that of flat greys. One field counts: the
@@ -84,7 +86,7 @@ func (m *layout) crossColour(white float64) *analyse.Estimate {
 		return nil
 	}
 	v := math.Sqrt(math.Max(0, near/nNear-flat/nFlat)) / 224 * 219 // chroma codes to luma codes
-	return &analyse.Estimate{Value: 100 * v / white, Spread: 100 * math.Max(0.1, v/math.Sqrt(nNear/8)) / white, Limit: "chroma"}
+	return &analyse.Estimate{Value: 100 * v / white, Spread: 100 * math.Max(0.1, v/math.Sqrt(nNear/8)) / white, Limit: "device"}
 }
 
 // eachEdge calls f for the samples beside edges and for those well off any; with greys only edges between greys.

@@ -34,7 +34,7 @@ func Measure(in Input) analyse.Signal {
 		len(in.Pixels) != p.Width*p.Height || len(s.Y) < s.Width*s.Height {
 		return out
 	}
-	if v := in.Levels.Saturation; v > 0 && !math.IsInf(v, 0) { // false for NaN: no colour shows
+	if v := in.Levels.Saturation; v > 0 && !math.IsInf(v, 0) && coloured(in.Spots, p) { // false for NaN: no colour shows
 		percent, degrees := 100*v, in.Levels.HueDeg
 		out.SaturationPct = &percent
 		if !math.IsNaN(degrees) {
@@ -73,7 +73,7 @@ func Measure(in Input) analyse.Signal {
 		}
 	}
 	out.ClippedPct, out.Crawl, out.CrossColour = m.clippedShare(), m.crawl(white), m.crossColour(white)
-	if in.Levels.Saturation > 0 && !math.IsNaN(in.ChromaDelay) {
+	if in.Levels.Saturation > 0 && !math.IsNaN(in.ChromaDelay) && coloured(in.Spots, p) {
 		pixel := 1e9 / p.PixelClockHz
 		out.ChromaDelay = &analyse.Estimate{Value: in.ChromaDelay * pixel, Spread: 0.25 * pixel, Limit: "chroma"}
 	}
@@ -98,6 +98,16 @@ func Measure(in Input) analyse.Signal {
 		out.Curves.Edge = r.curve()
 	}
 	return out
+}
+
+// coloured tells whether any colour that is none of the greys shows in areas; where nobody looked it may.
+func coloured(spots []analyse.Spot, p *display.Profile) bool {
+	for _, s := range spots {
+		if s.Index >= 0 && s.Index < len(p.Colours) && p.Colours[s.Index].Saturation() > 0.02 && s.Chroma > 1 {
+			return true
+		}
+	}
+	return spots == nil
 }
 
 // A run is pixels of one colour on a line: from, to in samples, to exclusive.
