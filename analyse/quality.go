@@ -1,5 +1,7 @@
 package analyse
 
+import "math"
+
 // Estimate is a figure with its standard uncertainty and what keeps it from being surer.
 type Estimate struct {
 	Value, Spread float64
@@ -37,6 +39,21 @@ type Ghost struct {
 	Pct  Estimate // of the picture; negative: inverted
 	Ns   Estimate
 	Gain float64 // ln of the likelihood of the tail with it over that without
+}
+
+// A decoder's notch shows for so long after an edge, ns, by so much, % of the step: common practice, no source.
+const (
+	decoderLobes = 550.0
+	decoderLobe  = 12.0
+)
+
+// Stands tells whether it is a copy of the picture: not one of a decoder's own lobes, and not ringing.
+func (g *Ghost) Stands(r *Ringing) bool {
+	if g == nil || g.Gain < 3 || r != nil && r.Gain > g.Gain && r.Late > 1.5 {
+		return false
+	}
+	size := math.Abs(g.Pct.Value)
+	return size > 3 && (g.Ns.Value > decoderLobes || size > decoderLobe)
 }
 
 // ColourFit is how the colours and levels seen agree with one thing that can be wrong with them.
