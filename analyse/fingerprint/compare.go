@@ -178,3 +178,32 @@ func (t *trait) likelihoods(d, sd float64) (same, other float64) {
 func normal(d, sd float64) float64 {
 	return math.Exp(-d*d/2/sd/sd) / sd / math.Sqrt(2*math.Pi)
 }
+
+// Clocks says that the two clocks agree, by themselves ten times likelier on one machine than on two: what
+// machines of one make share does not count.
+func (c *Comparison) Clocks() bool {
+	for _, e := range c.Evidence {
+		if e.Trait == ratioTrait.name && e.Log10 >= 1 && c.Log10 > 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// Strongest says which trait speaks loudest against one machine.
+func (c *Comparison) Strongest() string {
+	if len(c.Evidence) == 0 {
+		return "nothing could be compared"
+	}
+	best := 0
+	for i := range c.Evidence {
+		if c.Evidence[i].Log10 < c.Evidence[best].Log10 {
+			best = i
+		}
+	}
+	e := c.Evidence[best]
+	if e.Unit == "" {
+		return "the " + e.Trait
+	}
+	return fmt.Sprintf("the %s, %.4g %s and %.4g %s", e.Trait, e.Before, e.Unit, e.After, e.Unit)
+}

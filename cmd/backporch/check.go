@@ -51,6 +51,7 @@ With --job verdict, stills and figures go on the time line of a job.
 			if e.out, err = a.folder(e.out); err != nil {
 				return err
 			}
+			e.met = a.recognise
 			status := term.NewStatus(s.err, o.quiet)
 			r, err := e.check(c.Context(), args[0], status)
 			status.Done()
@@ -103,6 +104,8 @@ type examination struct {
 	seconds   float64
 	device    capture.DeviceOptions
 	out       string // folder for the evidence, "" to keep none
+	// met is told of each capture that was measured, before anything is kept of it; nil: nobody asks.
+	met func(ctx context.Context, c *footage, s *analyse.Survey, p *display.Profile) error
 }
 
 // examination reads the files that the flags name.
@@ -169,6 +172,11 @@ func (e *examination) check(ctx context.Context, spec string, status *term.Statu
 		Tool: toolVersion(), Info: c.info, Frames: len(c.frames), Bad: c.bad,
 		Survey: measured, Profile: profile, Board: e.board, Verdict: verdict,
 	})
+	if e.met != nil {
+		if err := e.met(ctx, c, measured, profile); err != nil {
+			return nil, err
+		}
+	}
 	f := exhibit.Finding{Fields: c.fields, Survey: measured, Reference: reference, Profile: profile, Verdict: verdict}
 	if err := keep.evidence(r, c, f); err != nil {
 		return nil, err

@@ -59,6 +59,7 @@ Exit status:
 			if e.out, err = a.folder(e.out); err != nil {
 				return err
 			}
+			e.met = a.recognise
 			status := term.NewStatus(s.err, o.quiet)
 			found, err := e.compare(c.Context(), args[0], args[1], status)
 			status.Done()
@@ -130,6 +131,11 @@ func (e *examination) compare(ctx context.Context, before, after string, status 
 	}
 	if err := e.classifyBoth(ctx, b, a, profile, status); err != nil {
 		return nil, err
+	}
+	if e.met != nil {
+		if err := e.met(ctx, a.footage, a.survey, profile); err != nil {
+			return nil, err
+		}
 	}
 	status.Set("telling the machines apart")
 	for i := range takes {

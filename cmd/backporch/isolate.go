@@ -117,12 +117,11 @@ func isolate(ctx context.Context, args []string, path, store string, o *options)
 		}
 	}
 	d, err := swap.Isolate(tests, swap.Options{Parts: parts})
+	if errors.Is(err, swap.ErrNoTests) {
+		return isolation.None(source, append(notes, "check SOURCE --job N keeps a verdict with the parts that were fitted")), nil
+	}
 	if err != nil {
-		err = fmt.Errorf("reasoning over %s: %w", source, err)
-		if errors.Is(err, swap.ErrNoTests) {
-			err = withHint(err, "check SOURCE --job N keeps a verdict with the parts that were fitted")
-		}
-		return nil, err
+		return nil, fmt.Errorf("reasoning over %s: %w", source, err)
 	}
 	return isolation.New(source, d, notes), nil
 }

@@ -6,7 +6,6 @@ import (
 	"strings"
 
 	"backporch/analyse"
-	"backporch/analyse/fingerprint"
 	"backporch/patterns"
 )
 
@@ -112,7 +111,7 @@ func Figure(v *float64, unit string) string {
 func (j *Judgement) warn(before, after *Side) {
 	say := func(format string, args ...any) { j.Warnings = append(j.Warnings, fmt.Sprintf(format, args...)) }
 	if m := j.Machine; m != nil && m.Another() {
-		say("these do not look like the same machine, by odds of %s: %s", Odds(-m.Log10), strongest(m.Evidence))
+		say("these do not look like the same machine, by odds of %s: %s", Odds(-m.Log10), m.Strongest())
 	}
 	switch {
 	case j.Cells == 0:
@@ -137,19 +136,4 @@ func Odds(log float64) string {
 	}
 	step := math.Pow(10, math.Floor(log)-1)
 	return fmt.Sprintf("%.0f to one", math.Floor(n/step)*step)
-}
-
-// strongest is the trait that speaks loudest against one machine.
-func strongest(all []fingerprint.Evidence) string {
-	best := 0
-	for i := range all {
-		if all[i].Log10 < all[best].Log10 {
-			best = i
-		}
-	}
-	e := all[best]
-	if e.Unit == "" {
-		return "the " + e.Trait
-	}
-	return fmt.Sprintf("the %s, %.4g %s and %.4g %s", e.Trait, e.Before, e.Unit, e.After, e.Unit)
 }

@@ -9,7 +9,7 @@ var priors = map[Kind]float64{Part: 0.05, Position: 0.02, Board: 0.02, Path: 0.0
 // opinions replace the prior of a part that the ledger knows something of. A tester's 'good' is weak.
 var opinions = map[Known]float64{ThoughtGood: 0.015, Suspect: 0.2, ThoughtBad: 0.5}
 
-// seldom is the part of causes that are intermittent.
+// seldom is the part of causes that are intermittent; of contacts all are.
 const seldom = 0.2
 
 func (b *bench) prior(c Cause) float64 {
@@ -17,7 +17,7 @@ func (b *bench) prior(c Cause) float64 {
 	if known, ok := opinions[b.options.Parts[c.Part]]; ok && c.Kind == Part {
 		p = known
 	}
-	if c.Intermittent {
+	if c.Intermittent && c.Kind != Contact {
 		p *= seldom
 	}
 	return p
