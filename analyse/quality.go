@@ -21,7 +21,7 @@ type Tone struct {
 	Hz       Estimate // as the samples show it
 	AliasHz  float64  // the other frequency that would show the same: sampling folds one onto the other
 	Folded   bool     // it is AliasHz that belongs to the machine's clock, and Hz does not
-	Fixed    bool     // it stands still on the lines: bars
+	Fixed    bool     // it stands still on the lines, or is a whole part of the pixel clock: bars
 	PeriodPx float64  // machine pixels
 }
 
