@@ -32,10 +32,18 @@ given as --reference, makes the verdict surer. With --out the frame that shows t
 finding best is kept as it was captured, beside a marked copy; nothing is overwritten.
 With --job verdict, stills and figures go on the time line of a job.
 
+What is known beside the picture enters the sum with --known, once for each fact:
+
+` + knownSummary() + `
+
+BITS are data bits, as in ram-test=fail:3 or swapped=ram:0,3, or colour for the colour
+memory. 'backporch help known' says what each means.
+
 ` + statusHelp,
 		Example: `  backporch check capture.avi
   backporch check capture.avi --display attr-256x192-50 --board board.toml --out evidence
   backporch check faulty.png --reference good.png
+  backporch check capture.avi --known ram-test=fail:3 --known supply=good
   backporch check /dev/video0 --input 0 --standard pal --seconds 2 --json`,
 		Args: exactly("SOURCE"),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -73,6 +81,7 @@ With --job verdict, stills and figures go on the time line of a job.
 	o.addFont(c)
 	c.Flags().StringVar(&o.board, "board", "", "board map `FILE` (TOML): which part carries which bit")
 	c.Flags().StringVar(&o.fill, "fill", "", "the `BYTE` that all of display memory was filled with")
+	o.addKnown(c)
 	o.addSeconds(c, 4, "read `N` seconds of the capture")
 	o.addDevice(c)
 	o.addJSON(c, "the report as JSON (schema 1)")
@@ -101,6 +110,7 @@ type examination struct {
 	board     *patterns.Board
 	reference string // "" for none
 	fill      *byte
+	known     []patterns.Fact
 	seconds   float64
 	device    capture.DeviceOptions
 	out       string // folder for the evidence, "" to keep none
@@ -126,6 +136,9 @@ func (o *options) examination() (*examination, error) {
 	}
 	if err == nil {
 		e.fill, err = o.readFill()
+	}
+	if err == nil {
+		e.known, err = o.readKnown()
 	}
 	if err == nil {
 		e.displays, err = profiles()
@@ -166,7 +179,7 @@ func (e *examination) check(ctx context.Context, spec string, status *term.Statu
 		}
 	}
 	verdict := patterns.Classify(measured, profile, patterns.Options{
-		Reference: reference, Fill: e.fill, Board: e.board,
+		Reference: reference, Fill: e.fill, Board: e.board, Known: e.known,
 	})
 	r := report.New(report.Finding{
 		Tool: toolVersion(), Info: c.info, Frames: len(c.frames), Bad: c.bad,
