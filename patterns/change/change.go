@@ -134,14 +134,24 @@ func identity(f *patterns.Fault) string {
 	return strings.Join(s, "/")
 }
 
-func faults(v *patterns.Verdict) map[string]*patterns.Fault {
+// drowned is the ratio of signal to noise, dB, near which noise is what weakens sync: separators work down to 23 dB (EBU
+// Tech. 3209, appendix 2).
+const drowned = 26
+
+func faults(s *Side) map[string]*patterns.Fault {
 	out := map[string]*patterns.Fault{}
+	v := s.Verdict
 	if v.Class == patterns.Clean || v.Class == patterns.Undetermined {
 		return out
 	}
 	for i := range v.Faults {
 		f := &v.Faults[i]
 		if f.Probability >= likely || i == 0 {
+			if snr := s.Survey.Signal.SNRdB; f.Kind == "sync-weak" && snr != nil && *snr < drowned {
+				noise := *f
+				noise.Kind = "noise"
+				f = &noise
+			}
 			out[identity(f)] = f
 		}
 	}
@@ -151,7 +161,7 @@ func faults(v *patterns.Verdict) map[string]*patterns.Fault {
 // weigh gives each word its probability.
 func (j *Judgement) weigh(before, after *Side) {
 	was, is := faulty(before.Verdict), faulty(after.Verdict)
-	had, has := faults(before.Verdict), faults(after.Verdict)
+	had, has := faults(before), faults(after)
 	j.Words = map[Word]float64{}
 	j.Words[Fixed] = was * (1 - is)
 	j.Words[Worse] = (1 - was) * is
