@@ -41,19 +41,16 @@ type Ghost struct {
 	Gain float64 // ln of the likelihood of the tail with it over that without
 }
 
-// A decoder's notch shows for so long after an edge, ns, by so much, % of the step: common practice, no source.
-const (
-	decoderLobes = 550.0
-	decoderLobe  = 12.0
-)
+// lobes is the size, % of the step, up to which what comes so late after an edge may be a decoder's own: a notch's
+// ripple of some 20 % that dies away from 400 ns on. Common practice, no source.
+func lobes(ns float64) float64 { return 3 + 22*math.Exp(-math.Max(0, ns-400)/150) }
 
 // Stands tells whether it is a copy of the picture: not one of a decoder's own lobes, and not ringing.
 func (g *Ghost) Stands(r *Ringing) bool {
 	if g == nil || g.Gain < 3 || r != nil && r.Gain > g.Gain && r.Late > 1.5 {
 		return false
 	}
-	size := math.Abs(g.Pct.Value)
-	return size > 3 && (g.Ns.Value > decoderLobes || size > decoderLobe)
+	return math.Abs(g.Pct.Value) > lobes(g.Ns.Value)
 }
 
 // ColourFit is how the colours and levels seen agree with one thing that can be wrong with them.
