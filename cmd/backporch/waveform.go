@@ -203,8 +203,7 @@ func (f *folder) line(w *measuredWaveform) error {
 	if f == nil || w.Mean == nil {
 		return nil
 	}
-	const ending = "-line.png"
-	name := free(filepath.Join(f.path, stem(w.Source.Spec)), ending) + ending
+	name := free(filepath.Join(f.path, stem(w.Source.Spec)+"-line"), stillEnding) + stillEnding
 	title := fmt.Sprintf("%s: mean of %d lines, %s", filepath.Base(w.Source.Spec), w.Mean.Lines, w.Scanning)
 	err := keep.Write(name, 0o444, func(out io.Writer) error { return scope.WritePlot(out, w.Result, title) })
 	if err != nil {
