@@ -80,6 +80,8 @@ func TestHelpExamples(t *testing.T) {
 		t.Fatal(err)
 	}
 
+	waveformFiles(t, shared)
+
 	seen := map[string]bool{}
 	for _, c := range commands(newRoot(&invocation{out: io.Discard, err: io.Discard})) {
 		for _, line := range strings.Split(c.Example, "\n") {
@@ -91,7 +93,7 @@ func TestHelpExamples(t *testing.T) {
 			t.Run(line, func(t *testing.T) {
 				words := strings.Fields(line)
 				dir := t.TempDir()
-				for _, name := range []string{"capture.avi", "faulty.png", "good.png", "board.toml", "text.avi", "screen.txt", "inks.txt", "machine.font"} {
+				for _, name := range []string{"capture.avi", "faulty.png", "good.png", "board.toml", "output.wav", "output.csv", "output.raw", "text.avi", "screen.txt", "inks.txt", "machine.font"} {
 					if strings.Contains(line, "--out "+name) {
 						continue
 					}
