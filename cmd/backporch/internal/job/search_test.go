@@ -177,6 +177,15 @@ func BenchmarkPile(b *testing.B) {
 		}
 		b.ReportMetric(perOp(b)/bare, "x-numbers-alone")
 	})
+	b.Run("list=open", func(b *testing.B) {
+		began = processor(b)
+		for b.Loop() {
+			if list, err := s.List(ctx, false); err != nil || len(list) < pileJobs/2 {
+				b.Fatal(len(list), err)
+			}
+		}
+		perOp(b)
+	})
 	for name, words := range map[string]string{
 		"one": "T-07777", "number": "99999", "two": "machine 7 green", "everything": "remark", "beginning": "st",
 	} {
@@ -184,7 +193,7 @@ func BenchmarkPile(b *testing.B) {
 			first, _, _ := strings.Cut(strings.ToLower(words), " ")
 			scan := through(first)
 			began = processor(b)
-		for b.Loop() {
+			for b.Loop() {
 				if hits, _, err := s.Search(ctx, words, 50); err != nil || len(hits) == 0 {
 					b.Fatal(len(hits), err)
 				}
