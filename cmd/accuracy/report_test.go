@@ -32,7 +32,7 @@ func TestMeasureRefuses(t *testing.T) {
 		{"attr-256x192-50", "no-such-kind", "no-such-kind"},
 		{"no-such-display", "clean", "no-such-display"},
 	} {
-		err := measure(1, 1, 8, tt.display, tt.kind, "", false, 85, false)
+		_, err := newPlan(tt.display, tt.kind, "", "85", "")
 		if err == nil || !strings.Contains(err.Error(), tt.want) {
 			t.Errorf("%s, %s: %v", tt.display, tt.kind, err)
 		}
