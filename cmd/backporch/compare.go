@@ -150,8 +150,8 @@ func (e *examination) compare(ctx context.Context, before, after string, status 
 
 var sides = [2]string{"BEFORE", "AFTER"}
 
-// surveyBoth measures both with one display, and lays them over each other where a place is in doubt. The
-// display is that of the side that shows more of one.
+// surveyBoth measures both with one display, and lays them over each other where a place is in
+// doubt. The display is that of the side that shows more of one.
 func (e *examination) surveyBoth(b, a *take) (*display.Profile, error) {
 	var fits [2]*display.Profile
 	var err error

@@ -171,8 +171,9 @@ func jobTests(ctx context.Context, folder string, id int64, board *patterns.Boar
 	return tests, parts, notes, nil
 }
 
-// testOf reads a configuration of the store as a test. A verdict of one memory bit accuses that bit's position,
-// and with a board map the other bits' positions are proved good by the same picture.
+// testOf reads a configuration of the store as a test. A verdict of one memory bit accuses that
+// bit's position, and with a board map the other bits' positions are proved good by the same
+// picture.
 func testOf(c *job.Configuration, board *patterns.Board) swap.Test {
 	t := swap.Test{Name: fmt.Sprintf("entry %d", c.Entry), Board: c.Board, Path: c.Device, Fitted: maps.Clone(c.Fitted)}
 	v := &c.Verdict

@@ -23,8 +23,8 @@ func (b *bench) prior(c Cause) float64 {
 	return p
 }
 
-// shows counts the bad observations that an intermittent alone explains in a set, and the good ones that
-// it took part in.
+// shows counts the bad observations that an intermittent alone explains in a set, and the good ones
+// that it took part in.
 func (b *bench) shows(set mask, i int) (bad, good int) {
 	rest := set
 	rest[i/64] &^= 1 << (i % 64)
