@@ -82,6 +82,8 @@ func MeasureCrawl(fields []*video.Field, standard video.Standard) *Crawl {
 	for k := range group {
 		group[k] = 2*group[k] + when[k]%2
 	}
+	var best *Crawl
+	var tiles []series
 	for _, colour := range []bool{false, true} {
 		series := d.read(fields, group, colour)
 		if len(series) == 0 {
@@ -92,11 +94,15 @@ func MeasureCrawl(fields []*video.Field, standard video.Standard) *Crawl {
 		if tone < surest || min(step, 1-step, math.Abs(step-0.5)) < 1/float64(span) {
 			continue
 		}
-		c := &Crawl{Step: step, Tone: tone, Fields: len(fields), colour: colour, still: mean(fields)}
-		c.fit(series, when, group)
-		return c
+		if best == nil || tone > best.Tone { // more tiles show it
+			best, tiles = &Crawl{Step: step, Tone: tone, Fields: len(fields), colour: colour}, series
+		}
 	}
-	return nil
+	if best != nil {
+		best.still = mean(fields)
+		best.fit(tiles, when, group)
+	}
+	return best
 }
 
 // times numbers the machine's fields: two a frame where frames are woven, so that dropped frames

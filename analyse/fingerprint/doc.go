@@ -18,7 +18,7 @@
 //	capture   ratio, ±ppm   time stamps with 1 ms of jitter, ±ppm   told apart by the stamps
 //	0.24 s    0.0007        -                                       -
 //	1 s       0.0001        650                                     1 in 4
-//	4 s       below 0.0001  89                                      1 in 3
+//	4 s       0.00002       89                                      1 in 3
 //	10 s      -             23                                      always
 //	60 s      -             1.5                                     always
 //
