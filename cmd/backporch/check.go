@@ -15,6 +15,7 @@ import (
 	"backporch/video/capture"
 	"backporch/video/display"
 	"backporch/video/source"
+	"backporch/video/waveform"
 )
 
 func newCheck(s *invocation) *cobra.Command {
@@ -26,10 +27,11 @@ func newCheck(s *invocation) *cobra.Command {
 logic, the processor side, only the signal path, or nothing wrong; how sure, why, what
 is proved good, and what to test next.
 
-SOURCE is a recording (AVI, MKV, MP4), a still (PNG, JPEG), a folder of stills, or a
-capture device by its path or number. A capture of a good machine with the same screen,
-given as --reference, makes the verdict surer. With --out the frame that shows the
-finding best is kept as it was captured, beside a marked copy; nothing is overwritten.
+SOURCE is a recording (AVI, MKV, MP4), a still (PNG, JPEG), a folder of stills, a
+sampled waveform (CSV, WAV, NPY, bare samples), or a capture device by its path or
+number. A capture of a good machine with the same screen, given as --reference, makes the
+verdict surer. With --out the frame that shows the finding best is kept as it was
+captured, beside a marked copy; nothing is overwritten.
 With --job verdict, stills and figures go on the time line of a job.
 
 What is known beside the picture enters the sum with --known, once for each fact:
@@ -84,6 +86,7 @@ memory. 'backporch help known' says what each means.
 	o.addKnown(c)
 	o.addSeconds(c, 4, "read `N` seconds of the capture")
 	o.addDevice(c)
+	o.addWaveform(c)
 	o.addJSON(c, "the report as JSON (schema 1)")
 	o.addOut(c, "", "keep the evidence stills in the folder `DIR`")
 	o.addQuiet(c)
@@ -113,6 +116,7 @@ type examination struct {
 	known     []patterns.Fact
 	seconds   float64
 	device    capture.DeviceOptions
+	waveform  waveform.Options
 	out       string // folder for the evidence, "" to keep none
 	// met is told of each capture that was measured, before anything is kept of it; nil: nobody asks.
 	met func(ctx context.Context, c *footage, s *analyse.Survey, p *display.Profile) error
@@ -120,7 +124,7 @@ type examination struct {
 
 // examination reads the files that the flags name.
 func (o *options) examination() (*examination, error) {
-	e := &examination{reference: o.reference, seconds: o.seconds, device: o.device, out: o.out}
+	e := &examination{reference: o.reference, seconds: o.seconds, device: o.device, waveform: o.waveform, out: o.out}
 	err := o.checkSeconds()
 	if err == nil {
 		err = o.checkDevice()
@@ -154,7 +158,7 @@ func (e *examination) check(ctx context.Context, spec string, status *term.Statu
 		return nil, err
 	}
 	defer keep.leave()
-	c, err := readWith(ctx, spec, source.Options{Seconds: e.seconds, Device: e.device}, status)
+	c, err := readWith(ctx, spec, source.Options{Seconds: e.seconds, Device: e.device, Waveform: e.waveform}, status)
 	if err != nil {
 		return nil, err
 	}

@@ -59,7 +59,7 @@ overwritten. With --job it is kept with a job, and in --out only if that is give
 			}
 			defer keep.leave()
 			status := term.NewStatus(s.err, o.quiet)
-			captured, err := readSettled(c.Context(), args[0], source.Options{Seconds: o.seconds, Device: o.device}, status)
+			captured, err := readSettled(c.Context(), args[0], source.Options{Seconds: o.seconds, Device: o.device, Waveform: o.waveform}, status)
 			status.Done()
 			if err != nil {
 				return err
@@ -74,6 +74,7 @@ overwritten. With --job it is kept with a job, and in --out only if that is give
 	c.Flags().StringVar(&flash, "flash", flash, "of a picture that flashes: `one` phase, or both")
 	complete(c, "flash", func() []string { return []string{"one", "both"} })
 	o.addDevice(c)
+	o.addWaveform(c)
 	o.addQuiet(c)
 	o.job.add(c)
 	return c
