@@ -81,6 +81,7 @@ func TestHelpExamples(t *testing.T) {
 	}
 
 	waveformFiles(t, shared)
+	jobFiles(t, shared, prepare)
 
 	seen := map[string]bool{}
 	for _, c := range commands(newRoot(&invocation{out: io.Discard, err: io.Discard})) {
@@ -91,9 +92,10 @@ func TestHelpExamples(t *testing.T) {
 			}
 			seen[line] = true
 			t.Run(line, func(t *testing.T) {
-				words := strings.Fields(line)
+				words := shellWords(line)
 				dir := t.TempDir()
-				for _, name := range []string{"capture.avi", "faulty.png", "good.png", "board.toml", "output.wav", "output.csv", "output.raw", "text.avi", "screen.txt", "inks.txt", "machine.font"} {
+				ownStore(t, shared, dir)
+				for _, name := range []string{"capture.avi", "faulty.png", "good.png", "board.toml", "output.wav", "output.csv", "output.raw", "text.avi", "screen.txt", "inks.txt", "machine.font", "job-1.zip"} {
 					if strings.Contains(line, "--out "+name) {
 						continue
 					}
@@ -113,8 +115,8 @@ func TestHelpExamples(t *testing.T) {
 					}
 					return // the test machine has no such device
 				}
-				if status == statusFailed || out.Len() == 0 || errs.Len() > 0 {
-					t.Errorf("status %d, %d bytes of result, standard error %q", status, out.Len(), errs.String())
+				if said := unexpected(errs.String()); status == statusFailed || out.Len() == 0 || said != "" {
+					t.Errorf("status %d, %d bytes of result, standard error %q", status, out.Len(), said)
 				}
 			})
 		}
