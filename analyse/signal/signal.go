@@ -91,6 +91,9 @@ func Measure(in Input) analyse.Signal {
 		if out.OvershootPct != nil {
 			out.Overshoot = &analyse.Estimate{Value: *out.OvershootPct, Spread: 1, Limit: "edges"}
 		}
+		if out.Rise != nil && out.RiseNs == nil {
+			out.RiseNs, out.OvershootPct = &out.Rise.Value, &out.Overshoot.Value
+		}
 		if out.Rise != nil {
 			hz := 0.3497e9 / out.Rise.Value
 			out.Bandwidth = &analyse.Estimate{Value: hz, Spread: hz * out.Rise.Spread / out.Rise.Value, Limit: "edges"}
