@@ -21,9 +21,9 @@ import (
 // addWaveform adds the flags that a waveform file may need when it is read.
 func (o *options) addWaveform(c *cobra.Command) {
 	c.Flags().Float64Var(&o.waveform.Rate, "rate", 0, "`N` samples a second of a waveform file that does not say")
-	c.Flags().StringVar(&o.waveform.Format, "format", "", "`FORMAT` of bare samples: "+strings.Join(waveform.Formats(), ", "))
+	c.Flags().StringVar(&o.waveform.Format, "samples", "", "`FORMAT` of bare samples: "+strings.Join(waveform.Formats(), ", "))
 	c.Flags().IntVar(&o.waveform.Column, "column", 0, "column `N` of a CSV, or channel of a WAV")
-	complete(c, "format", waveform.Formats)
+	complete(c, "samples", waveform.Formats)
 }
 
 func newWaveform(s *invocation) *cobra.Command {
