@@ -76,6 +76,7 @@ func TestHelpExamples(t *testing.T) {
 		os.Rename(filepath.Join(stuck, "frame00000.png"), filepath.Join(shared, "faulty.png")),
 		os.Rename(filepath.Join(good, "frame00000.png"), filepath.Join(shared, "good.png")),
 		os.WriteFile(filepath.Join(shared, "board.toml"), demoBoard, 0o666),
+		os.WriteFile(filepath.Join(shared, "tests.toml"), []byte("[[test]]\nverdict = \"bad\"\nfitted = { K4 = \"m1\" }\n"), 0o666),
 	); err != nil {
 		t.Fatal(err)
 	}
@@ -95,7 +96,7 @@ func TestHelpExamples(t *testing.T) {
 				words := shellWords(line)
 				dir := t.TempDir()
 				ownStore(t, shared, dir)
-				for _, name := range []string{"capture.avi", "faulty.png", "good.png", "board.toml", "output.wav", "output.csv", "output.raw", "text.avi", "screen.txt", "inks.txt", "machine.font", "job-1.zip"} {
+				for _, name := range []string{"capture.avi", "faulty.png", "good.png", "board.toml", "output.wav", "output.csv", "output.raw", "text.avi", "screen.txt", "inks.txt", "machine.font", "job-1.zip", "tests.toml"} {
 					if strings.Contains(line, "--out "+name) {
 						continue
 					}
