@@ -384,10 +384,11 @@ func (s *stretch) noiseOfZero() float64 {
 	reach := edgeReach * s.us
 	half := int(reach)
 	weights := make([]float64, 2*half+1)
-	den := 0.0
+	den, all := 0.0, 0.0
 	for k := range weights {
 		_, weights[k] = s.edge.at(float64(k - half))
 		den += weights[k] * weights[k]
+		all += weights[k]
 	}
 	if den == 0 {
 		return 0
@@ -417,8 +418,12 @@ func (s *stretch) noiseOfZero() float64 {
 	}
 	mean := total / float64(count)
 	rms := math.Sqrt(flat / float64(flats))
+	// A line's tip and porch are noisy too. At the edge they enter by half of the weights each; on
+	// the tip, whose own mean was taken off, they took some noise away.
+	tip, porch := math.Max(2.9*s.us, 1), math.Max(3.15*s.us, 1) // samples in their means, see pick
+	h := s.medianHeight()
+	mean += rms * rms * all * all * (1.25/tip + 0.25/porch) / (den * den * h * h)
 	if s.quantum > 0 && rms < 0.5*s.quantum {
-		h := s.medianHeight()
 		// Over the edge rounding is spread evenly: a twelfth of its square.
 		mean = math.Max(mean-rms*rms/den/(h*h), 0) + s.quantum*s.quantum/12/den/(h*h)
 	}
