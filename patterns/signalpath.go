@@ -133,8 +133,13 @@ func pathHypotheses(s *analyse.Survey) []hypothesis {
 		if name == "hum" { // hum that moves the slicing level moves every line's start
 			h.like += logSum(0, syncWeak+math.Log(0.3)-syncClean)
 		}
-		if name == "colour-lost" && s.Signal.ChromaDead {
-			h.like += deadColour
+		switch name {
+		case "colour-lost":
+			if s.Sync.State == analyse.Locked {
+				h.like += killedColour(s)
+			}
+		case "ghost", "ringing", "low-bandwidth":
+			h.like += blurredColours(s)
 		}
 		particulars(s, &h)
 		list = append(list, h)
