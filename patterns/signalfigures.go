@@ -49,7 +49,7 @@ var traits = []trait{
 		// Bars of 1 code in 219 show on a flat area (0.5 %); clock crosstalk that somebody looks for is some percent.
 		kind: "fixed-bars", good: figure{0.2, 0.7}, bad: figure{6, 0.7}, least: 0.1,
 		read:     func(s *analyse.Survey) *analyse.Estimate { return toneOf(s, true) },
-		disturbs: map[string]float64{"sync-weak": 0.5, "no-signal": 0.5},
+		disturbs: map[string]float64{"sync-weak": 0.1, "no-signal": 0.5},
 		why: func(s *analyse.Survey) string {
 			t := firstTone(s, true)
 			return fmt.Sprintf("upright bars stand still on border and picture, one every %.2f pixels, %.1f %% of white peak to peak", t.PeriodPx, t.Pct.Value)
@@ -58,7 +58,7 @@ var traits = []trait{
 	{
 		kind: "interference", good: figure{0.2, 0.7}, bad: figure{6, 0.7}, least: 0.1,
 		read:     func(s *analyse.Survey) *analyse.Estimate { return toneOf(s, false) },
-		disturbs: map[string]float64{"sync-weak": 0.5, "no-signal": 0.5},
+		disturbs: map[string]float64{"sync-weak": 0.1, "no-signal": 0.5},
 		why: func(s *analyse.Survey) string {
 			t := firstTone(s, false)
 			return fmt.Sprintf("one frequency stands out of the border's noise and moves on the picture: %s, %.1f %% of white peak to peak", inHz(t.Hz.Value), t.Pct.Value)
@@ -73,7 +73,7 @@ var traits = []trait{
 			}
 			return nil
 		},
-		disturbs: map[string]float64{"sync-weak": 0.5, "no-signal": 0.5, "ringing": 0.3, "ghost": 0.3, "noise": 0.1, "level-high": 0.2, "clipping": 0.2},
+		disturbs: map[string]float64{"sync-weak": 0.1, "no-signal": 0.5, "ringing": 0.3, "ghost": 0.3, "noise": 0.05, "level-high": 0.02, "clipping": 0.02},
 		why: func(s *analyse.Survey) string {
 			return fmt.Sprintf("edges take %.0f ns from 10 to 90 %%; a good chain's take 70 to 150", s.Signal.Rise.Value)
 		},
@@ -88,7 +88,7 @@ var traits = []trait{
 			}
 			return &analyse.Estimate{Value: r.Late, Spread: r.Late * r.Pct.Spread / r.Pct.Value}
 		},
-		disturbs: map[string]float64{"sync-weak": 0.5, "no-signal": 0.5, "ghost": 0.5, "low-bandwidth": 0.5, "noise": 0.1, "clipping": 0.1, "level-high": 0.1},
+		disturbs: map[string]float64{"sync-weak": 0.1, "no-signal": 0.5, "ghost": 0.5, "low-bandwidth": 0.5, "noise": 0.05, "clipping": 0.02, "level-high": 0.02},
 		why: func(s *analyse.Survey) string {
 			r := s.Signal.Ringing
 			return fmt.Sprintf("edges ring at %s, %.0f %% of the step at first", inHz(r.Hz.Value), r.Pct.Value)
@@ -110,7 +110,7 @@ var traits = []trait{
 		lobes: func(s *analyse.Survey) float64 {
 			return 0.25 + 1.75*math.Exp(-math.Max(0, s.Signal.Ghost.Ns.Value-400)/150)
 		},
-		disturbs: map[string]float64{"sync-weak": 0.5, "no-signal": 0.5, "ringing": 0.5, "low-bandwidth": 0.5, "noise": 0.1, "clipping": 0.1, "level-high": 0.1},
+		disturbs: map[string]float64{"sync-weak": 0.1, "no-signal": 0.5, "ringing": 0.5, "low-bandwidth": 0.5, "noise": 0.05, "clipping": 0.02, "level-high": 0.02},
 		why: func(s *analyse.Survey) string {
 			g := s.Signal.Ghost
 			return fmt.Sprintf("a second copy of the picture lies %.0f ns to the right, at %.0f %%", g.Ns.Value, g.Pct.Value)

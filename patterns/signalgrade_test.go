@@ -1,6 +1,7 @@
 package patterns
 
 import (
+	"fmt"
 	"math"
 	"strings"
 	"testing"
@@ -38,7 +39,8 @@ func TestGrades(t *testing.T) {
 
 func surveyWith(change func(*analyse.Signal)) *analyse.Survey {
 	s := &analyse.Survey{Sync: analyse.Sync{State: analyse.Locked}}
-	snr := 48.0
+	snr, jitter, tear := 48.0, 3.0, 0.1
+	s.Sync.JitterNs, s.Sync.TearPx = &jitter, &tear
 	s.Signal.SNRdB = &snr
 	s.Signal.SNR = &analyse.Estimate{Value: snr, Spread: 0.3}
 	s.Signal.Rise = &analyse.Estimate{Value: 120, Spread: 5}
@@ -89,7 +91,7 @@ func TestPathKinds(t *testing.T) {
 			name = top.fault.Kind
 		}
 		if name != c.want || top.like < named {
-			t.Errorf("want %q: %q at %.3f", c.want, name, top.like)
+			t.Errorf("want %q: %q at %.3f, %s", c.want, name, top.like, shares(list))
 			continue
 		}
 		switch f := top.fault; name {
@@ -181,4 +183,14 @@ func TestSeenColour(t *testing.T) {
 	if math.Abs(c.Y-want.Y) > 0.005 || math.Abs(c.Hue()-want.Hue()) > 1 || math.Abs(c.Saturation()-want.Saturation()) > 0.01 {
 		t.Errorf("%+v, want %+v", c, want)
 	}
+}
+
+func shares(list []hypothesis) string {
+	var out []string
+	for _, h := range list {
+		if name := identity(h.fault); h.like > 0.01 {
+			out = append(out, fmt.Sprintf("%s %.2f", name, h.like))
+		}
+	}
+	return strings.Join(out, ", ")
 }

@@ -130,7 +130,7 @@ func pathHypotheses(s *analyse.Survey) []hypothesis {
 		if movesEdges[name] { // what moves edges up and down moves them aside as well
 			h.like += logSum(syncClean, syncNoise) - math.Ln2 - syncClean
 		}
-		if name == "hum" { // hum that moves the slicing level moves every line's start
+		if name == "hum" && s.Signal.Hum != nil { // hum that moves the slicing level moves every line's start
 			h.like += logSum(0, syncWeak+math.Log(0.3)-syncClean)
 		}
 		switch name {
