@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"backporch/cmd/backporch/internal/job"
 	"backporch/cmd/backporch/internal/report"
@@ -102,9 +103,18 @@ func checkCapture(r *report.Report) (job.Capture, error) {
 	return c, nil
 }
 
-// screen is the text that was read, nil where half of it could not be.
+// screen is the text that was read, nil where half of its characters or more could not be.
 func screen(r *report.Report) []string {
-	if g := r.Grid; g.Checked == nil || g.Unknown == nil || 2**g.Unknown > *g.Checked {
+	read, unread := 0, 0
+	for _, c := range strings.Join(r.Grid.Text, "") {
+		switch {
+		case c == '\uFFFD' || c == '▒':
+			unread++
+		case c != ' ':
+			read++
+		}
+	}
+	if read <= unread {
 		return nil
 	}
 	return r.Grid.Text
