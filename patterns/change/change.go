@@ -205,9 +205,23 @@ func (j *Judgement) weigh(before, after *Side) {
 		j.Words[Another] += both * (1 - kept)
 	}
 	// A screen that looks the same in every cell has not been repaired, whatever two verdicts on it
-	// say apart.
-	if j.SameScreen != nil && *j.SameScreen && len(j.Differences) == 0 && before.Verdict.Class == after.Verdict.Class && gone+new == 0 {
-		j.split(0.5, j.trend(kinds))
+	// say apart; what the signal path did to it may be gone.
+	if j.SameScreen != nil && *j.SameScreen && len(j.Differences) == 0 {
+		if before.Verdict.Class == after.Verdict.Class && gone+new == 0 {
+			j.split(0.5, j.trend(kinds))
+		}
+		logic, path := false, false
+		for _, f := range had {
+			logic, path = logic || f.Class != patterns.Signal, path || f.Class == patterns.Signal
+		}
+		if logic && path {
+			j.Words[Better] += j.Words[Fixed]
+		} else if logic {
+			j.Words[Same] += j.Words[Fixed]
+		}
+		if logic {
+			j.Words[Fixed] = 0
+		}
 	}
 	j.settle(before, after)
 }

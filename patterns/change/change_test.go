@@ -154,6 +154,28 @@ func TestDoubtTakesFromTheWord(t *testing.T) {
 	}
 }
 
+// A memory fault is not gone from a screen that has not changed in a single cell, even where a second
+// capture leaves it unseen.
+func TestUnchangedCellsAreNotFixed(t *testing.T) {
+	p := profile(t, "attr-256x192-50")
+	bit, level := 3, 1
+	bad := side(patterns.RAMBit, 0.9, patterns.Fault{Class: patterns.RAMBit, Kind: "data-bit-stuck", Bit: &bit, Level: &level, Probability: 0.9})
+	noisy := side(patterns.Signal, 0.9, patterns.Fault{Class: patterns.Signal, Kind: "noise", Probability: 0.9})
+	good := side(patterns.Clean, 0.9)
+	for _, s := range []*Side{&bad, &noisy, &good} {
+		s.Survey.Registration.OK = true
+		for i := range p.Columns() * p.Rows() {
+			s.Survey.Cells = append(s.Survey.Cells, analyse.Cell{Column: i % p.Columns(), Row: i / p.Columns(), Paper: 7, Single: true})
+		}
+	}
+	if j := Judge(bad, good, p); j.Word != Same {
+		t.Errorf("a memory bit: %s %v", j.Word, j.Words)
+	}
+	if j := Judge(noisy, good, p); j.Word != Fixed {
+		t.Errorf("noise: %s %v", j.Word, j.Words)
+	}
+}
+
 // Kappa by its definition, from the four counts of a made-up pair of pictures.
 func TestAgreementIsKappa(t *testing.T) {
 	// Eight pixels wide, of 101 lines that are all of one colour: edges between lines alone.
