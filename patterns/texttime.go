@@ -21,7 +21,7 @@ const (
 	laneAlone   = 0.3 // a change in the lane's bit and no other, of a weak lane
 	nextTo      = 3   // pixels: pictures that differ by no more are one, misread
 	surelyOther = 6   // nats from which on a colour is believed to change
-	strongLanes = 4   // lanes that must fail for a supply to be blamed
+	strongLanes = 3   // lanes that must fail for a supply to be blamed: where it pulls the others shows nothing
 	timeLimit   = 400.0
 )
 
@@ -240,7 +240,13 @@ func (r *restless) supply() (like float64, why string) {
 			cost += oneField
 		}
 	}
-	if lanes < strongLanes || len(r.changes)*20 < r.n {
+	if len(r.changes)*20 < r.n {
+		return math.Inf(-1), ""
+	}
+	if 2*n < len(r.changes) { // the codes are not known
+		return r.bounded(-cost), fmt.Sprintf("%d of %d cells change over time, most of them again and again", len(r.changes), r.n)
+	}
+	if lanes < strongLanes {
 		return math.Inf(-1), ""
 	}
 	return r.bounded(-cost), fmt.Sprintf("%d of %d cells change over time, in %d of the 8 bits of their codes", len(r.changes), r.n, lanes)
@@ -315,7 +321,7 @@ func (t *screenText) foldedInTime(f fold) float64 {
 			differs := shape != was || f.colour && ink >= 0 && wasInk >= 0 && ink != wasInk
 			c := moves[i]
 			switch {
-			case c != nil && differs && shape == seen:
+			case c != nil && differs && shape == seen && c.Pictures <= twoStates:
 				cost += laneAlone
 				explained++
 			case c != nil:
@@ -334,6 +340,9 @@ func (t *screenText) foldedInTime(f fold) float64 {
 	}
 	return t.time.bounded(best)
 }
+
+// twoStates are the pictures that a cell may show of two, one of them misread at times.
+const twoStates = 3
 
 // stays is what a cell costs that should change over time and does not: few changes are missed.
 const stays = 3.0
