@@ -43,7 +43,6 @@ Exit status:
   2  could not run: usage, input or device
   3  watched, but the picture does not settle it`,
 		Example: `  backporch watch capture.avi --seconds 3
-  backporch watch capture.avi --seconds 3 --listen localhost:0 --out stills
   backporch watch /dev/video0 --bell --listen localhost:8093`,
 		Args: exactly("SOURCE"),
 		RunE: func(c *cobra.Command, args []string) error {
