@@ -81,24 +81,29 @@ func (s *stretch) noiseOfZero() float64 {
 	total, count, flat, flats := 0.0, 0, 0.0, 0
 	for _, l := range s.lines {
 		// The tip between the edges' ends; narrow, so the mean is its own.
-		at := int(math.Round((l.zero + l.end) / 2))
-		if at-half < 0 || at+half >= len(s.x) {
-			continue
-		}
-		d := 0.0
-		for k, w := range weights {
-			v := float64(s.x[at-half+k]) - l.tip
-			d += w * v
-			flat += v * v
-			flats++
-		}
-		if d == d {
-			d /= den * l.height()
-			total += d * d
-			count++
+		for _, us := range []float64{-2 * edgeReach, 0, 2 * edgeReach} {
+			at := int(math.Round((l.zero+l.end)/2 + us*s.us))
+			inside := float64(at-half) > l.zero+0.9*s.us && float64(at+half) < l.end-0.7*s.us
+			if at-half < 0 || at+half >= len(s.x) || us != 0 && !inside {
+				continue
+			}
+			d := 0.0
+			for k, w := range weights {
+				v := float64(s.x[at-half+k]) - l.tip
+				d += w * v
+				if v == v {
+					flat += v * v
+					flats++
+				}
+			}
+			if d == d {
+				d /= den * l.height()
+				total += d * d
+				count++
+			}
 		}
 	}
-	if count == 0 {
+	if count == 0 || flats == 0 {
 		return 0
 	}
 	mean := total / float64(count)

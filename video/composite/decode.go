@@ -89,6 +89,9 @@ func (d *Decoder) Rewind(f *Found) {
 	}
 	// Lines before the first field sync are counted back from it, where a field has whole lines.
 	syncs, lines := f.FieldSyncs(d.o.Rate), f.FieldLines(d.o.Rate)
+	if lines == 0 { // a single one: as the standard has it, to a line or two
+		lines = math.Floor(d.c.nominal)
+	}
 	if whole := math.Round(lines); len(syncs) > 0 && whole > 0 && math.Abs(lines-whole) < 0.2 {
 		if k := math.Round((syncs[0] - d.f.at) / f.Line); k > 0 && k <= whole {
 			d.c.line, d.c.found, d.c.length = int(whole-k)-1, 1, int(whole)
