@@ -200,7 +200,7 @@ var (
 	inUnits    = regexp.MustCompile(`[(\[/]\s*([A-Za-zµμ]{1,7})\s*[)\]]?\s*"?$`)
 	perSecond  = map[string]float64{"s": 1, "sec": 1, "second": 1, "seconds": 1, "ms": 1e3, "us": 1e6, "µs": 1e6, "μs": 1e6, "ns": 1e9, "ps": 1e12}
 	milliVolts = map[string]float64{"v": 1000, "volt": 1000, "volts": 1000, "mv": 1, "millivolt": 1, "millivolts": 1, "uv": 1e-3, "µv": 1e-3, "μv": 1e-3}
-	isInterval = regexp.MustCompile(`(?i)\b(sampl\w* (interval|period|time)|x ?incr\w*|increment|interval|delta ?t?|dt|tdiv_step)\b`)
+	isInterval = regexp.MustCompile(`(?i)\b(sampl\w* (interval|period|time)|x ?incr\w*|increment|interval|delta ?t?|dt)\b`)
 	isRate     = regexp.MustCompile(`(?i)\b(sampl\w* ?(rate|freq\w*)|samplerate|fs|sa/s|samples (per|a) second)\b`)
 	withUnit   = regexp.MustCompile(`^\s*([-+0-9.,eE]+)\s*([kKMG]?)\s*(Hz|Sa/s|S/s|Sps|sps|[mnpuµμ]?s)?\s*$`)
 	isTime     = regexp.MustCompile(`(?i)^\W*(time|t|seconds?|x-axis|x)\b`)
