@@ -4,7 +4,9 @@ const $ = id => document.getElementById(id);
 const canvas = $('picture'), overlay = $('overlay'), ink = canvas.getContext('2d');
 let socket, state, heard, audio, lastAnswer;
 
-function setText(node, text) { if (node.textContent !== text) node.textContent = text; }
+// A number stays with its unit.
+const joined = text => text.replace(/(\d) (%|s\b)/g, '$1\u00a0$2');
+function setText(node, text) { text = joined(text); if (node.textContent !== text) node.textContent = text; }
 
 // ---- connection
 function connect() {
@@ -47,7 +49,8 @@ function told(message) {
   setText($('sentence'), state.sentence);
   const [first, ...rest] = state.next;
   $('test').hidden = !first;
-  setText($('next'), first || '');
+  setText($('next'), first ? first[0].toUpperCase() + first.slice(1) : '');
+  $('next').className = first && first.length > 110 ? 'long' : '';
   list($('rest'), rest.concat(state.good.map(text => 'Good: ' + text)), text => text);
   $('more').hidden = !$('rest').children.length;
   $('lock').className = state.lock === 'locked' ? 'locked' : state.lock === 'learning' ? '' : 'lost';
@@ -113,9 +116,14 @@ function outline() {
     parts.push(shape('path', { d: path }, 'cells'), shape('rect', { x: grid.x, y: grid.y, width: grid.w, height: grid.h }, 'edge'));
   }
   if (findings) {
+    // Many regions, as of a lane, are marked at their ends, so that the picture stays to be seen.
+    const many = state.regions.length > 8;
     for (const r of state.regions) {
-      const box = { x: r.x - 2, y: r.y - 1, width: r.w + 4, height: r.h + 2 };
-      parts.push(shape('rect', box, 'case'), shape('rect', box, 'found'));
+      const boxes = many ? [[r.y - 7, 4], [r.y + r.h + 3, 4]] : [[r.y - 1, r.h + 2]];
+      for (const [y, height] of boxes) {
+        const box = { x: r.x - (many ? 0 : 2), y, width: r.w + (many ? 0 : 4), height };
+        parts.push(shape('rect', box, 'case'), shape('rect', box, 'found'));
+      }
     }
     if (state.bad) parts.push(shape('rect', { x: state.bad.x, y: state.bad.y, width: state.bad.w, height: state.bad.h }, 'now'));
   }
