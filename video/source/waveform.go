@@ -134,9 +134,9 @@ func (s *sampled) start(path string, standard video.Standard) error {
 	s.scale = float32(scan.SyncMV / (found.Blanking - found.Tip)) // negative when sync points up
 	s.offset = float32(found.Blanking)
 	s.held = s.offset
-	// A first pass over the head settles gain and burst lock, so that the file's first
-	// field is as good as the others.
-	s.feed(s.head, func(*video.Field) {})
+	// A first pass over a field and more settles gain and burst lock, so that the file's
+	// first field is as good as the others.
+	s.feed(s.head[:min(len(s.head), int(1.3*rate/scan.FieldHz))], func(*video.Field) {})
 	s.d.Rewind(found)
 	s.queue = nil
 
