@@ -172,7 +172,7 @@ func TestWaveformForms(t *testing.T) {
 	}{
 		{"a.csv", []byte(csv.String()), waveform.Options{}, 288, 1},
 		{"a.raw", raw, waveform.Options{}, 576, 2},
-		{"once.raw", raw[int(rate*64e-6*8) : int(rate*64e-6*330)], waveform.Options{Rate: rate}, 288, 1}, // one field sync, at its end
+		{"once.raw", raw[int(rate*64e-6*8):int(rate*64e-6*330)], waveform.Options{Rate: rate}, 288, 1}, // one field sync, at its end
 		{"a.u8", raw, waveform.Options{Rate: rate, Format: "u8"}, 576, 2},
 		{"a.npy", npy, waveform.Options{Rate: rate}, 576, 2},
 	} {
