@@ -64,6 +64,7 @@ Exit status:
 	c.Flags().BoolVar(&k.retention, "retention", false, "measure how each lane decays without power")
 	k.job.add(c)
 	o.addJSON(c, "what was found, as JSON")
+	o.addDevice(c)
 	o.addQuiet(c)
 	return c
 }
@@ -89,7 +90,7 @@ func (k *poweringUp) run(ctx context.Context, s *invocation, o *options, spec st
 		return err
 	}
 	defer onJob.close()
-	stream, err := openStream(ctx, spec, streaming{late: soakQueue})
+	stream, err := openStream(ctx, spec, streaming{late: soakQueue, device: e.device})
 	if err != nil {
 		return err
 	}

@@ -11,6 +11,7 @@ import (
 	"backporch/analyse/text"
 	"backporch/cmd/backporch/internal/term"
 	"backporch/video/display"
+	"backporch/video/source"
 )
 
 func newRead(s *invocation) *cobra.Command {
@@ -36,7 +37,7 @@ ASCII as ` + string(text.Graphic) + `. What a fault has done to the text is prin
 				return err
 			}
 			status := term.NewStatus(s.err, o.quiet)
-			captured, err := readSource(c.Context(), args[0], o.seconds, status)
+			captured, err := readWith(c.Context(), args[0], source.Options{Seconds: o.seconds, Device: o.device}, status)
 			if err != nil {
 				status.Done()
 				return err
@@ -61,6 +62,7 @@ ASCII as ` + string(text.Graphic) + `. What a fault has done to the text is prin
 	o.addFont(c)
 	o.addSeconds(c, 2, "read `N` seconds of the source")
 	o.addJSON(c, "the text and its codes, as JSON")
+	o.addDevice(c)
 	o.addQuiet(c)
 	return c
 }

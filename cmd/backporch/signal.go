@@ -19,6 +19,7 @@ import (
 	"backporch/patterns"
 	"backporch/video"
 	"backporch/video/display"
+	"backporch/video/source"
 )
 
 // gauging is what signal takes beside the shared flags.
@@ -67,6 +68,7 @@ Exit status:
 	g.addJSON(c, "the measures as JSON")
 	g.addOut(c, "", "draw plots into the folder `DIR`")
 	g.keep.add(c)
+	g.addDevice(c)
 	g.addQuiet(c)
 	return c
 }
@@ -159,7 +161,11 @@ func (g *gauging) run(ctx context.Context, s *invocation, spec string) error {
 
 // gauge reads and measures one capture.
 func (e *examination) gauge(ctx context.Context, spec string, p *display.Profile, status *term.Status) (*footage, *analyse.Survey, *display.Profile, error) {
-	c, err := readSource(ctx, spec, e.seconds, status)
+	opts := source.Options{Seconds: e.seconds}
+	if isDevice(spec) { // the good machine beside it may be a recording
+		opts.Device = e.device
+	}
+	c, err := readWith(ctx, spec, opts, status)
 	if err != nil {
 		return nil, nil, nil, err
 	}

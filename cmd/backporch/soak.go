@@ -63,6 +63,7 @@ Exit status:
 	c.Flags().IntVar(&k.megabytes, "keep", 500, "keep at most `N` MB of stills")
 	k.job.add(c)
 	o.addJSON(c, "the certificate as JSON")
+	o.addDevice(c)
 	o.addQuiet(c)
 	return c
 }
@@ -106,7 +107,7 @@ func (k *soaking) run(ctx context.Context, s *invocation, o *options, spec strin
 		return err
 	}
 	defer kept.leave()
-	stream, err := openStream(ctx, spec, streaming{loop: k.loop, late: soakQueue})
+	stream, err := openStream(ctx, spec, streaming{loop: k.loop, late: soakQueue, device: e.device})
 	if err != nil {
 		return err
 	}

@@ -12,22 +12,25 @@ import (
 	"backporch/cmd/backporch/internal/report"
 	"backporch/patterns"
 	"backporch/video"
+	"backporch/video/capture"
 	"backporch/video/live"
 	"backporch/video/source"
 )
 
 // streaming says how a source is read by the commands that look at every field.
 type streaming struct {
-	loop bool // a recording begins again when it has ended
-	pace bool // a recording comes at its own speed
-	late int  // frames that may wait for us; 0: every frame of a recording, the latest of a device
+	loop   bool // a recording begins again when it has ended
+	pace   bool // a recording comes at its own speed
+	device capture.DeviceOptions
+	late   int // frames that may wait for us; 0: every frame of a recording, the latest of a device
 }
 
 // openStream opens a source to be read for as long as it lasts, whatever befalls it.
 func openStream(ctx context.Context, spec string, o streaming) (*live.Reader, error) {
 	recorded := false
+	again := source.Again(spec, source.Options{Device: o.device}) // by its lasting name once it has one
 	open := func(ctx context.Context) (video.Source, error) {
-		src, err := source.Open(ctx, spec, source.Options{})
+		src, err := again(ctx)
 		if err != nil {
 			return nil, err
 		}

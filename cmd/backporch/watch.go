@@ -59,6 +59,7 @@ Exit status:
 	o.addOut(c, "", "keep stills in the folder `DIR`")
 	k.job.add(c)
 	o.addJSON(c, "what happens as JSON, an object a line")
+	o.addDevice(c)
 	o.addQuiet(c)
 	return c
 }
@@ -90,7 +91,7 @@ func (k *watching) run(ctx context.Context, s *invocation, o *options, spec stri
 		return err
 	}
 	defer kept.leave()
-	stream, err := openStream(ctx, spec, streaming{loop: k.loop, pace: true, late: 12})
+	stream, err := openStream(ctx, spec, streaming{loop: k.loop, pace: true, late: 12, device: e.device})
 	if err != nil {
 		return err
 	}
