@@ -268,7 +268,7 @@ func (t *screenText) against(c *comparison) []hypothesis {
 		add(f.fault, f.share, math.Max(static+still, math.Max(static, plain)+t.foldedInTime(f)), f.explain(e, b.moved(f)))
 	}
 	for _, u := range turns() {
-		like := math.Inf(-1)
+		var like float64
 		if fonts || want.fits {
 			p := seen.through(u.rows)
 			k := textCells{e: e, seen: p, want: want}
