@@ -57,7 +57,7 @@ func (e *BadFrame) Unwrap() error { return e.Err }
 // wrap one of them where it is known.
 var (
 	ErrStalled = errors.New("the device has stalled")
-	ErrGone    = errors.New("the device is gone: was it unplugged?")
+	ErrGone    = errors.New("the device is gone, as when it is unplugged")
 	ErrBusy    = errors.New("another program holds the device")
 )
 
