@@ -9,6 +9,9 @@
 //	memory   the display memory that the picture comes from, bit by bit
 //	text     cells against a font
 //	signal   noise, edges, levels, hue, bars, hum
+//	drift    field by field: what has changed, and how level, noise and hue wander
+//	rate     rare events: the limit of a rate, two rates compared
+//	retention how long memory lasts without power, lane by lane
 //	survey   runs all of them in order
 //
 // A quantity that could not be measured is nil, never 0.

@@ -22,9 +22,7 @@ type episode struct {
 	startS        float64 // seconds of soak
 	at            time.Time
 	before, worst *video.Frame
-	worstField    int
 	now           drift.Episode
-	excess        int
 	age           int
 	kept          bool // stills were asked for
 	refused       string
@@ -61,7 +59,6 @@ type keeper struct {
 	asked  int       // events kept in it
 
 	mu    sync.Mutex
-	kept  []Still
 	err   error
 	toLog []Still
 }
