@@ -1,0 +1,256 @@
+package patterns
+
+import (
+	"fmt"
+	"maps"
+	"math"
+	"math/bits"
+	"slices"
+)
+
+// Lanes of a Text display's memories without a reference: held in all cells, in some rows of the chip, here and there, or decayed.
+
+// stuck is the log-likelihood of the screen with a lane held in all cells.
+func (t *screenText) stuck(h hold) (like float64, why string) {
+	bit, level := *h.fault.Bit, *h.fault.Level
+	if h.fault.Memory == "colour" {
+		inks := newInkOdds(t.e, t.page)
+		odds := math.Max(-40, math.Min(60, inks.weigh(bit, level)-inks.weigh(-1, 0)))
+		return t.codes + t.inks + odds, inks.why(bit, level)[0]
+	}
+	p := t.page
+	if !p.fits {
+		return t.codes + t.inks - 1, ""
+	}
+	if p.different() < 2 { // one character all over: a test's fill as well as a lane
+		return t.codes + t.inks + t.filledOdds(bit, level), ""
+	}
+	var before [256][]int // the codes that show as a glyph with the bit held
+	for code := range 256 {
+		if p.font.first[code] == code {
+			k := p.font.first[force(code, bit, level)]
+			before[k] = append(before[k], code)
+		}
+	}
+	wrong, hidden := map[int]int{}, 0
+	t.page.drawn(nil)
+	for i, v := range written(p.shape, p.columns, p.twins(), func(i int) []int {
+		if s := p.shape[i]; s < 256 {
+			switch {
+			case len(before[s]) > 0:
+				return before[s]
+			case p.blank[i]: // or its ink is the background's colour
+				hidden++
+			default:
+				wrong[s]++
+			}
+		}
+		return p.shape[i : i+1]
+	}) {
+		like += math.Min(v, p.codeCosts[i]+oneCell)
+	}
+	// Of what the lane can't show, two glyphs may have been taken for others wherever they stand, if there are any that they
+	// are like; the rest was misread cell by cell.
+	codes := slices.Collect(maps.Keys(wrong))
+	slices.SortFunc(codes, func(a, b int) int {
+		if d := wrong[b] - wrong[a]; d != 0 {
+			return d
+		}
+		return a - b
+	})
+	cells, different, single := 0, 0, 0
+	for k, c := range codes {
+		n := wrong[c]
+		cells += n
+		least := 64
+		for other := range 256 {
+			if len(before[other]) > 0 {
+				least = min(least, bits.OnesCount64(p.font.rows[c]^p.font.rows[other]))
+			}
+		}
+		if k < 2 && least <= mistakenFor {
+			like -= against(n)
+		} else {
+			single += n
+		}
+	}
+	if hidden > 0 { // one screen in twenty has a patch in its background's colour; patches are small
+		like += math.Log(hasPatch) - patchCell*math.Max(0, float64(hidden)-largePatch*float64(len(p.shape)))
+	}
+	like += betaSequence(single, len(p.shape), 0.5, 50) - float64(single)*math.Log(glyphsMistaken)
+	for s, n := range p.counts() {
+		if n > 0 && len(before[s]) > 0 {
+			different++
+		}
+	}
+	of := 0
+	for _, n := range p.counts() {
+		of += n
+	}
+	why = fmt.Sprintf("bit %d of the code is %d in %d of the %d cells that were read, which show %d different characters", bit, level, of-cells, of, different)
+	return like + t.inks, why
+}
+
+// mistakenFor is by how many pixels two glyphs may differ that are taken for each other. Common practice, no source.
+const mistakenFor = 6
+
+// How many screens have a patch whose ink is the background's, of what part of the screen, and what each further cell costs,
+// nats. Common practice, no source.
+const (
+	hasPatch   = 0.05
+	largePatch = 0.08
+	patchCell  = 3.0
+)
+
+// counts are the cells of each code.
+func (p *page) counts() (n [256]int) {
+	for _, c := range p.code {
+		if c >= 0 {
+			n[c]++
+		}
+	}
+	return n
+}
+
+// filledOdds weighs a lane on a screen of one character: it may have been written as the other one.
+func (t *screenText) filledOdds(bit, level int) float64 {
+	for code, n := range t.page.counts() {
+		if n == 0 {
+			continue
+		}
+		if force(code, bit, level) != code {
+			return -40
+		}
+		return math.Log(1 + filled(t.page.font.first[code^1<<bit])/filled(code))
+	}
+	return 0
+}
+
+// held is the log-likelihood ratio of a lane held in some cells.
+func (t *screenText) held(h hold) float64 {
+	bit, level := *h.fault.Bit, *h.fault.Level
+	odds := 0.0
+	for i := range t.page.shape {
+		if !h.in(i) {
+			continue
+		}
+		if c := t.page.code[i]; c >= 0 {
+			if c>>bit&1 == level {
+				odds += t.gain[i][bit]
+			} else {
+				odds -= misread
+			}
+		}
+	}
+	return odds
+}
+
+func (t *screenText) whyHeld(h hold) string {
+	odd, of := 0, 0
+	for i := range t.page.shape {
+		if h.in(i) && t.page.code[i] >= 0 {
+			if of++; t.gain[i][*h.fault.Bit] > 1 {
+				odd++
+			}
+		}
+	}
+	return fmt.Sprintf("%d of the %d cells there would make better sense with bit %d of their code changed, and all have it at %d", odd, of, *h.fault.Bit, *h.fault.Level)
+}
+
+// rows lists the dead rows and columns that anything speaks for.
+func (t *screenText) rows() []hold {
+	if !t.page.fits {
+		return nil
+	}
+	return deadRows(t.e.p, func(memory string, bit, level int, in func(i int) bool) bool {
+		if memory != "screen" {
+			return false // colours say too little by themselves
+		}
+		odd := 0
+		for i, g := range t.gain {
+			if g[bit] > 1 && t.page.code[i]>>bit&1 == level && in(i) {
+				odd++
+			}
+		}
+		return odd >= 2
+	})
+}
+
+// Rates of a weak lane that are tried.
+var weakRates = []float64{0, 0.02, 0.05, 0.1, 0.2, 0.4, 0.7}
+
+// weak is the log-likelihood ratio of a lane that is wrong at some addresses or times, that of what moves included.
+func (t *screenText) weak(memory string, bit int) (like float64, why []string) {
+	moving, said := t.time.weak(memory, bit)
+	if said != "" {
+		why = append(why, said)
+	}
+	if memory == "colour" || !t.page.fits || t.page.different() < 2 {
+		return moving - math.Log(2), why
+	}
+	var each []float64
+	for level := range 2 {
+		for _, rate := range weakRates {
+			sum := 0.0
+			for i, g := range t.gain {
+				c := t.page.code[i]
+				switch {
+				case c < 0:
+				case c>>bit&1 == level:
+					sum += math.Log(1 - rate + rate*math.Exp(g[bit]))
+				default:
+					sum += math.Log(1 - rate)
+				}
+			}
+			each = append(each, sum)
+		}
+	}
+	odd := 0
+	for _, g := range t.gain {
+		if g[bit] > 3 {
+			odd++
+		}
+	}
+	if odd > 0 {
+		why = append(why, fmt.Sprintf("%d cells show a character that hardly stands there and is a likely one with bit %d of its code changed", odd, bit))
+	}
+	return logSum(each...) - math.Log(float64(len(each))) + moving, why
+}
+
+// decayed is the log-likelihood ratio of a lane whose bits have fallen to one level in some rows of the chip more than in others.
+func (t *screenText) decayed(bit int) float64 {
+	if !t.page.fits || t.page.different() < 2 {
+		return 0
+	}
+	best := math.Inf(-1)
+	for level := range 2 {
+		rows := map[int]*[6]float64{}
+		for i, g := range t.gain {
+			c := t.page.code[i]
+			if c < 0 {
+				continue
+			}
+			row, _ := t.e.p.ChipAddress(i)
+			if rows[row] == nil {
+				rows[row] = &[6]float64{}
+			}
+			for k, rate := range decayRates {
+				if c>>bit&1 == level {
+					rows[row][k] += math.Log(1 - rate + rate*math.Exp(g[bit]))
+				} else {
+					rows[row][k] += math.Log(1 - rate)
+				}
+			}
+		}
+		sum := 0.0
+		for _, row := range slices.Sorted(maps.Keys(rows)) {
+			sum += logSum(rows[row][:]...) - math.Log(float64(len(decayRates)))
+		}
+		best = math.Max(best, sum)
+	}
+	return best - math.Ln2
+}
+
+// decayRates are the parts of a chip's row that may have decayed.
+var decayRates = [6]float64{0, 0.1, 0.3, 0.5, 0.7, 0.9}
+

@@ -1,0 +1,106 @@
+package patterns
+
+import (
+	"maps"
+	"math"
+	"slices"
+)
+
+// A tally counts what shows in place of what, in cells.
+type tally map[int]map[int]int
+
+func (t tally) add(want, seen int) {
+	if t[want] == nil {
+		t[want] = map[int]int{}
+	}
+	t[want][seen]++
+}
+
+// weigh is the log-likelihood of a tally with so many symbols. Cells are misread one by one at a rate that is not
+// known beforehand; or, here and there, one glyph or colour is taken for one other wherever it stands: two that are alike
+// on this capture's path.
+func (t tally) weigh(symbols float64, apart func(want, seen int) float64) float64 {
+	each := math.Log(symbols)
+	cells, wrong, like := 0, 0, 0.0
+	for _, want := range slices.Sorted(maps.Keys(t)) { // in order: sums of floats depend on it
+		all, odd, most, other := 0, 0, 0, -1
+		for seen, n := range t[want] {
+			all += n
+			if seen == want {
+				continue
+			}
+			if odd += n; n > most || n == most && seen < other {
+				most, other = n, seen
+			}
+		}
+		cells += all
+		if most >= 2 {
+			alike := betaSequence(most, all, 1, 1) - each + math.Log(mistakenAlike) - apart(want, other)
+			if alike > -float64(most)*(each+misreadCell) {
+				like += alike
+				odd -= most
+			}
+		}
+		wrong += odd
+	}
+	return like + betaSequence(wrong, cells, 0.5, 50) - float64(wrong)*each
+}
+
+const (
+	mistakenAlike = 0.02 // of the glyphs or colours of a screen are taken for one other
+	misreadCell   = 4.0  // nats: a cell misread by itself
+	leastSteady   = 10   // cells of a lane from which on it is known to be always so
+	leastFlips    = 3    // cells that a weak lane must explain: fewer are misread as well
+)
+
+// weak is the log-likelihood of a lane that shows its forced value in some cells, and how many
+// of those that could show it do. in says which cells share a rate: one number each; nil: all.
+func (t textCells) weak(f shows, sort func(i int) int) (like float64, flipped, of int) {
+	glyphs, colours := tally{}, tally{}
+	rates := map[int][2]int{}
+	for i, seen := range t.seen.shape {
+		shape, ink := f(i)
+		was, wasInk := t.plain(i)
+		if seen < 0 || shape < 0 || was < 0 {
+			continue
+		}
+		fits := func(shape, ink int) bool {
+			return seen == shape && (ink < 0 || t.seen.ink[i] < 0 || ink == t.seen.ink[i])
+		}
+		if shape != was || ink != wasInk {
+			k := 0
+			if sort != nil {
+				k = sort(i)
+			}
+			r := rates[k]
+			if fits(shape, ink) {
+				rates[k] = [2]int{r[0] + 1, r[1] + 1}
+				flipped++
+				of++
+				glyphs.add(was, was) // as it should be: nothing was misread
+				if wasInk >= 0 && t.seen.ink[i] >= 0 {
+					colours.add(wasInk, wasInk)
+				}
+				continue
+			}
+			if fits(was, wasInk) {
+				of++
+				rates[k] = [2]int{r[0], r[1] + 1}
+			}
+		}
+		glyphs.add(was, seen)
+		if wasInk >= 0 && t.seen.ink[i] >= 0 {
+			colours.add(wasInk, t.seen.ink[i])
+		}
+	}
+	like = glyphs.weigh(glyphsMistaken, t.glyphsApart) + colours.weigh(inksMistaken, t.inksApart)
+	for _, k := range slices.Sorted(maps.Keys(rates)) {
+		if r := rates[k]; sort == nil {
+			like += betaSequence(r[0], r[1], 0.5, 3)
+		} else {
+			like += betaSequence(r[0], r[1], 0.3, 0.6)
+		}
+	}
+	return like, flipped, of
+}
+
