@@ -253,4 +253,3 @@ func (t *screenText) decayed(bit int) float64 {
 
 // decayRates are the parts of a chip's row that may have decayed.
 var decayRates = [6]float64{0, 0.1, 0.3, 0.5, 0.7, 0.9}
-

@@ -103,4 +103,3 @@ func (t textCells) weak(f shows, sort func(i int) int) (like float64, flipped, o
 	}
 	return like, flipped, of
 }
-
