@@ -207,7 +207,7 @@ func (t *screenText) weak(memory string, bit int) (like float64, why []string) {
 	}
 	odd := 0
 	for _, g := range t.gain {
-		if g[bit] > 3 {
+		if g[bit] > oneCell/2 {
 			odd++
 		}
 	}
