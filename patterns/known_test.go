@@ -176,3 +176,27 @@ func TestPassingMemoryTestIsExplained(t *testing.T) {
 		t.Errorf("rivals: %+v", c.v.Rivals)
 	}
 }
+
+// What a user types is understood or refused in one line.
+func FuzzParseFacts(f *testing.F) {
+	for _, k := range KnownKeys() {
+		f.Add(strings.Replace(k.Text, "[:BITS]", ":0,7", 1))
+	}
+	f.Add("ram-test=fail:,")
+	f.Add("=:")
+	f.Fuzz(func(t *testing.T, text string) {
+		facts, err := ParseFacts([]string{text})
+		if err != nil {
+			return
+		}
+		for _, o := range facts[0].saw {
+			p := o.probability(suspect{stuckLane(3), Chip, 1}, suspect{nil, Nothing, 1})
+			if !(p > 0 && p <= 1) {
+				t.Errorf("%q: probability %v", text, p)
+			}
+		}
+		if again, err := ParseFacts([]string{facts[0].Text}); err != nil || len(again[0].saw) != len(facts[0].saw) {
+			t.Errorf("%q: kept as %q: %v", text, facts[0].Text, err)
+		}
+	})
+}
