@@ -203,7 +203,11 @@ func traitLike(s *analyse.Survey, kind string) float64 {
 		case t.kind == kind:
 			sum += bad
 		case t.disturbs[kind] > 0:
-			sum += logSum(good+math.Log1p(-t.disturbs[kind]), bad+math.Log(t.disturbs[kind]))
+			part := t.disturbs[kind]
+			if t.kind == "ghost" && kind == "ringing" && apart(s) {
+				part = 0.1
+			}
+			sum += logSum(good+math.Log1p(-part), bad+math.Log(part))
 		default:
 			sum += good
 		}
@@ -215,8 +219,8 @@ func traitLike(s *analyse.Survey, kind string) float64 {
 // all of it: a tenth of the better one's gain is left to what both leave out.
 func tailLike(s *analyse.Survey, kind string) float64 {
 	r, g := s.Signal.Ringing, s.Signal.Ghost
-	if r == nil || g == nil || kind != "ringing" && kind != "ghost" {
-		return 0
+	if r == nil || g == nil || kind != "ringing" && kind != "ghost" || apart(s) && r.Late < 3 {
+		return 0 // a decoder's lobes are near the edge, and look like ringing
 	}
 	d := (r.Gain - g.Gain) / math.Max(3, 0.05*math.Max(r.Gain, g.Gain))
 	if kind == "ghost" {
@@ -224,6 +228,9 @@ func tailLike(s *analyse.Survey, kind string) float64 {
 	}
 	return -math.Log1p(math.Exp(-d)) + math.Ln2
 }
+
+// apart tells that the copy, if it is one, comes when ringing has mostly died away.
+func apart(s *analyse.Survey) bool { return s.Signal.Ghost != nil && s.Signal.Ghost.Ns.Value > 700 }
 
 // colourLike is how far the colours speak for a kind, nats. One capture's colours and levels are few: what a device
 // does to them that nobody thought of bounds it.

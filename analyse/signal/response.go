@@ -22,8 +22,8 @@ const (
 	leastDelay  = 340 // ns; a copy that comes sooner is not told from the decoder's own lobes
 	settled     = 500 // ns after an edge: a notch of half a MHz has rung out to a fifth, a filter of 5 MHz is still
 	mostLines   = 72
-	mostLeft    = 0.06 // of white, rms: beyond that it is not this picture that came through
-	tapPrior    = 0.5  // the size that taps have before anything was seen, of the step
+	mostLeft    = 0.1 // of white, rms: beyond that it is not this picture that came through
+	tapPrior    = 0.5 // the size that taps have before anything was seen, of the step
 )
 
 // A response is a path's answer to a pixel, by half pixels of time since its middle.
