@@ -236,6 +236,8 @@ func (f *folder) pair(c *comparison.Comparison, before, after *take, j *change.J
 		case j.Cells == 0:
 		case most && j.Lane != nil:
 			regions = change.Columns(*j.Lane, t.survey.Registration, p, fmt.Sprintf("bit %d", 7-*j.Lane))
+		case most: // outlines of nearly everything would hide it
+			regions = change.Around(j.Differences, t.survey.Registration)
 		default:
 			regions = change.Regions(j.Differences, t.survey.Registration, "")
 		}

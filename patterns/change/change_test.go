@@ -212,4 +212,8 @@ func TestRegionsOfNeighboursAreOne(t *testing.T) {
 	if len(got) != 3 || got[0] != (patterns.Region{X: 100, Y: 40, W: 32, H: 8, Label: "x"}) || got[1].X != 148 {
 		t.Errorf("%+v", got)
 	}
+	all := Around([]Cell{{1, 0, 9}, {3, 2, 9}}, r)
+	if len(all) != 1 || all[0] != (patterns.Region{X: 116, Y: 40, W: 48, H: 24}) || Around(nil, r) != nil {
+		t.Errorf("around: %+v", all)
+	}
 }

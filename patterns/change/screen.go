@@ -1,6 +1,7 @@
 package change
 
 import (
+	"image"
 	"math"
 	"slices"
 
@@ -34,6 +35,18 @@ func Regions(cells []Cell, r analyse.Registration, label string) []patterns.Regi
 		i = k
 	}
 	return out
+}
+
+// Around outlines all the cells together, as one rectangle.
+func Around(cells []Cell, r analyse.Registration) []patterns.Region {
+	var all image.Rectangle
+	for _, q := range Regions(cells, r, "") {
+		all = all.Union(image.Rect(q.X, q.Y, q.X+q.W, q.Y+q.H))
+	}
+	if all.Empty() {
+		return nil
+	}
+	return []patterns.Region{{X: all.Min.X, Y: all.Min.Y, W: all.Dx(), H: all.Dy()}}
 }
 
 // Columns outlines the pixel columns of a lane, 0 the leftmost of each cell.
