@@ -132,9 +132,8 @@ func age(d time.Duration) string {
 	return jobreport.Span(d) + " ago"
 }
 
-// day and moment are a time as a bench's clock shows it.
-func day(t time.Time) string    { return t.Local().Format("2006-01-02") }
-func moment(t time.Time) string { return t.Local().Format("2006-01-02 15:04") }
+// day is a date as a bench's clock shows it.
+func day(t time.Time) string { return t.Local().Format("2006-01-02") }
 
 // A table is columns of text; the last one is cut where the line ends.
 type table struct {
