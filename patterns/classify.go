@@ -5,6 +5,8 @@ import (
 	"math"
 	"sort"
 
+	"gonum.org/v1/gonum/floats"
+
 	"backporch/analyse"
 	"backporch/video/display"
 )
@@ -57,7 +59,7 @@ func logicFor(e *evidence, against *comparison) []hypothesis {
 	}
 	// The screen may be another than the reference's: then the free likelihoods hold, with
 	// what it takes to write that screen down. Woken memory and a blank picture stand in the place of any screen.
-	written := e.drawnPattern() + e.drawnColours()
+	written := floats.Sum(e.drawn())
 	for i := range free {
 		free[i].like -= written
 		if k := free[i].fault; k == nil || k.Kind != "power-up-pattern" && k.Kind != "blank-picture" {
@@ -117,7 +119,8 @@ func identity(f *Fault) string {
 		}
 		return fmt.Sprint(*v)
 	}
-	return fmt.Sprint(f.Kind, n(f.Bit), n(f.Level), f.Component, n(f.Expected), n(f.Seen), f.Memory)
+	return fmt.Sprint(f.Kind, n(f.Bit), n(f.Level), f.Component, n(f.Expected), n(f.Seen), f.Memory,
+		f.Lines, f.Lanes, n(f.Row), n(f.Column), f.Columns, n(f.CounterBit), f.Codes)
 }
 
 // A conclusion gathers what the verdict is made of.

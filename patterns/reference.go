@@ -239,6 +239,7 @@ func (c *comparison) hypotheses(e *evidence) []hypothesis {
 	same := func(p tile) tile { return p }
 	plain := c.cost(e, same, perPixel)
 	out := []hypothesis{{prior: math.Log(cleanPrior), like: edge(c.border) - plain}}
+	out = append(out, c.places(e, perPixel, plain, edge(c.border))...)
 
 	stuck, weak := kindOf("data-bit-stuck"), kindOf("data-bit-weak")
 	for bit := range 8 {
