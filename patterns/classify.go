@@ -18,7 +18,7 @@ type Options struct {
 	Board     *Board          // names parts; nil: lanes only
 }
 
-// A fault is named when it is as probable as named, and clean is said as far as cleared.
+// A fault is named when it is as probable as named that there is one, and clean is said as far as cleared.
 const (
 	named   = 0.80
 	cleared = 0.60
@@ -157,9 +157,9 @@ func (c *conclusion) conclude() {
 
 	// A fault of the logic explains more of a picture than the path it came by.
 	class, sure := Undetermined, 0.0
-	if k, p := classOf(c.logic); k != Clean && k != Undetermined && p >= named {
+	if k, p := classOf(c.logic); k != Clean && k != Undetermined && faulty(c.logic) >= named {
 		class, sure = k, p
-	} else if k, p := classOf(c.paths); k != Clean && p >= named {
+	} else if k, p := classOf(c.paths); k != Clean && faulty(c.paths) >= named {
 		class, sure = k, p
 	} else if len(c.logic) > 0 && c.certain() {
 		clean := cleanShare(c.logic) * cleanShare(c.paths)
@@ -169,7 +169,7 @@ func (c *conclusion) conclude() {
 	}
 	if class != Signal && c.e != nil && c.against == nil && c.ambiguousBlank() {
 		class = Undetermined
-		if k, p := classOf(c.paths); k == Signal && p >= named {
+		if k, p := classOf(c.paths); k == Signal && faulty(c.paths) >= named {
 			class, sure = k, p
 		}
 	}
@@ -282,6 +282,18 @@ func classOf(list []hypothesis) (Class, float64) {
 		}
 	}
 	return out, top
+}
+
+// faulty is the probability that something is wrong, whatever it is: where two faults make the same picture
+// neither is sure by itself.
+func faulty(list []hypothesis) float64 {
+	sum := 0.0
+	for _, h := range list {
+		if h.fault != nil {
+			sum += h.like
+		}
+	}
+	return sum
 }
 
 func cleanShare(list []hypothesis) float64 {

@@ -73,7 +73,10 @@ func logicHypotheses(e *evidence) []hypothesis {
 			like: out[0].like + like,
 		})
 	}
-	return out
+	good := e.colours(nothing{}, nil) + e.blankOdds(false)
+	out = append(out, e.folds(good)...)
+	out = append(out, e.deadLines(good)...)
+	return e.moving(out, good)
 }
 
 var componentNames = [3]string{"blue", "red", "green"} // by bit of the colour

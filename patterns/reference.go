@@ -239,7 +239,10 @@ func (c *comparison) hypotheses(e *evidence) []hypothesis {
 	same := func(p tile) tile { return p }
 	plain := c.cost(e, same, perPixel)
 	out := []hypothesis{{prior: math.Log(cleanPrior), like: edge(c.border) - plain}}
-	out = append(out, c.places(e, perPixel, plain, edge(c.border))...)
+	if places := c.places(e, perPixel, plain, edge(c.border)); len(places) > 0 {
+		out[0].like = math.Max(out[0].like, places[0].like)
+		out = append(out, places[1:]...)
+	}
 
 	stuck, weak := kindOf("data-bit-stuck"), kindOf("data-bit-weak")
 	for bit := range 8 {
@@ -285,7 +288,7 @@ func (c *comparison) hypotheses(e *evidence) []hypothesis {
 			why: []string{fmt.Sprintf("the border is %s, %s has %s", e.p.Colours[seen].Name, c.what, e.p.Colours[c.border].Name)},
 		})
 	}
-	return out
+	return e.moving(out, out[0].like)
 }
 
 // laneOnly counts the bits of one lane that are wrong, those it could be wrong in,

@@ -178,15 +178,19 @@ func (a *adaptive) cost(bit int) float64 {
 func (e *evidence) drawn() []float64 {
 	if e.lengths == nil {
 		e.lengths = make([]float64, len(e.s.Cells))
-		e.drawnPattern(e.lengths)
-		e.drawnColours(e.lengths)
+		e.lines = make([][9]float64, len(e.s.Cells))
+		e.drawnPattern(e.lines)
+		e.drawnColours(e.lines)
+		for i := range e.lines {
+			e.lengths[i] = floats.Sum(e.lines[i][:])
+		}
 	}
 	return e.lengths
 }
 
 // drawnPattern writes the bitmap pixel by pixel in the context of seven neighbours and
 // of the same place in the cells to the left and above, which textures repeat.
-func (e *evidence) drawnPattern(cost []float64) {
+func (e *evidence) drawnPattern(cost [][9]float64) {
 	width, height := e.p.Width, e.p.Height
 	const edge = 8
 	stride := width + 2*edge
@@ -209,7 +213,7 @@ func (e *evidence) drawnPattern(cost []float64) {
 				if x == 0 {
 					k |= 256
 				}
-				cost[cell] += contexts[k].cost(int(bit))
+				cost[cell][y%8] += contexts[k].cost(int(bit))
 			}
 		}
 	}
@@ -217,7 +221,7 @@ func (e *evidence) drawnPattern(cost []float64) {
 
 // drawnColours writes the colours cell by cell: like the left one, like the one above,
 // one that was used before, or a new one.
-func (e *evidence) drawnColours(cost []float64) {
+func (e *evidence) drawnColours(cost [][9]float64) {
 	var left, above adaptive
 	used := map[[2]int]float64{}
 	total := 0.0
@@ -236,22 +240,22 @@ func (e *evidence) drawnColours(cost []float64) {
 		if i%columns > 0 && fits(v, at(i-1)) {
 			same = 1
 		}
-		cost[i] += left.cost(same)
+		cost[i][8] += left.cost(same)
 		if same == 0 {
 			if i >= columns && fits(v, at(i-columns)) {
 				same = 1
 			}
-			cost[i] += above.cost(same)
+			cost[i][8] += above.cost(same)
 		}
 		if same == 0 {
 			if n := used[v]; n > 0 {
-				cost[i] -= math.Log(n / (total + 2))
+				cost[i][8] -= math.Log(n / (total + 2))
 			} else {
-				cost[i] -= math.Log(2 / (total + 2))
+				cost[i][8] -= math.Log(2 / (total + 2))
 				if v[1] < 0 {
-					cost[i] += math.Log(15)
+					cost[i][8] += math.Log(15)
 				} else {
-					cost[i] += math.Log(128)
+					cost[i][8] += math.Log(128)
 				}
 			}
 			used[v]++

@@ -120,6 +120,26 @@ func (m *image) columnWarp(from func(column int) (bitmap, colour int)) warp {
 	}
 }
 
+// straight is a machine that fetches what it should.
+func (m *image) straight(i int) (out [8]glimpse, colour glimpse) {
+	for y, a := range m.lines[i] {
+		out[y] = m.read(a)
+	}
+	return out, m.read(m.colour[i])
+}
+
+// changes tells whether a warp changes anything.
+func (m *image) changes(w warp) bool {
+	for i := range m.lines {
+		a, b := m.straight(i)
+		c, d := w(i)
+		if a != c || b != d {
+			return true
+		}
+	}
+	return false
+}
+
 // wrongBits is, by address, the bits that differ from the expected ones, each cell with either of its colours
 // as ink, whichever differs less.
 func (c *comparison) wrongBits(e *evidence, m *image) []uint8 {
@@ -170,6 +190,8 @@ func (c *comparison) places(e *evidence, perPixel, plain float64, edge float64) 
 		return nil // there is next to nothing to explain
 	}
 	m := newImage(e.p, c.cells)
+	// Nothing wrong is weighed with the same allowances as these.
+	out := []hypothesis{{prior: math.Log(cleanPrior), like: edge + c.warped(e, m, m.straight, perPixel)}}
 	wrong := c.wrongBits(e, m)
 	var byLane [8]int
 	for _, w := range wrong {
@@ -177,8 +199,10 @@ func (c *comparison) places(e *evidence, perPixel, plain float64, edge float64) 
 			byLane[bits.TrailingZeros8(w)]++
 		}
 	}
-	var out []hypothesis
 	add := func(f Fault, k *Kind, share float64, w warp) {
+		if !m.changes(w) {
+			return // that line, row or column is not in this picture
+		}
 		f.Class, f.Kind = k.Class, k.Name
 		out = append(out, hypothesis{
 			fault: &f, prior: math.Log(k.Prior * share), like: edge + c.warped(e, m, w, perPixel),
@@ -195,7 +219,7 @@ func (c *comparison) places(e *evidence, perPixel, plain float64, edge float64) 
 	}
 	c.fetches(e, m, add)
 	out = append(out, c.shifted(e, perPixel, edge)...)
-	out = append(out, c.allLanes(e, m, wrong, edge)...)
+	out = append(out, c.allLanes(e, m, wrong, perPixel, edge)...)
 	return out
 }
 
@@ -311,7 +335,8 @@ func (c *comparison) shifted(e *evidence, perPixel, edge float64) []hypothesis {
 		case !seen.Single && c.alikeIn(seen, t.paper, s.ink) && c.alikeIn(seen, t.ink, s.paper):
 			s = s.inverted()
 		default:
-			other[i] = wholeCell * 2
+			_, n := c.differ(t, seen)
+			other[i] = c.paid(n, t, seen, perPixel)
 			continue
 		}
 		trusted++
@@ -363,7 +388,7 @@ func (c *comparison) shifted(e *evidence, perPixel, edge float64) []hypothesis {
 }
 
 // allLanes weighs bits that are wrong in most lanes at once, by any pattern, or row by row.
-func (c *comparison) allLanes(e *evidence, m *image, wrong []uint8, edge float64) []hypothesis {
+func (c *comparison) allLanes(e *evidence, m *image, wrong []uint8, perPixel, edge float64) []hypothesis {
 	type count struct{ wrong, of int }
 	var total [8][2]count // by lane and the level that should have been
 	rows := make([][8][2]count, 1<<e.p.RowBits)
@@ -399,6 +424,14 @@ func (c *comparison) allLanes(e *evidence, m *image, wrong []uint8, edge float64
 		}
 		byRow += logSum(best[0], best[1]) - math.Ln2
 	}
+	// What is left in the picture of most fields may also be written anew.
+	anew, written := 0.0, e.drawn()
+	for i := range e.s.Cells {
+		t := tileOf(&c.cells[i])
+		_, n := c.differ(t, &e.s.Cells[i])
+		anew -= math.Min(c.paid(n, t, &e.s.Cells[i], perPixel), written[i]+3)
+	}
+	any = logSum(any, anew+edge)
 	supply, refresh := kindOf("supply-or-all-lanes"), kindOf("refresh-loss")
 	lanes := 0
 	var percent []string

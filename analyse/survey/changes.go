@@ -26,12 +26,13 @@ func (m *moment) count() (n int) {
 }
 
 // changes counts, for every bit of the memory, the fields that show another value
-// than the stack, and gives the index in all of the field that differs most.
+// than the stack, and gives the index in all of the field that differs most. fewer are those of phase in which the
+// picture is another as a whole.
 //
 // A changed bit shows the cell's other colour: its pixel moves by the step between them, and in most fields it
 // stands still. Dot crawl moves too, beside every change of hue, but alike at all places of its sort: pixels are
 // held against the upper quartile of the variances of those like them, as far as the subcarrier can be the cause.
-func changes(s *analyse.Survey, p *display.Profile, phase, all []*video.Field) int {
+func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.Field) int {
 	m, stack := s.Memory, s.Stack
 	if stack.VarY == nil {
 		return 0
@@ -39,7 +40,7 @@ func changes(s *analyse.Survey, p *display.Profile, phase, all []*video.Field) i
 	m.Moves = moves(s.Registration, p, stack, phase)
 	m.Changed = make([]uint16, len(m.Bytes)*8)
 	fields := phase[:min(len(phase), followed)]
-	t := newTrack(s, p, fields)
+	t := newTrack(s, p, fields, fewer)
 	s.Motion = &analyse.Motion{Fields: len(fields), ByField: make([]int, len(fields))}
 	odd := make([]int, len(fields))
 	values := make([]uint8, len(fields))
@@ -138,7 +139,10 @@ func steady(s *analyse.Stack, fields []*video.Field) {
 
 // byte enters the changes of a byte's eight pixels.
 func (t *track) byte(m *analyse.Memory, motion *analyse.Motion, address int, by *[8]moment) {
-	events := 0
+	if flashing(by, motion.Fields) {
+		return
+	}
+	events, most := 0, 0
 	for x := range by {
 		n := by[x].count()
 		if n == 0 {
@@ -169,13 +173,67 @@ func (t *track) byte(m *analyse.Memory, motion *analyse.Motion, address int, by 
 			motion.Lanes[lanes]++
 			motion.ByField[k]++
 			events++
+			most = max(most, lanes)
 		}
 	}
 	motion.Events += events
 	motion.Moving++
 	if events == 1 {
 		motion.Once++
+		if most >= 3 {
+			motion.Bursts++
+		}
 	}
+}
+
+// flashing tells whether a byte changes as one of a flashing cell: all of it at once, for as long as flash lasts.
+func flashing(by *[8]moment, fields int) bool {
+	for x := range by {
+		if by[x] != by[0] {
+			return false
+		}
+	}
+	return lasting(fields, func(k int) bool { return by[0].has(k) })
+}
+
+// lasting tells whether what changes back and forth does so as flash, which keeps each phase for its time. One field by itself
+// is passed over: a frame's two may come in either order.
+func lasting(fields int, now func(k int) bool) bool {
+	in := func(k int) bool {
+		if k > 0 && k < fields-1 && now(k-1) == now(k+1) {
+			return now(k - 1)
+		}
+		return now(k)
+	}
+	passed := 0
+	for k := range fields {
+		if in(k) != now(k) {
+			passed++
+		}
+	}
+	if passed > 2+fields/16 {
+		return false
+	}
+	turns, since := 0, -1
+	for k := 1; k < fields; k++ {
+		if in(k) == in(k-1) {
+			continue
+		}
+		if turns++; since >= 0 && !phase(k-since) {
+			return false
+		}
+		since = k
+		if turns == 1 && k > 2*display.FlashFields+1 {
+			return false
+		}
+	}
+	return turns > 0 && fields-since <= 2*display.FlashFields+1
+}
+
+// phase tells whether flash may keep a phase for so many fields as captured: devices drop up to every second picture, or
+// give each twice.
+func phase(fields int) bool {
+	return fields >= display.FlashFields/2-1 && fields <= 2*display.FlashFields+1
 }
 
 // cell enters the changes of a character cell; which bits of the code changed is not known.
