@@ -219,6 +219,7 @@ type Signal struct {
 	ColourFits  []ColourFit
 	Spots       []Spot
 	Curves      Curves
+	ChromaDead  bool // no colour difference in the capture is anything but neutral
 }
 
 // Text is cells read against a font.

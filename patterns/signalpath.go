@@ -85,15 +85,21 @@ func syncLikelihoods(s *analyse.Sync, snr *float64) (clean, lost, weak, noise fl
 	return clean, lost, weak, noise
 }
 
+// pathKinds are what can be wrong with a picture that is there, beside weak sync and noise.
+var pathKinds = []string{
+	"hum", "ringing", "low-bandwidth", "ghost", "fixed-bars", "interference",
+	"colour-lost", "hue-shift", "level-high", "level-low", "clipping",
+}
+
 // pathHypotheses lists what can be wrong with the signal path. Exactly one of them
 // holds; noise on a picture that also moves is the weak sync's doing.
 func pathHypotheses(s *analyse.Survey) []hypothesis {
-	clean := hypothesis{prior: math.Log(0.84)}
 	of := func(name string) hypothesis {
 		k := kindOf(name)
 		return hypothesis{fault: &Fault{Class: k.Class, Kind: k.Name}, prior: math.Log(k.Prior)}
 	}
 	lost, moving, grainy := of("no-signal"), of("sync-weak"), of("noise")
+	clean := hypothesis{prior: math.Log(cleanPath())}
 	if s.Sync.Picture == "blank" || evenBlack(s) {
 		return blackHypotheses(s, clean, lost, moving, grainy, of("blank-picture"))
 	}
@@ -108,17 +114,90 @@ func pathHypotheses(s *analyse.Survey) []hypothesis {
 		}[s.Sync.Picture]}
 		return []hypothesis{clean, lost, moving, grainy}
 	}
-	clean.like, lost.like, moving.like, grainy.like = syncLikelihoods(&s.Sync, s.Signal.SNRdB)
+	syncClean, syncLost, syncWeak, syncNoise := syncLikelihoods(&s.Sync, s.Signal.SNRdB)
+	var good, bad, either float64 // of the noise
 	if snr := s.Signal.SNRdB; snr != nil && s.Sync.State == analyse.Locked {
-		good, bad := gauss(math.Min(*snr, cleanSNR), cleanSNR, cleanSNRSpread), gauss(math.Max(*snr, noisySNR), noisySNR, noisySNRSpread)
-		clean.like += good
-		lost.like += logSum(good, bad) - math.Ln2
-		moving.like += logSum(good, bad) - math.Ln2
-		grainy.like += bad
+		good, bad = gauss(math.Min(*snr, cleanSNR), cleanSNR, cleanSNRSpread), gauss(math.Max(*snr, noisySNR), noisySNR, noisySNRSpread)
+		either = logSum(good, bad) - math.Ln2
 		grainy.why = []string{fmt.Sprintf("signal to noise is %.0f dB; a good chain has 36 dB or more", *snr)}
 	}
+	clean.like = syncClean + good + traitLike(s, "")
+	lost.like = syncLost + either + traitLike(s, "no-signal")
+	moving.like = syncWeak + either + traitLike(s, "sync-weak")
+	grainy.like = syncNoise + bad + traitLike(s, "noise")
 	moving.why = syncReasons(&s.Sync)
-	return []hypothesis{clean, lost, moving, grainy}
+	list := []hypothesis{clean, lost, moving, grainy}
+	for _, name := range pathKinds {
+		h := of(name)
+		h.like = syncClean + good + traitLike(s, name) + colourLike(s, name)
+		if movesEdges[name] { // what moves edges up and down moves them aside as well
+			h.like += logSum(syncClean, syncNoise) - math.Ln2 - syncClean
+		}
+		if name == "colour-lost" && s.Signal.ChromaDead {
+			h.like += deadColour
+		}
+		particulars(s, &h)
+		list = append(list, h)
+	}
+	return list
+}
+
+// movesEdges are the kinds that add to the picture what shifts its edges as noise does.
+var movesEdges = map[string]bool{"hum": true, "fixed-bars": true, "interference": true, "ringing": true, "low-bandwidth": true, "ghost": true}
+
+// cleanPath is the probability of a path where nothing is wrong.
+func cleanPath() float64 {
+	sum := kindOf("no-signal").Prior + kindOf("sync-weak").Prior + kindOf("noise").Prior
+	for _, name := range pathKinds {
+		sum += kindOf(name).Prior
+	}
+	return 1 - sum
+}
+
+// particulars fills in what belongs to the kind, and the reason.
+func particulars(s *analyse.Survey, h *hypothesis) {
+	f := h.fault
+	for i := range traits {
+		if t := &traits[i]; t.kind == f.Kind && t.read(s) != nil && (t.kind != "fixed-bars" && t.kind != "interference" || firstTone(s, t.kind == "fixed-bars") != nil) {
+			h.why = []string{t.why(s)}
+		}
+	}
+	switch f.Kind {
+	case "hum":
+		if u := s.Signal.Hum; u != nil && !math.IsNaN(u.Hz.Value) {
+			f.FrequencyHz = &u.Hz.Value
+		}
+	case "fixed-bars":
+		if t := firstTone(s, true); t != nil {
+			f.PeriodPx = &t.PeriodPx
+		}
+	case "interference":
+		if t := firstTone(s, false); t != nil {
+			f.FrequencyHz = &t.Hz.Value
+		}
+	case "ringing":
+		if r := s.Signal.Ringing; r != nil {
+			f.FrequencyHz = &r.Hz.Value
+		}
+	case "hue-shift":
+		if c := fitOf(s, f.Kind); c != nil {
+			f.Degrees = &c.Amount.Value
+			h.why = []string{fmt.Sprintf("all colours are turned by about %.0f degrees from where they should be", c.Amount.Value)}
+		}
+	case "colour-lost":
+		h.why = []string{"brightness is that of colours, but no chroma is there"}
+		if s.Signal.ChromaDead {
+			h.why = []string{"no chroma at all is in the capture, not even its noise: the device has switched colour off"}
+		}
+	case "level-high", "level-low":
+		if c := fitOf(s, f.Kind); c != nil {
+			h.why = []string{fmt.Sprintf("the picture is %.0f %% of what it should be against sync", 100*c.Amount.Value)}
+		}
+	case "clipping":
+		if c := fitOf(s, f.Kind); c != nil {
+			h.why = []string{fmt.Sprintf("all that is brighter than %.0f %% of white is cut off there", 100*c.Amount.Value)}
+		}
+	}
 }
 
 // evenBlack: nothing but black is in the capture, up to its edges.

@@ -11,6 +11,7 @@ type Frame struct {
 	ChromaHeight  int           // Height, or (Height+1)/2 for 4:2:0
 	Index         int           // from 0
 	Time          time.Duration // since the capture began
+	Lost          int           // frames lost just before this one, by the device's own count; Index leaves them out
 }
 
 // FieldOrder says which lines of a frame are the older field.

@@ -1,6 +1,9 @@
 package video
 
-import "context"
+import (
+	"context"
+	"errors"
+)
 
 // Kind names what a source is, as in the JSON.
 type Kind string
@@ -26,6 +29,7 @@ type Info struct {
 	Codec         string   // four letters, "" when there is none
 	Block         int      // size of the codec's block grid in luma samples, 0 without one (8 for MJPEG)
 	RGB           bool     // the frames came by way of RGB: colours outside its gamut were clipped
+	Device        string   // a device's lasting name where the system has one, else its card's
 	DeviceStatus  []string // what the device itself says of the signal, in words
 	Notes         []string // what the reader should know, a line each
 }
@@ -47,3 +51,25 @@ type BadFrame struct {
 
 func (e *BadFrame) Error() string { return e.Err.Error() }
 func (e *BadFrame) Unwrap() error { return e.Err }
+
+// What a source that has failed is known to suffer from; errors of Next, and of opening,
+// wrap one of them where it is known.
+var (
+	ErrStalled = errors.New("no frame comes any more: the device has stalled")
+	ErrGone    = errors.New("the device is gone: was it unplugged?")
+	ErrBusy    = errors.New("another program holds the device")
+)
+
+// Reception is what a device itself says of the signal at its input. Many devices say
+// nothing, whatever reaches them: no word is no proof of a good signal.
+type Reception struct {
+	Words []string // "no signal", "no horizontal lock" ...: capture lists them
+	Set   Standard // the standard that the device decodes
+	Seen  Standard // the standard that it detects at its input; unknown where it doesn't say
+}
+
+// A Receiver is a Source that can be asked for its device's reception while it runs,
+// from any goroutine; the answer is the newest known and comes at once.
+type Receiver interface {
+	Reception() Reception
+}

@@ -22,6 +22,10 @@ type Result struct {
 	// (Text: bits 0 to 3): the same for the colours.
 	ColourOdds []float32
 	Sigma      float64 // rms of luma about the model, codes
+	// What the path did to all colours, the colours themselves, and how late chroma is, in pixels.
+	Fits        []analyse.ColourFit
+	Spots       []analyse.Spot
+	ChromaDelay float64
 }
 
 // A reader holds the state of one recovery.
@@ -42,6 +46,8 @@ type reader struct {
 	transform     transform
 	target        []spot // the palette in this capture's codes
 	components    []analyse.Component
+	fits          []analyse.ColourFit
+	colours       []analyse.Spot
 	rarity        []float64 // by pair: cost of colours that are seldom on this screen
 	sigma         float64
 }
@@ -254,6 +260,8 @@ func (r *reader) calibrate(blanking float64) {
 	}
 	clusters := cluster(spots)
 	r.transform = calibrate(clusters, r.p, blanking)
+	r.fits = pathFits(clusters, r.p, r.transform, blanking, r.colour)
+	r.colours = r.spots(clusters)
 	if r.colour {
 		var shown *display.Profile
 		if r.components, shown = components(cluster(r.areas()), r.p, blanking); shown != r.p {

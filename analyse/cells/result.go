@@ -16,6 +16,7 @@ func (r *reader) result(list []pair, s *analyse.Stack, reg analyse.Registration)
 		PixelOdds: make([]float32, r.p.Width*r.p.Height), ColourOdds: make([]float32, r.rows*r.columns*8),
 	}
 	out.Levels.Components = r.components
+	out.Fits, out.Spots, out.ChromaDelay = r.fits, r.colours, r.delay
 	if !r.colour {
 		out.Levels.Saturation = math.NaN()
 	}

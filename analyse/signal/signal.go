@@ -18,12 +18,18 @@ type Input struct {
 	Pixels       []uint8                    // [line*Width+pixel]: palette index of the picture
 	Border       int                        // palette index, -1 when not known
 	Skip         func(row, column int) bool // cells to leave out, such as flashing ones; nil: none
+	Path         *Path                      // what the border says; nil: not looked at
+	Fits         []analyse.ColourFit        // of the colours seen
+	Spots        []analyse.Spot             // the colours
+	ChromaDelay  float64                    // pixels that chroma is late; NaN when not measured
 }
 
 // Measure gives what can be measured.
 func Measure(in Input) analyse.Signal {
 	var out analyse.Signal
 	p, s := in.Display, in.Stack
+	out.ColourFits, out.Spots = in.Fits, in.Spots
+	in.Path.Into(&out, nominal)
 	if p == nil || s == nil || !in.Registration.OK || in.Registration.PitchX <= 0 || in.Registration.PitchY <= 0 ||
 		len(in.Pixels) != p.Width*p.Height || len(s.Y) < s.Width*s.Height {
 		return out
@@ -42,8 +48,22 @@ func Measure(in Input) analyse.Signal {
 	m := newLayout(&in)
 	out.SNRdB, out.SNRQuantised = m.noise(white)
 	out.RiseNs, out.OvershootPct = m.edges(white)
-	out.HumPct = m.hum(white)
 	out.FixedBarsPct = m.bars(white)
+	if in.Path != nil {
+		out.Tones, out.Curves = nil, analyse.Curves{}
+		in.Path.Into(&out, white)
+	} else {
+		out.HumPct = m.hum(white)
+	}
+	if r := m.respond(white); r != nil {
+		out.Ghost, out.Ringing = r.ghost(), r.ringing()
+		var real *analyse.Ghost // a ghost that is there
+		if out.Ghost != nil && out.Ghost.Gain > 3 && math.Abs(out.Ghost.Pct.Value) > 3 {
+			real = out.Ghost
+		}
+		out.Rise, out.Overshoot = r.edge(real)
+		out.Curves.Edge = r.curve()
+	}
 	return out
 }
 

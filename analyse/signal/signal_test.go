@@ -3,6 +3,7 @@ package signal
 import (
 	"math"
 	"math/rand/v2"
+	"reflect"
 	"testing"
 	"time"
 
@@ -233,7 +234,7 @@ func TestNotMeasured(t *testing.T) {
 	} {
 		bad := in
 		spoil(&bad)
-		if out := Measure(bad); out != (analyse.Signal{}) {
+		if out := Measure(bad); !reflect.DeepEqual(out, analyse.Signal{}) {
 			t.Errorf("measured: %+v", out)
 		}
 	}

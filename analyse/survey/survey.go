@@ -39,32 +39,16 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 	if len(fields) == 0 {
 		return nil, nil, ErrNoFields
 	}
+	when := timing.Options{
+		Rate: info.Rate, Standard: info.Standard, Single: info.Kind == video.KindStill, InterFrame: timing.InterFrame(info.Codec),
+	}
 	s := &analyse.Survey{
 		Fields: len(fields),
-		Sync: timing.Measure(fields, timing.Options{
-			Rate: info.Rate, Standard: info.Standard, Single: info.Kind == video.KindStill, InterFrame: timing.InterFrame(info.Codec),
-		}),
+		Sync:   timing.Measure(fields, when),
 	}
 	first, last := fields[0].Time, fields[len(fields)-1].Time
 	s.Seconds = (last - first).Seconds()
-	still := fields
-	if s.Sync.State != analyse.Locked {
-		still = fields[len(fields)/2 : len(fields)/2+1] // a moving picture does not add up
-	}
-	s.Stack = analyse.Add(still)
-	phase, other := splitFlash(still, s.Stack)
-	if len(other) > 0 {
-		s.Stack = analyse.Add(phase)
-	}
-	var fewer []*video.Field
-	if s.Sync.State == analyse.Locked {
-		most := phase
-		if most, fewer = splitStates(phase, s.Stack); len(fewer) > 0 {
-			s.Stack = analyse.Add(most)
-		}
-		steady(s.Stack, most)
-	}
-	s.Used = len(phase)
+	phase, other, fewer := stack(s, fields, false)
 	s.Flat = flat(s.Stack)
 	p, guessed := o.Display, ""
 	if p == nil {
@@ -74,13 +58,20 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 		return nil, nil, errors.New("no display profile is of this capture's standard; name one with --display")
 	}
 	s.Display = p.Name
-	if p.Kind == display.Text && len(other) > 0 { // nothing flashes there by itself
-		phase, other = still, nil
-		s.Stack, s.Used = analyse.Add(still), len(still)
+	if p.Kind == display.Text && len(other) > 0 {
+		phase, other, fewer = stack(s, fields, true)
 	}
 	if s.Sync.State == analyse.NoSignal {
 		s.Registration.Reason = "no signal"
 		return s, p, nil
+	}
+	path := signal.Look(fields, p)
+	path.Into(&s.Signal, 219)
+	if clean := path.Undo(fields); s.Sync.State != analyse.NoLock && clean[0] != fields[0] {
+		// What the path adds is taken off before the picture is read: it moves edges as well.
+		fields = clean
+		s.Sync = timing.Measure(fields, when)
+		phase, other, fewer = stack(s, fields, p.Kind == display.Text)
 	}
 	s.Registration = grid.Register(s.Stack, p, grid.Options{Last: o.Last})
 	if guessed != "" && s.Registration.Reason != "" {
@@ -92,7 +83,7 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 	if !s.Registration.OK {
 		return s, p, nil
 	}
-	v := &view{p: p, font: o.Font, fields: fields, phase: phase, other: other, fewer: fewer}
+	v := &view{p: p, font: o.Font, fields: fields, phase: phase, other: other, fewer: fewer, path: path}
 	v.read(s)
 	v.settle(s)
 	if o.Reference != nil {
@@ -107,6 +98,34 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 	return s, p, nil
 }
 
+// stack adds up what shows one still picture, and gives its fields by the phase of flashing cells;
+// with even nothing flashes by itself. fewer are those of phase that show another picture as a whole.
+func stack(s *analyse.Survey, fields []*video.Field, even bool) (phase, other, fewer []*video.Field) {
+	if s.Sync.State != analyse.Locked {
+		fields = fields[len(fields)/2 : len(fields)/2+1] // a moving picture does not add up
+	}
+	s.Stack = analyse.Add(fields)
+	phase, other = splitFlash(fields, s.Stack)
+	flashes := len(other) > 0
+	if even {
+		phase, other = fields, nil
+	}
+	if len(other) > 0 {
+		s.Stack = analyse.Add(phase)
+	}
+	if s.Sync.State == analyse.Locked && !(even && flashes) {
+		most := phase
+		if !even {
+			if most, fewer = splitStates(phase, s.Stack); len(fewer) > 0 {
+				s.Stack = analyse.Add(most)
+			}
+		}
+		steady(s.Stack, most)
+	}
+	s.Used = len(phase)
+	return phase, other, fewer
+}
+
 // A view is the fields that a survey reads its cells from.
 type view struct {
 	p            *display.Profile
@@ -114,6 +133,7 @@ type view struct {
 	fields       []*video.Field // all of them
 	phase, other []*video.Field // by the phase of flashing cells
 	fewer        []*video.Field // those of phase that show another picture
+	path         *signal.Path   // what the border says of the signal path
 }
 
 // glyphs is the font given, or the shipped one.
@@ -161,6 +181,7 @@ func (v *view) read(s *analyse.Survey) {
 	s.Signal = signal.Measure(signal.Input{
 		Display: p, Stack: s.Stack, Fields: v.phase, Registration: s.Registration, Levels: s.Levels,
 		Pixels: ideal(s.Cells, p), Border: s.Border.Colour,
+		Path: v.path, Fits: r.Fits, Spots: r.Spots, ChromaDelay: r.ChromaDelay,
 		Skip: func(row, column int) bool { return s.Cells[row*p.Columns()+column].Flash },
 	})
 }

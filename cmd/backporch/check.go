@@ -12,11 +12,14 @@ import (
 	"backporch/cmd/backporch/internal/report"
 	"backporch/cmd/backporch/internal/term"
 	"backporch/patterns"
+	"backporch/video/capture"
 	"backporch/video/display"
+	"backporch/video/source"
 )
 
 func newCheck(s *invocation) *cobra.Command {
 	var o options
+	var on jobFlag
 	c := &cobra.Command{
 		Use:   "check SOURCE",
 		Short: "Give the verdict on a capture, its evidence, and what to test next",
@@ -28,21 +31,33 @@ SOURCE is a recording (AVI, MKV, MP4), a still (PNG, JPEG), a folder of stills, 
 capture device by its path or number. A capture of a good machine with the same screen,
 given as --reference, makes the verdict surer. With --out the frame that shows the
 finding best is kept as it was captured, beside a marked copy; nothing is overwritten.
+With --job verdict, stills and figures go on the time line of a job.
 
 ` + statusHelp,
 		Example: `  backporch check capture.avi
   backporch check capture.avi --display attr-256x192-50 --board board.toml --out evidence
   backporch check faulty.png --reference good.png
-  backporch check /dev/video0 --seconds 2 --json`,
+  backporch check /dev/video0 --input 0 --standard pal --seconds 2 --json`,
 		Args: exactly("SOURCE"),
 		RunE: func(c *cobra.Command, args []string) error {
 			e, err := o.examination()
 			if err != nil {
 				return err
 			}
+			a, err := on.open(c.Context(), s)
+			if err != nil {
+				return err
+			}
+			defer a.close()
+			if e.out, err = a.folder(e.out); err != nil {
+				return err
+			}
 			status := term.NewStatus(s.err, o.quiet)
 			r, err := e.check(c.Context(), args[0], status)
 			status.Done()
+			if err == nil {
+				err = a.keepCheck(c.Context(), r)
+			}
 			if err != nil {
 				return err
 			}
@@ -59,9 +74,11 @@ finding best is kept as it was captured, beside a marked copy; nothing is overwr
 	c.Flags().StringVar(&o.board, "board", "", "board map `FILE` (TOML): which part carries which bit")
 	c.Flags().StringVar(&o.fill, "fill", "", "the `BYTE` that all of display memory was filled with")
 	o.addSeconds(c, 4, "read `N` seconds of the capture")
+	o.addDevice(c)
 	o.addJSON(c, "the report as JSON (schema 1)")
 	o.addOut(c, "", "keep the evidence stills in the folder `DIR`")
 	o.addQuiet(c)
+	on.add(c)
 	return c
 }
 
@@ -85,13 +102,17 @@ type examination struct {
 	reference string // "" for none
 	fill      *byte
 	seconds   float64
+	device    capture.DeviceOptions
 	out       string // folder for the evidence, "" to keep none
 }
 
 // examination reads the files that the flags name.
 func (o *options) examination() (*examination, error) {
-	e := &examination{reference: o.reference, seconds: o.seconds, out: o.out}
+	e := &examination{reference: o.reference, seconds: o.seconds, device: o.device, out: o.out}
 	err := o.checkSeconds()
+	if err == nil {
+		err = o.checkDevice()
+	}
 	if err == nil {
 		e.profile, err = o.profile()
 	}
@@ -118,7 +139,7 @@ func (e *examination) check(ctx context.Context, spec string, status *term.Statu
 		return nil, err
 	}
 	defer keep.leave()
-	c, err := readSource(ctx, spec, e.seconds, status)
+	c, err := readWith(ctx, spec, source.Options{Seconds: e.seconds, Device: e.device}, status)
 	if err != nil {
 		return nil, err
 	}

@@ -5,7 +5,9 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"math"
+	"slices"
 
 	"backporch/analyse"
 	"backporch/cmd/backporch/internal/exhibit"
@@ -24,7 +26,12 @@ type footage struct {
 
 // readSource opens a source, reads so many seconds of it and closes it.
 func readSource(ctx context.Context, spec string, seconds float64, status *term.Status) (*footage, error) {
-	src, err := source.Open(ctx, spec, source.Options{Seconds: seconds})
+	return readWith(ctx, spec, source.Options{Seconds: seconds}, status)
+}
+
+// readWith is readSource for a capture device that is to be set up.
+func readWith(ctx context.Context, spec string, o source.Options, status *term.Status) (*footage, error) {
+	src, err := source.Open(ctx, spec, o)
 	if err != nil {
 		return nil, err
 	}
@@ -56,6 +63,8 @@ const mostBad = 250
 func readFrames(ctx context.Context, src video.Source, status *term.Status) (*footage, error) {
 	info := src.Info()
 	c := &footage{info: info}
+	heard := hearing{}
+	defer func() { heard.tell(&c.info) }()
 	var firstBad, lastBad error // lastBad: of the frame read last
 	inARow := 0
 	for {
@@ -64,6 +73,7 @@ func readFrames(ctx context.Context, src video.Source, status *term.Status) (*fo
 		switch {
 		case err == nil:
 			c.frames = append(c.frames, f)
+			heard.ask(src)
 			c.fields = append(c.fields, f.Fields(info.Order, info.Rate)...)
 			lastBad, inARow = nil, 0
 			status.Set("reading %s: frame %d", info.Spec, len(c.frames)+c.bad)
@@ -113,4 +123,40 @@ func (c *footage) shown(s *analyse.Survey) (*video.Field, *video.Frame) {
 		}
 	}
 	return field, c.frames[0]
+}
+
+// A hearing is what a device said of its signal, by word, with how many frames long.
+type hearing struct {
+	words  map[string]int
+	frames int
+}
+
+func (h *hearing) ask(src video.Source) {
+	r, ok := src.(video.Receiver)
+	if !ok {
+		return
+	}
+	h.frames++
+	for _, w := range r.Reception().Words {
+		if h.words == nil {
+			h.words = map[string]int{}
+		}
+		h.words[w]++
+	}
+}
+
+// tell keeps what was said for most of the time; what was said for less is noted. A device
+// that was only just set to its input has not locked yet when it is first asked.
+func (h *hearing) tell(i *video.Info) {
+	if i.Kind != video.KindDevice || h.frames == 0 {
+		return
+	}
+	i.DeviceStatus = nil
+	for _, w := range slices.Sorted(maps.Keys(h.words)) {
+		if 2*h.words[w] > h.frames {
+			i.DeviceStatus = append(i.DeviceStatus, w)
+		} else {
+			i.Notes = append(i.Notes, fmt.Sprintf("for %d of %d frames the device said: %s", h.words[w], h.frames, w))
+		}
+	}
 }

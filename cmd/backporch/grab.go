@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"fmt"
 	"path/filepath"
 
@@ -12,12 +13,14 @@ import (
 
 func newGrab(s *invocation) *cobra.Command {
 	var o options
+	var on jobFlag
 	c := &cobra.Command{
 		Use:   "grab SOURCE",
 		Short: "Take one clean still",
 		Long: `Grab takes one still of a source: the mean of all frames that show the same
 picture, which takes the noise out, else the sharpest frame. The still is a lossless
-PNG that says in itself where it came from. Nothing is overwritten.
+PNG that says in itself where it came from. Nothing is overwritten. With --job it is kept
+with a job, and in --out only if that is given.
 
 ` + failHelp,
 		Example: `  backporch grab capture.avi
@@ -27,6 +30,16 @@ PNG that says in itself where it came from. Nothing is overwritten.
 		RunE: func(c *cobra.Command, args []string) error {
 			if err := o.checkSeconds(); err != nil {
 				return err
+			}
+			a, err := on.open(c.Context(), s)
+			if err != nil {
+				return err
+			}
+			defer a.close()
+			if a != nil && !c.Flags().Changed("out") {
+				if o.out, err = a.folder(""); err != nil {
+					return err
+				}
 			}
 			keep, err := openFolder(o.out)
 			if err != nil {
@@ -39,13 +52,14 @@ PNG that says in itself where it came from. Nothing is overwritten.
 			if err != nil {
 				return err
 			}
-			return grab(s, keep, captured, o.json)
+			return grab(c.Context(), s, a, keep, captured, o.json)
 		},
 	}
 	o.addSeconds(c, 2, "read `N` seconds of the source")
 	o.addOut(c, ".", "the folder `DIR` for the still")
 	o.addJSON(c, "what was written, as JSON")
 	o.addQuiet(c)
+	on.add(c)
 	return c
 }
 
@@ -60,7 +74,7 @@ type grabbed struct {
 	Frame    int    `json:"frame"`    // the frame, or the sharpest of those averaged
 }
 
-func grab(s *invocation, keep *folder, c *footage, asJSON bool) error {
+func grab(ctx context.Context, s *invocation, a *attachment, keep *folder, c *footage, asJSON bool) error {
 	frame, n := clean(c.frames)
 	g := grabbed{Width: frame.Width, Height: frame.Height, Read: len(c.frames), Averaged: n, Frame: frame.Index}
 	how := fmt.Sprintf("frame %d, the sharpest of %d: no two show the same picture", g.Frame, g.Read)
@@ -80,6 +94,9 @@ func grab(s *invocation, keep *folder, c *footage, asJSON bool) error {
 	})
 	if err != nil {
 		return fmt.Errorf("keeping the still: %w", err)
+	}
+	if g.Still, err = a.keepStill(ctx, g.Still, how, c.info); err != nil {
+		return err
 	}
 	if asJSON {
 		return writeJSON(s.out, g)

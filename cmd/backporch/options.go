@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"backporch/patterns"
+	"backporch/video/capture"
 	"backporch/video/display"
 )
 
@@ -24,6 +25,7 @@ type options struct {
 	json      bool
 	out       string
 	quiet     bool
+	device    capture.DeviceOptions
 }
 
 func (o *options) addDisplay(c *cobra.Command, help string) {

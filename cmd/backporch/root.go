@@ -102,7 +102,7 @@ proved good, and what to test next.`,
 	root.SetUsageTemplate(usage)
 	root.CompletionOptions.SetDefaultShellCompDirective(cobra.ShellCompDirectiveDefault)
 	root.AddCommand(
-		newDemo(s), newCheck(s), newGrab(s), newSimulate(s), newDisplay(s), newVersion(s),
+		newDemo(s), newDevices(s), newCheck(s), newGrab(s), newSimulate(s), newDisplay(s), newVersion(s),
 	)
 	return root
 }

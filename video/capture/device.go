@@ -8,42 +8,42 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"time"
-
-	"gocv.io/x/gocv"
 
 	"backporch/video"
 	"backporch/video/picture"
 )
 
 const (
-	openLimit  = 10 * time.Second // some drivers take seconds over their first frame
-	frameLimit = 2 * time.Second  // 50 frames late: the device has stalled
-	queue      = 8                // frames kept for a slow reader; then the oldest goes
-	retries    = 25               // quick refusals in a row before the device counts as gone
+	openLimit  = 6 * time.Second         // some drivers take seconds over their first frame
+	frameLimit = 1500 * time.Millisecond // dozens of frames late: the device has stalled
+	closeLimit = 2 * time.Second
+	queue      = 8 // frames kept for a slow reader; then the oldest goes
 )
 
-// ErrStalled is a device that gives no more frames; it may do again once opened anew.
-var ErrStalled = errors.New("no frame came for two seconds: the device has stalled")
-
-// DeviceOptions are OpenDevice's; zero asks the device.
+// DeviceOptions are OpenDevice's; zero leaves a device as it is set.
 type DeviceOptions struct {
-	Standard video.Standard // to ask the frame's height for; unknown: the device's own setting
+	Input    string // number or name of its input
+	Standard string // what to decode: a name of v4l2.StandardNames; "": what the device detects
+	Format   string // four letters of the pixel format; "": the best on offer
 }
 
 // A Device is a capture device that is streaming.
 type Device struct {
-	info   video.Info
-	frames chan reading
-	stop   chan struct{} // closed by Close
-	gone   chan struct{} // closed when the reader has gone
-	once   sync.Once
+	info      video.Info
+	reception atomic.Pointer[video.Reception]
+	frames    chan reading
+	stop      chan struct{} // closed by Close
+	gone      chan struct{} // closed when the reader has gone
+	once      sync.Once
 }
 
-// A reading is a frame, or the error that ends it all.
+// A reading is a frame, or a packet that is one when decoded, or the error that ends it all.
 type reading struct {
-	frame *video.Frame
-	err   error
+	frame  *video.Frame
+	packet []byte // Motion JPEG; index, time and loss are those of frame
+	err    error
 }
 
 // DevicePath gives the path of a device's number, and of a path itself.
@@ -54,47 +54,44 @@ func DevicePath(word string) (path string, ok bool) {
 	return word, strings.HasPrefix(word, "/dev/")
 }
 
-// OpenDevice opens a capture device by path, or by number, and starts it.
+// OpenDevice opens a capture device by path, or by number, and starts it; it returns when
+// the first frame has come.
 func OpenDevice(ctx context.Context, word string, o DeviceOptions) (*Device, error) {
 	path, _ := DevicePath(word)
-	status, err := DeviceStatus(path)
-	if err != nil {
-		return nil, fmt.Errorf("opening %s: %w", path, plain(err))
-	}
-	standard := o.Standard
-	if standard == video.UnknownStandard {
-		standard = status.Standard
-	}
 	d := &Device{
 		frames: make(chan reading, queue),
 		stop:   make(chan struct{}),
 		gone:   make(chan struct{}),
 	}
+	d.reception.Store(&video.Reception{})
 	opened := make(chan error, 1)
-	go d.run(path, standard, opened)
+	go func() {
+		defer close(d.gone)
+		defer close(d.frames)
+		d.run(word, path, o, opened)
+	}()
 	limit := time.NewTimer(openLimit)
 	defer limit.Stop()
+	var err error
 	select {
 	case err = <-opened:
 	case <-ctx.Done():
 		err = ctx.Err()
 	case <-limit.C:
-		err = errors.New("the device gave no frame: is another program using it, is anything feeding it?")
+		err = errors.New("the device gives no frame: is anything feeding it? Unplug it and plug it in again")
 	}
 	if err != nil {
 		_ = d.Close()
 		return nil, fmt.Errorf("opening %s: %w", path, err)
-	}
-	d.info.Spec, d.info.Kind = word, video.KindDevice
-	d.info.DeviceStatus = status.Words
-	if status.Standard != video.UnknownStandard && d.info.Standard == video.UnknownStandard {
-		d.info.Standard = status.Standard
 	}
 	return d, nil
 }
 
 // Info says what was known of the device when it was opened.
 func (d *Device) Info() video.Info { return d.info }
+
+// Reception is what the device says of its signal, asked twice a second.
+func (d *Device) Reception() video.Reception { return *d.reception.Load() }
 
 // Next waits for the next frame. Frames that a slow caller missed are left out; Index
 // counts them all.
@@ -106,19 +103,38 @@ func (d *Device) Next(ctx context.Context) (*video.Frame, error) {
 		if !ok {
 			return nil, io.EOF
 		}
-		var bad *video.BadFrame
-		if errors.As(r.err, &bad) {
-			return nil, bad
-		}
-		if r.err != nil {
-			return nil, fmt.Errorf("reading %s: %w", d.info.Spec, r.err)
-		}
-		return r.frame, nil
+		return d.open(r)
 	case <-ctx.Done():
 		return nil, ctx.Err()
 	case <-limit.C:
-		return nil, fmt.Errorf("reading %s: %w", d.info.Spec, ErrStalled)
+		return nil, fmt.Errorf("reading %s: no frame for %.1f s: %w", d.info.Spec, frameLimit.Seconds(), video.ErrStalled)
 	}
+}
+
+// open makes a frame of a reading.
+func (d *Device) open(r reading) (*video.Frame, error) {
+	var bad *video.BadFrame
+	switch {
+	case errors.As(r.err, &bad):
+		return nil, bad
+	case r.err != nil:
+		return nil, fmt.Errorf("reading %s: %w", d.info.Spec, r.err)
+	case r.packet == nil:
+		return r.frame, nil
+	}
+	f, _, err := picture.DecodeJPEG(r.packet, d.info.Height)
+	if err == nil && (f.Width != d.info.Width || f.Height != d.info.Height) {
+		err = fmt.Errorf("it is %d x %d, those before it %d x %d", f.Width, f.Height, d.info.Width, d.info.Height)
+	}
+	if err != nil { // damaged on its way; the next may be whole
+		return nil, d.bad(r.frame.Index, err)
+	}
+	f.Index, f.Time, f.Lost = r.frame.Index, r.frame.Time, r.frame.Lost
+	return f, nil
+}
+
+func (d *Device) bad(index int, err error) error {
+	return &video.BadFrame{Index: index, Err: fmt.Errorf("reading %s, frame %d: %w", d.info.Spec, index, err)}
 }
 
 // Close ends reading and waits until the device is free; a reader that the driver does
@@ -127,61 +143,9 @@ func (d *Device) Close() error {
 	d.once.Do(func() { close(d.stop) })
 	select {
 	case <-d.gone:
-	case <-time.After(frameLimit):
+	case <-time.After(closeLimit):
 	}
 	return nil
-}
-
-// run owns the VideoCapture and the Mat; it alone touches them. opened gets one
-// value, after which info is not written again.
-func (d *Device) run(path string, standard video.Standard, opened chan<- error) {
-	defer close(d.gone)
-	defer close(d.frames)
-	vc, err := gocv.OpenVideoCaptureWithAPI(path, gocv.VideoCaptureV4L2)
-	if vc != nil {
-		defer vc.Close()
-	}
-	if err != nil || !vc.IsOpened() {
-		opened <- errors.New("OpenCV can't open it: another program may hold it")
-		return
-	}
-	height := 576
-	if standard == video.Std525 {
-		height = 480
-	}
-	// The format before the size: with the size alone OpenCV takes B, G, R where there is some.
-	vc.Set(gocv.VideoCaptureFOURCC, vc.ToCodec("YUYV"))
-	vc.Set(gocv.VideoCaptureFrameWidth, 720)
-	vc.Set(gocv.VideoCaptureFrameHeight, float64(height))
-	vc.Set(gocv.VideoCaptureConvertRGB, 0)
-	m := gocv.NewMat()
-	defer m.Close()
-
-	start := time.Now()
-	how, err := d.first(vc, &m)
-	if err != nil {
-		opened <- err
-		return
-	}
-	d.describe(vc, how, height)
-	opened <- nil
-	for index := 0; ; index++ {
-		at := time.Since(start)
-		f, err := how.frame(&m)
-		r := reading{f, nil}
-		if err != nil { // damaged on its way; the next may be whole
-			r.err = &video.BadFrame{Index: index, Err: fmt.Errorf("reading %s, frame %d: %w", path, index, err)}
-		} else {
-			f.Index, f.Time = index, at
-		}
-		if !d.send(r) {
-			return
-		}
-		if err := d.read(vc, &m); err != nil {
-			d.send(reading{nil, err})
-			return
-		}
-	}
 }
 
 // send keeps the newest frames; false when the device is being closed.
@@ -201,90 +165,35 @@ func (d *Device) send(r reading) bool {
 	}
 }
 
-// read reads a frame. OpenCV answers false at once when a signal interrupts its wait
-// (Go's runtime sends itself some), after ten seconds when the device stalls, and at once,
-// every time, when it is gone.
-func (d *Device) read(vc *gocv.VideoCapture, m *gocv.Mat) error {
-	for range retries {
-		begin := time.Now()
-		if vc.Read(m) {
-			return nil
-		}
-		if time.Since(begin) > frameLimit {
-			return ErrStalled
-		}
-		select {
-		case <-d.stop:
-			return io.EOF
-		case <-time.After(10 * time.Millisecond):
-		}
+// stopped says whether the device is being closed.
+func (d *Device) stopped() bool {
+	select {
+	case <-d.stop:
+		return true
+	default:
+		return false
 	}
-	return errors.New("the device gives no frames any more: was it unplugged?")
 }
 
-// A way is how this device's frames are told apart.
-type way struct {
-	route         route
-	layout        string
-	width, height int
-}
-
-func (w way) frame(m *gocv.Mat) (*video.Frame, error) {
-	return frameOf(m, w.route, w.layout, w.width, w.height)
-}
-
-// first reads the first frame and says what it is.
-func (d *Device) first(vc *gocv.VideoCapture, m *gocv.Mat) (way, error) {
-	if err := d.read(vc, m); err != nil {
-		return way{}, fmt.Errorf("it opened and gave no frame: %w", err)
-	}
-	code := letters(vc.Get(gocv.VideoCaptureFOURCC))
-	if m.Type() == gocv.MatTypeCV8UC2 {
-		if code != "UYVY" {
-			code = "YUYV"
-		}
-		return way{planes, code, m.Cols(), m.Rows()}, nil
-	}
-	if data, err := m.DataPtrUint8(); err == nil && picture.IsJPEG(data) {
-		w := way{packets, "", 0, int(vc.Get(gocv.VideoCaptureFrameHeight))}
-		f, err := w.frame(m)
-		if err != nil {
-			return way{}, fmt.Errorf("its first frame is damaged: %w", err)
-		}
-		w.width, w.height = f.Width, f.Height
-		return w, nil
-	}
-	if m.Type() == gocv.MatTypeCV8UC1 && code != "GREY" {
-		// Planar 4:2:0 comes as one plane, half as high again as the picture.
-		if code == "YU12" {
-			code = "I420"
-		}
-		if !picture.IsPacked(code, m.Cols(), m.Rows()*2/3, m.Total()) {
-			return way{}, fmt.Errorf("it sends %s, which can't be taken apart", code)
-		}
-		return way{planes, code, m.Cols(), m.Rows() * 2 / 3}, nil
-	}
-	return way{bgr, "", m.Cols(), m.Rows()}, nil
-}
-
-func (d *Device) describe(vc *gocv.VideoCapture, how way, asked int) {
-	i := &d.info
-	i.Width, i.Height = how.width, how.height
-	if rate := vc.Get(gocv.VideoCaptureFPS); rate >= 1 && rate <= 300 {
-		i.Rate = rate
-	}
-	i.Codec = letters(vc.Get(gocv.VideoCaptureFOURCC))
+// rates settles an open device's order, standard and rate. The rate is the standard's: a
+// driver may claim any, and the frames' stamps tell when some are missing.
+func rates(i *video.Info, set video.Standard, claimed float64, order video.FieldOrder, stated bool) {
 	i.Order = video.OrderOf(i.Width, i.Height)
-	i.Standard = video.StandardOf(i.Width, i.Height, i.Rate)
-	switch how.route {
-	case packets:
-		i.Block = 8
-		i.Notes = append(i.Notes, "the device sends Motion JPEG, not raw frames: its 8 x 8 blocks can beat with the display's cells")
-	case bgr:
-		i.RGB = true
-		i.Notes = append(i.Notes, "the device's frames came by way of RGB: colours outside its gamut are clipped")
+	if stated && i.Height > 313 {
+		i.Order = order
 	}
-	if i.Width != 720 || i.Height != asked {
-		i.Notes = append(i.Notes, fmt.Sprintf("the device gives %d x %d where 720 x %d was asked for: the picture may be scaled", i.Width, i.Height, asked))
+	i.Standard = set
+	if set == video.UnknownStandard {
+		i.Standard = video.StandardOf(i.Width, i.Height, claimed)
+	}
+	switch {
+	case i.Standard == video.UnknownStandard:
+		i.Rate = claimed
+	case i.Order == video.Progressive:
+		i.Rate = i.Standard.Scan().FieldHz
+	default:
+		i.Rate = i.Standard.Scan().FieldHz / 2
 	}
 }
+
+const jpegNote = "the device sends Motion JPEG, not raw frames: its 8 x 8 blocks can beat with the display's cells"

@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"backporch/video"
+	"backporch/video/capture/v4l2"
 )
 
 func TestOpenDeviceRefuses(t *testing.T) {
@@ -109,11 +110,11 @@ func TestDeviceStatusWords(t *testing.T) {
 	defer control(t, path, "-c", "standard_signal_mode=0")
 	for mode, want := range map[string][]string{"0": nil, "1": {"no signal"}, "2": {"no horizontal lock"}} {
 		control(t, path, "-c", "standard_signal_mode="+mode)
-		s, err := DeviceStatus(path)
+		s, err := v4l2.Query(path)
 		if err != nil {
 			t.Fatal(err)
 		}
-		if !slices.Equal(s.Words, want) || s.Standard != video.Std625 || s.Input == "" || s.Card == "" {
+		if !slices.Equal(s.Input().Status, want) || s.Standard.Scan() != video.Std625 || s.Input().Name == "" || s.Card == "" {
 			t.Errorf("mode %s: %+v, want %v", mode, s, want)
 		}
 	}
@@ -195,7 +196,7 @@ func TestDeviceBitForBitThenStalled(t *testing.T) {
 	for err == nil && time.Since(begin) < 30*time.Second {
 		_, err = d.Next(context.Background())
 	}
-	if !errors.Is(err, ErrStalled) {
+	if !errors.Is(err, video.ErrStalled) {
 		t.Errorf("after the feeder ended: %v", err)
 	}
 	if err := d.Close(); err != nil {

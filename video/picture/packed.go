@@ -17,6 +17,8 @@ var layouts = map[string]struct {
 	"YUY2": {packedSize, func(f *video.Frame, p []uint8) { unpack422(f, p, 0, 1, 3) }, false},
 	"UYVY": {packedSize, func(f *video.Frame, p []uint8) { unpack422(f, p, 1, 0, 2) }, false},
 	"Y422": {packedSize, func(f *video.Frame, p []uint8) { unpack422(f, p, 1, 0, 2) }, false},
+	"YVYU": {packedSize, func(f *video.Frame, p []uint8) { unpack422(f, p, 0, 3, 1) }, false},
+	"VYUY": {packedSize, func(f *video.Frame, p []uint8) { unpack422(f, p, 1, 2, 0) }, false},
 	"I420": {planarSize(2), func(f *video.Frame, p []uint8) { unpackPlanar(p, f.Y, f.Cb, f.Cr) }, true},
 	"IYUV": {planarSize(2), func(f *video.Frame, p []uint8) { unpackPlanar(p, f.Y, f.Cb, f.Cr) }, true},
 	"YV12": {planarSize(2), func(f *video.Frame, p []uint8) { unpackPlanar(p, f.Y, f.Cr, f.Cb) }, true},

@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"math"
 	"os"
+	"strings"
 	"time"
 
 	"backporch/video"
@@ -21,9 +22,10 @@ const MinSide = 64
 
 // Options are Open's; zero reads all, as the source says of itself.
 type Options struct {
-	Seconds  float64           // to read; 0: to the end
-	Order    *video.FieldOrder // instead of the source's; nil: as it is
-	Standard video.Standard    // instead of the source's; unknown: as it is
+	Seconds  float64               // to read; 0: to the end
+	Order    *video.FieldOrder     // instead of the source's; nil: as it is
+	Standard video.Standard        // instead of the source's; unknown: as it is
+	Device   capture.DeviceOptions // of a capture device; an error for anything else
 }
 
 // Open opens a SOURCE word. Its errors are one line: what, where, and what to do.
@@ -63,6 +65,9 @@ func open(ctx context.Context, spec string, o Options) (video.Source, error) {
 	if err != nil {
 		return nil, fmt.Errorf("opening %s: %w", spec, cause(err))
 	}
+	if o.Device != (capture.DeviceOptions{}) && st.Mode()&fs.ModeCharDevice == 0 {
+		return nil, fmt.Errorf("opening %s: it is no capture device: it has no input, standard or format to choose", spec)
+	}
 	switch {
 	case st.IsDir():
 		return openFolder(ctx, spec)
@@ -85,11 +90,31 @@ func open(ctx context.Context, spec string, o Options) (video.Source, error) {
 }
 
 func device(ctx context.Context, spec string, o Options) (video.Source, error) {
-	d, err := capture.OpenDevice(ctx, spec, capture.DeviceOptions{Standard: o.Standard})
+	if o.Device.Standard == "" && o.Standard != video.UnknownStandard {
+		o.Device.Standard = o.Standard.String()
+	}
+	d, err := capture.OpenDevice(ctx, spec, o.Device)
 	if err != nil {
 		return nil, err
 	}
 	return d, nil
+}
+
+// Again gives a function that opens a SOURCE word, as often as it is called. A device that
+// has a lasting name is opened by that from the second time on: numbers wander when it is
+// plugged in again.
+func Again(spec string, o Options) func(context.Context) (video.Source, error) {
+	name := spec
+	return func(ctx context.Context) (video.Source, error) {
+		s, err := Open(ctx, name, o)
+		if err != nil {
+			return nil, err
+		}
+		if i := s.Info(); i.Kind == video.KindDevice && strings.HasPrefix(i.Device, "/dev/") {
+			name = i.Device
+		}
+		return s, nil
+	}
 }
 
 // cause takes the path out of an error that has one in front.
@@ -125,6 +150,14 @@ func (l *limited) Next(ctx context.Context) (*video.Frame, error) {
 		return nil, io.EOF
 	}
 	return f, nil
+}
+
+// Reception is the device's, nothing for other sources.
+func (l *limited) Reception() video.Reception {
+	if r, ok := l.Source.(video.Receiver); ok {
+		return r.Reception()
+	}
+	return video.Reception{}
 }
 
 // checkSize refuses a still whose size is no capture's.

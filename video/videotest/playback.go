@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"sync"
 	"time"
 
 	"backporch/video"
@@ -19,9 +20,18 @@ type Playback struct {
 	Wait  map[int]bool  // blocks until the context ends, as a device that has stalled
 	Meta  video.Info    // what Info gives; size, frames, order and standard are filled in where zero
 
+	Every  time.Duration           // between two frames; 0: as fast as they are taken
+	Repeat bool                    // Frames over and over, without an end
+	Stuck  map[int]<-chan struct{} // Next does not return until it is closed, whatever the context: a driver that blocks
+	Lost   map[int]int             // frames lost before this one by the device's own count
+	Heard  map[int]video.Reception // what the device says of its signal from this frame on
+
 	next   int
 	ended  error
 	Closed int // how often it was closed
+
+	mu        sync.Mutex
+	reception video.Reception
 }
 
 // OfFields makes a source of fields, two successive ones woven into each frame.
@@ -87,6 +97,21 @@ func (p *Playback) Next(ctx context.Context) (*video.Frame, error) {
 	}
 	index := p.next
 	p.next++
+	if r, ok := p.Heard[index]; ok {
+		p.mu.Lock()
+		p.reception = r
+		p.mu.Unlock()
+	}
+	if free := p.Stuck[index]; free != nil {
+		<-free
+	}
+	if p.Every > 0 && index > 0 {
+		select {
+		case <-time.After(p.Every):
+		case <-ctx.Done():
+			return nil, ctx.Err()
+		}
+	}
 	if p.Wait[index] {
 		<-ctx.Done()
 		return nil, ctx.Err()
@@ -98,16 +123,23 @@ func (p *Playback) Next(ctx context.Context) (*video.Frame, error) {
 	if err := p.Fail[index]; err != nil {
 		return nil, &video.BadFrame{Index: index, Err: fmt.Errorf("frame %d: %w", index, err)}
 	}
-	if index >= len(p.Frames) || p.Closed > 0 {
+	if len(p.Frames) == 0 || index >= len(p.Frames) && !p.Repeat || p.Closed > 0 {
 		p.ended = io.EOF
 		return nil, io.EOF
 	}
-	f := *p.Frames[index]
-	f.Index = index
-	if f.Time == 0 {
+	f := *p.Frames[index%len(p.Frames)]
+	f.Index, f.Lost = index, p.Lost[index]
+	if f.Time == 0 || p.Repeat {
 		f.Time = time.Duration(float64(index) / p.Info().Rate * float64(time.Second))
 	}
 	return &f, nil
+}
+
+// Reception is that of Heard at the frame asked for last.
+func (p *Playback) Reception() video.Reception {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return p.reception
 }
 
 // Close counts.

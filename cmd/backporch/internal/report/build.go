@@ -29,7 +29,7 @@ func New(f Finding) *Report {
 		Schema: Schema,
 		Tool:   f.Tool,
 		Source: Source{
-			Spec: f.Info.Spec, Kind: string(f.Info.Kind), Frames: f.Frames, Fields: s.Fields,
+			Spec: f.Info.Spec, Kind: string(f.Info.Kind), Device: word(f.Info.Device), Frames: f.Frames, Fields: s.Fields,
 			Seconds: positive(s.Seconds, 3), Width: f.Info.Width, Height: f.Info.Height,
 			Bad: f.Bad, Notes: list(f.Info.Notes),
 		},

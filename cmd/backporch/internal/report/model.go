@@ -27,6 +27,7 @@ type Report struct {
 type Source struct {
 	Spec    string   `json:"spec"`
 	Kind    string   `json:"kind"`
+	Device  *string  `json:"device"` // its lasting name
 	Frames  int      `json:"frames"`
 	Fields  int      `json:"fields"`
 	Seconds *float64 `json:"seconds"`

@@ -307,7 +307,7 @@ func TestJSONNullWhereNotMeasured(t *testing.T) {
 		".registration.origin_x", ".registration.origin_y", ".registration.pitch_x", ".registration.pitch_y", ".registration.residual_px",
 		".signal.fixed_bars_pct", ".signal.hue_error_deg", ".signal.hum_pct", ".signal.overshoot_pct",
 		".signal.rise_ns", ".signal.saturation_pct", ".signal.snr_db",
-		".source.seconds", ".sync.jitter_ns", ".sync.roll_lines_per_s", ".verdict.confidence",
+		".source.device", ".source.seconds", ".sync.jitter_ns", ".sync.roll_lines_per_s", ".verdict.confidence",
 	}
 	if diff := cmp.Diff(want, null); diff != "" {
 		t.Errorf("-want +got:\n%s", diff)

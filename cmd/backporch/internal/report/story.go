@@ -41,6 +41,15 @@ func (v *Verdict) first() *Fault {
 	return &v.Faults[0]
 }
 
+// Meaning says the stated fault to somebody who owns such a machine, "" when none is stated
+// or its title says all.
+func (r *Report) Meaning() string {
+	if f := r.Verdict.first(); f != nil {
+		return plain[f.Kind]
+	}
+	return ""
+}
+
 // open tells whether several faults share the verdict's class.
 func (r *Report) open() bool {
 	n := 0
@@ -69,8 +78,8 @@ func (r *Report) Title() string {
 // it is, why, and what is good.
 func (r *Report) Story() []string {
 	var out []string
-	if f := r.Verdict.first(); f != nil && plain[f.Kind] != "" {
-		out = append(out, plain[f.Kind])
+	if meaning := r.Meaning(); meaning != "" {
+		out = append(out, meaning)
 	}
 	said := r.Heading() + "."
 	switch {

@@ -1,0 +1,68 @@
+package analyse
+
+// Estimate is a figure with its standard uncertainty and what keeps it from being surer.
+type Estimate struct {
+	Value, Spread float64
+	Limit         string // "noise", "codes", "codec", "edges", "lines", "chroma": what sets Spread
+}
+
+// Hum is the mains in the border's brightness from the top of the picture to its bottom.
+type Hum struct {
+	Pct   Estimate // peak to peak, of white less black
+	Hz    Estimate // as it rolls through the fields; Value NaN in a single field
+	Share float64  // of what the border's line means vary by, 0 to 1
+}
+
+// Tone is a single frequency on the picture.
+type Tone struct {
+	Pct      Estimate // peak to peak, of white less black
+	Hz       Estimate // as the samples show it
+	AliasHz  float64  // the other frequency that would show the same: sampling folds one onto the other
+	Folded   bool     // it is AliasHz that belongs to the machine's clock, and Hz does not
+	Fixed    bool     // it stands still on the lines: bars
+	PeriodPx float64  // machine pixels
+}
+
+// Ringing is a damped oscillation after each edge.
+type Ringing struct {
+	Pct     Estimate // of the step, at its first swing
+	Hz      Estimate
+	DecayNs Estimate // to 1/e
+	Late    float64  // % of the step that is left of it 600 ns after an edge, when decoders have settled
+	Gain    float64  // ln of the likelihood of the tail with it over that without
+}
+
+// Ghost is a second copy of the picture.
+type Ghost struct {
+	Pct  Estimate // of the picture; negative: inverted
+	Ns   Estimate
+	Gain float64 // ln of the likelihood of the tail with it over that without
+}
+
+// ColourFit is how the colours and levels seen agree with one thing that can be wrong with them.
+type ColourFit struct {
+	Kind   string   // "hue-shift", "colour-lost", "level-high", "level-low", "clipping"
+	Amount Estimate // degrees; picture against sync, 1 is right; the level of the cut, of white
+	Gain   float64  // ln of the likelihood over that of a path where nothing is wrong
+}
+
+// Spot is a colour as the capture shows it, in codes.
+type Spot struct {
+	Y, Cb, Cr float64
+	Weight    float64 // pixels
+	Chroma    float64 // pixels whose colour differences count; 0: only luma is known
+	Stroke    bool    // in thin strokes alone, whose luma blur changes
+	Border    bool
+	Index     int // nearest colour of the palette, -1 when none
+}
+
+// Point is a place on a curve.
+type Point struct{ X, Y float64 }
+
+// Curves are what the measures were read from.
+type Curves struct {
+	Edge     []Point // ns, part of the step
+	Spectrum []Point // Hz, dB below white in 100 kHz
+	Bars     []Point // machine pixels, % of white: one line of the border, averaged over lines and fields
+	Hum      []Point // lines, % of white
+}

@@ -1,0 +1,434 @@
+package signal
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+
+	"backporch/analyse"
+	"backporch/analyse/grid"
+	"backporch/video/display"
+)
+
+// The path's response to one machine pixel is what takes the pixels as read to the samples as seen:
+// least squares over the picture, on a lattice of half pixels, from before the pixel to well after it. A finite
+// impulse response has no model of its own; what stands in it, a slow edge, an oscillation or a
+// second copy, is read off afterwards.
+const (
+	beforePx    = 5
+	afterPx     = 26
+	responseLen = beforePx + afterPx + 1
+	tailPx      = 2.5 // the pixel's own response is over, but for a slow edge and a notch's ripple: 350 ns at 7 MHz
+	leastDelay  = 340 // ns; a copy that comes sooner is not told from the decoder's own lobes
+	settled     = 500 // ns after an edge: a notch of half a MHz has rung out to a fifth, a filter of 5 MHz is still
+	mostLines   = 72
+	tapPrior    = 0.5 // the size that taps have before anything was seen, of the step
+)
+
+// A response is a path's answer to a pixel, by half pixels of time since its middle.
+type response struct {
+	taps   [2 * responseLen]float64 // at -beforePx, -beforePx+1/2 ... pixels
+	sigma  [2 * responseLen]float64 // standard uncertainty of each
+	pixel  float64                  // ns
+	edges  int
+	colour bool
+}
+
+func (r *response) at(i int) float64 { return float64(i)/2 - beforePx }
+
+// respond identifies the response; nil where the picture has too little to identify it by.
+func (m *layout) respond(white float64) *response {
+	p, reg := m.in.Display, m.in.Registration
+	left := min(p.BorderLeft, afterPx+6)
+	right := min(p.BorderRight, beforePx+6)
+	if left < afterPx || right < beforePx+1 || reg.OriginX-float64(left)*reg.PitchX < 2 {
+		return nil
+	}
+	border := 0.0
+	if m.in.Border >= 0 && m.in.Border < len(p.Colours) {
+		border = p.Colours[m.in.Border].Y
+	} else {
+		return nil
+	}
+	usable := m.usableLines()
+	if len(usable) == 0 {
+		return nil
+	}
+	centre := grid.NewSampler(reg.OriginX, reg.PitchX, 0, p.Width)
+	halfway := grid.NewSampler(reg.OriginX+reg.PitchX/2, reg.PitchX, 0, p.Width)
+	const n = responseLen + 1 // the last: level
+	normal := mat.NewSymDense(n, nil)
+	var rights [2]*mat.VecDense
+	var squares [2]float64
+	for k := range rights {
+		rights[k] = mat.NewVecDense(n, nil)
+	}
+	x := make([]float64, left+p.Width+right)
+	var y [2][]float32
+	y[0], y[1] = make([]float32, p.Width), make([]float32, p.Width)
+	sums := make([]float64, n*n)
+	count, edges := 0, 0
+	for _, row := range usable {
+		line := int(math.Round(reg.OriginY + float64(row)*reg.PitchY))
+		if line < 0 || line >= m.in.Stack.Height {
+			continue
+		}
+		for i := range x {
+			x[i] = border
+			if k := i - left; k >= 0 && k < p.Width {
+				if c := int(m.in.Pixels[row*p.Width+k]); c < len(p.Colours) {
+					x[i] = p.Colours[c].Y
+				}
+			}
+			if i > 0 && math.Abs(x[i]-x[i-1]) > leastStep {
+				edges++
+			}
+		}
+		samples := m.in.Stack.Y[line*m.in.Stack.Width : (line+1)*m.in.Stack.Width]
+		centre.Line(y[0], samples)
+		halfway.Line(y[1], samples)
+		for at := range p.Width {
+			// Tap k looks k - beforePx pixels back.
+			window := x[left+at+beforePx-responseLen+1 : left+at+beforePx+1]
+			for a := range responseLen {
+				va := window[responseLen-1-a]
+				if va == 0 {
+					continue
+				}
+				row := sums[a*n : a*n+n]
+				for b := a; b < responseLen; b++ {
+					row[b] += va * window[responseLen-1-b]
+				}
+				row[responseLen] += va
+			}
+			for k := range rights {
+				v := float64(y[k][at]) / white
+				squares[k] += v * v
+				for a := range responseLen {
+					if va := window[responseLen-1-a]; va != 0 {
+						rights[k].SetVec(a, rights[k].AtVec(a)+va*v)
+					}
+				}
+				rights[k].SetVec(responseLen, rights[k].AtVec(responseLen)+v)
+			}
+			count++
+		}
+	}
+	if edges < fewEdges || count < 20*n {
+		return nil
+	}
+	sums[n*n-1] = float64(count)
+	for a := range n {
+		for b := a; b < n; b++ {
+			normal.SetSym(a, b, sums[a*n+b])
+		}
+	}
+	r := &response{pixel: 1e9 / p.PixelClockHz, edges: edges}
+	variance := square(0.02)
+	for range 2 { // the ridge is the prior's, in units of what is left
+		ridge := mat.NewSymDense(n, nil)
+		ridge.CopySym(normal)
+		for a := range responseLen {
+			ridge.SetSym(a, a, ridge.At(a, a)+variance/square(tapPrior))
+		}
+		ridge.SetSym(n-1, n-1, ridge.At(n-1, n-1)+1e-6)
+		var c mat.Cholesky
+		if !c.Factorize(ridge) {
+			return nil
+		}
+		var inverse mat.SymDense
+		if c.InverseTo(&inverse) != nil {
+			return nil
+		}
+		left := 0.0
+		for k := range rights {
+			var h mat.VecDense
+			if c.SolveVecTo(&h, rights[k]) != nil {
+				return nil
+			}
+			// y'y - h'X'y is what is left, but for the ridge's part.
+			left += squares[k] - mat.Dot(&h, rights[k])
+			for a := range responseLen {
+				r.taps[2*a+k] = h.AtVec(a)
+				r.sigma[2*a+k] = math.Sqrt(inverse.At(a, a))
+			}
+		}
+		variance = math.Max(left/float64(2*count-2*n), 1e-6)
+	}
+	// What is left is alike in neighbouring samples and lines: an eighth of the samples are independent.
+	scale := math.Sqrt(8 * variance)
+	for i := range r.sigma {
+		r.sigma[i] = math.Min(r.sigma[i]*scale, tapPrior)
+	}
+	return r
+}
+
+// usableLines lists picture lines without a flashing or unknown cell, evenly, of those that have edges.
+func (m *layout) usableLines() []int {
+	p := m.in.Display
+	var all []int
+	for row := range p.Height {
+		ok, edges := true, 0
+		for c := range p.Columns() {
+			if m.in.Skip != nil && m.in.Skip(row/display.CellSize, c) {
+				ok = false
+				break
+			}
+		}
+		line := m.in.Pixels[row*p.Width : (row+1)*p.Width]
+		for i := 1; i < len(line); i++ {
+			if line[i] != line[i-1] {
+				edges++
+			}
+		}
+		if ok && (edges > 0 || m.in.Border >= 0 && int(line[0]) != m.in.Border) {
+			all = append(all, row)
+		}
+	}
+	if len(all) <= mostLines {
+		return all
+	}
+	out := make([]int, mostLines)
+	for i := range out {
+		out[i] = all[i*len(all)/mostLines]
+	}
+	return out
+}
+
+// step is the response to an edge at time 0, by half pixels: element i is at at(i)+1/2.
+func (r *response) step() []float64 {
+	out := make([]float64, len(r.taps))
+	for i, v := range r.taps {
+		out[i] = v
+		if i >= 2 {
+			out[i] += out[i-2]
+		}
+	}
+	return out
+}
+
+// gain is the response's level long after an edge.
+func (r *response) gain() float64 {
+	s := r.step()
+	sum := 0.0
+	for _, v := range s[len(s)-8:] {
+		sum += v
+	}
+	return sum / 8
+}
+
+// edge gives rise time and overshoot of the response to an edge, with what a ghost adds taken off.
+func (r *response) edge(ghost *analyse.Ghost) (rise, overshoot *analyse.Estimate) {
+	s := r.step()
+	final := r.gain()
+	if ghost != nil {
+		final /= 1 + ghost.Pct.Value/100
+	}
+	if !(final > 0.2 && final < 5) {
+		return nil, nil
+	}
+	for i := range s {
+		s[i] /= final
+	}
+	half := -1
+	for i := range s {
+		if s[i] >= 0.5 {
+			half = i
+			break
+		}
+	}
+	if half < 1 {
+		return nil, nil
+	}
+	low, high := math.NaN(), math.NaN()
+	for i := half; i > 0; i-- {
+		if s[i-1] <= 0.1 {
+			low = float64(i-1) + (0.1-s[i-1])/(s[i]-s[i-1])
+			break
+		}
+	}
+	for i := half - 1; i+1 < len(s); i++ {
+		if s[i+1] >= 0.9 {
+			high = float64(i) + (0.9-s[i])/(s[i+1]-s[i])
+			break
+		}
+	}
+	if math.IsNaN(low) || math.IsNaN(high) || high <= low {
+		return nil, nil
+	}
+	error_ := r.sigma[2*beforePx] * math.Sqrt(2) / final
+	slope := 0.8 / (high - low) // of the step, a half pixel
+	ns := (high - low) / 2 * r.pixel
+	rise = &analyse.Estimate{Value: ns, Spread: math.Max(error_/slope/2*r.pixel, 0.1*r.pixel), Limit: "edges"}
+	most := 1.0
+	end := min(len(s), half+2*5)
+	for _, v := range s[half:end] {
+		most = math.Max(most, v)
+	}
+	overshoot = &analyse.Estimate{Value: 100 * (most - 1), Spread: 100 * math.Max(error_, 0.005), Limit: "edges"}
+	return rise, overshoot
+}
+
+// curve is the step for a plot, ns from its half-way point.
+func (r *response) curve() []analyse.Point {
+	s := r.step()
+	final := r.gain()
+	if math.Abs(final) < 0.1 {
+		return nil
+	}
+	out := make([]analyse.Point, len(s))
+	for i := range s {
+		out[i] = analyse.Point{X: (r.at(i) + 0.5) * r.pixel, Y: s[i] / final}
+	}
+	return out
+}
+
+// tail is the response from so many pixels on, in units of its own pixel's weight.
+func (r *response) tail(from float64) (first int, v, sigma []float64, main float64) {
+	first = int(math.Ceil(2 * (from + beforePx)))
+	for i := 0; i < 2*(tailPx+beforePx); i++ {
+		main += r.taps[i] / 2
+	}
+	if main < 0.2 {
+		return first, nil, nil, main
+	}
+	v, sigma = make([]float64, len(r.taps)-first), make([]float64, len(r.taps)-first)
+	for i := range v {
+		v[i], sigma[i] = r.taps[first+i]/main, r.sigma[first+i]/main
+	}
+	return first, v, sigma, main
+}
+
+// late, ns after an edge: what Ringing.Late stands for.
+const late = 600.0
+
+// leastSwing, in cycles to 1/e: what dies sooner is no oscillation.
+const leastSwing = 0.45
+
+// trust is the least uncertainty of a tap: what the pixels as read are wrong by.
+const trust = 0.004
+
+func cost(v, model, sigma []float64) float64 {
+	sum := 0.0
+	for i := range v {
+		sum += square((v[i]-model[i])/math.Hypot(sigma[i], trust)) / 2
+	}
+	return sum / 2 // half pixels are not independent of each other
+}
+
+// ghost looks for a second copy of the pixel's own response in the tail.
+func (r *response) ghost() *analyse.Ghost {
+	first, v, sigma, main := r.tail(tailPx)
+	if v == nil {
+		return nil
+	}
+	shape := func(t float64) float64 { // the pixel's own response, by half pixels from its middle
+		i := int(math.Floor(t))
+		if i < 0 || i+1 >= first {
+			return 0
+		}
+		f := t - float64(i)
+		return (r.taps[i]*(1-f) + r.taps[i+1]*f) / main
+	}
+	none := cost(v, make([]float64, len(v)), sigma)
+	model := make([]float64, len(v))
+	var best *analyse.Ghost
+	for delay := 2 * leastDelay / r.pixel; delay < float64(2*afterPx-4); delay += 0.25 {
+		var sv, ss, noise float64
+		for i := range v {
+			model[i] = shape(float64(first+i) - delay)
+			w := 1 / (square(sigma[i]) + trust*trust)
+			sv += w * model[i] * v[i]
+			ss += w * model[i] * model[i]
+		}
+		if ss <= 0 {
+			continue
+		}
+		g := sv / ss
+		for i := range model {
+			model[i] *= g
+		}
+		noise = 1 / math.Sqrt(ss)
+		// The delay was searched for: some 40 places, and the size: two parameters (BIC).
+		gain := none - cost(v, model, sigma) - math.Log(40)
+		if best == nil || gain > best.Gain {
+			best = &analyse.Ghost{
+				Pct:  analyse.Estimate{Value: 100 * g, Spread: 100 * math.Max(2*noise, 0.004), Limit: "edges"},
+				Ns:   analyse.Estimate{Value: delay / 2 * r.pixel, Spread: math.Max(0.25, noise/math.Max(math.Abs(g), 0.01)) * r.pixel, Limit: "edges"},
+				Gain: gain,
+			}
+		}
+	}
+	return best
+}
+
+// ringing looks for a damped oscillation after an edge: the step is 1 + a e^(-t/d) sin(w t + phase) after
+// its own rise, so that the tail of the pixel's response is the difference of two of these, a pixel apart. It is
+// measured where a decoder's filters have settled; how well it explains the tail is told from all of it.
+func (r *response) ringing() *analyse.Ringing {
+	whole := r.oscillation(tailPx)
+	settledTail := r.oscillation(settled / r.pixel)
+	if whole == nil || settledTail == nil {
+		return nil
+	}
+	settledTail.Gain = whole.Gain
+	return settledTail
+}
+
+// oscillation fits it to the tail from so many pixels on.
+func (r *response) oscillation(from float64) *analyse.Ringing {
+	first, v, sigma, _ := r.tail(from)
+	if v == nil {
+		return nil
+	}
+	none := cost(v, make([]float64, len(v)), sigma)
+	var best *analyse.Ringing
+	sin, cos, model := make([]float64, len(v)), make([]float64, len(v)), make([]float64, len(v))
+	for hz := 1.1e6; hz < 5.6e6; hz *= 1.02 {
+		w := 2 * math.Pi * hz * r.pixel * 1e-9 / 2 // a half pixel
+		for _, decay := range []float64{120, 170, 240, 340, 480, 680, 960, 1350} {
+			if decay*1e-9*hz < leastSwing {
+				continue
+			}
+			d := decay / r.pixel * 2
+			for i := range v {
+				t := 2*r.at(first+i) + 1 // half pixels since the pixel's left edge
+				a, b := math.Exp(-t/d), math.Exp(-(t-2)/d)
+				s1, c1 := math.Sincos(w * t)
+				s2, c2 := math.Sincos(w * (t - 2))
+				sin[i], cos[i] = a*s1-b*s2, a*c1-b*c2
+			}
+			var ss, sc, cc, sv, cv float64
+			for i := range v {
+				q := 1 / (square(sigma[i]) + trust*trust)
+				ss += q * sin[i] * sin[i]
+				sc += q * sin[i] * cos[i]
+				cc += q * cos[i] * cos[i]
+				sv += q * sin[i] * v[i]
+				cv += q * cos[i] * v[i]
+			}
+			det := ss*cc - sc*sc
+			if det <= 1e-12*ss*cc {
+				continue
+			}
+			a, b := (sv*cc-cv*sc)/det, (cv*ss-sv*sc)/det
+			for i := range model {
+				model[i] = a*sin[i] + b*cos[i]
+			}
+			gain := none - cost(v, model, sigma) - math.Log(200)
+			if best == nil || gain > best.Gain {
+				// The first swing: the greatest of the envelope times the sine from a quarter of a cycle on.
+				size := math.Hypot(a, b) * math.Exp(-1/(4*hz)/(decay*1e-9))
+				error_ := math.Sqrt(cc / det)
+				best = &analyse.Ringing{
+					Pct:     analyse.Estimate{Value: 100 * size, Spread: 100 * math.Max(2*error_, 0.01), Limit: "edges"},
+					Hz:      analyse.Estimate{Value: hz, Spread: hz * 0.02, Limit: "edges"},
+					DecayNs: analyse.Estimate{Value: decay, Spread: 0.2 * decay, Limit: "edges"},
+					Late:    100 * math.Hypot(a, b) * math.Exp(-late/decay),
+					Gain:    gain,
+				}
+			}
+		}
+	}
+	return best
+}

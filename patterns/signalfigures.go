@@ -1,0 +1,250 @@
+package patterns
+
+import (
+	"fmt"
+	"math"
+
+	"backporch/analyse"
+)
+
+// The path's kinds are weighed by figures of the capture. Each figure has a distribution on a good path
+// and one where its kind of fault is there; both are common practice, no source, but for what stands beside them.
+
+// A trait is a figure of a capture, its distribution on good paths and on those with the fault of its kind.
+type trait struct {
+	kind      string
+	good, bad figure
+	least     float64 // the least that a capture tells
+	// read gives the value and its uncertainty; nil: not measured.
+	read func(s *analyse.Survey) *analyse.Estimate
+	// disturbs lists the kinds that change this figure as well, beside its own.
+	disturbs []string
+	why      func(s *analyse.Survey) string
+}
+
+var traits = []trait{
+	{
+		// Cable systems allow 3 % peak to peak (47 CFR 76.605, quoted); a keyed clamp takes most of it off good captures.
+		kind: "hum", good: figure{0.15, 0.85}, bad: figure{6, 0.8}, least: 0.05,
+		read: func(s *analyse.Survey) *analyse.Estimate {
+			h := s.Signal.Hum
+			if h == nil {
+				return nil
+			}
+			// What does not follow the sines is not the mains'.
+			e := h.Pct
+			e.Value *= math.Pow(max(h.Share, 0.05), 2)
+			return &e
+		},
+		disturbs: []string{"sync-weak", "no-signal", "interference"},
+		why: func(s *analyse.Survey) string {
+			h := s.Signal.Hum
+			return fmt.Sprintf("the border's brightness follows the mains from top to bottom, %.1f %% of white peak to peak%s", h.Pct.Value, atHz(h.Hz.Value))
+		},
+	},
+	{
+		// Bars of 1 code in 219 show on a flat area (0.5 %); clock crosstalk that somebody looks for is some percent.
+		kind: "fixed-bars", good: figure{0.2, 0.7}, bad: figure{6, 0.7}, least: 0.1,
+		read:     func(s *analyse.Survey) *analyse.Estimate { return toneOf(s, true) },
+		disturbs: []string{"sync-weak", "no-signal"},
+		why: func(s *analyse.Survey) string {
+			t := firstTone(s, true)
+			return fmt.Sprintf("upright bars stand still on border and picture, one every %.2f pixels, %.1f %% of white peak to peak", t.PeriodPx, t.Pct.Value)
+		},
+	},
+	{
+		kind: "interference", good: figure{0.2, 0.7}, bad: figure{6, 0.7}, least: 0.1,
+		read:     func(s *analyse.Survey) *analyse.Estimate { return toneOf(s, false) },
+		disturbs: []string{"sync-weak", "no-signal"},
+		why: func(s *analyse.Survey) string {
+			t := firstTone(s, false)
+			return fmt.Sprintf("one frequency stands out of the border's noise and moves on the picture: %s, %.1f %% of white peak to peak", inHz(t.Hz.Value), t.Pct.Value)
+		},
+	},
+	{
+		// A decoder of 4.6 to 6 MHz gives 75 to 100 ns (0.4458/B), with its notch some 130; one pole of 1.75 MHz 200 ns (0.3497/B).
+		kind: "low-bandwidth", good: figure{120, 0.18}, bad: figure{310, 0.35}, least: 60,
+		read: func(s *analyse.Survey) *analyse.Estimate {
+			if e := s.Signal.Rise; e != nil && e.Value < 900 {
+				return e
+			}
+			return nil
+		},
+		disturbs: []string{"sync-weak", "no-signal", "ringing", "ghost", "noise"},
+		why: func(s *analyse.Survey) string {
+			return fmt.Sprintf("edges take %.0f ns from 10 to 90 %%; a good chain's take 70 to 150", s.Signal.Rise.Value)
+		},
+	},
+	{
+		// 600 ns after an edge a notch of half a MHz is down to e^-1.9 of its ripple of some 5 %.
+		kind: "ringing", good: figure{0.5, 0.6}, bad: figure{5, 0.7}, least: 0.1,
+		read: func(s *analyse.Survey) *analyse.Estimate {
+			r := s.Signal.Ringing
+			if r == nil || r.Pct.Value <= 0 {
+				return nil
+			}
+			return &analyse.Estimate{Value: r.Late, Spread: r.Late * r.Pct.Spread / r.Pct.Value}
+		},
+		disturbs: []string{"sync-weak", "no-signal", "ghost", "low-bandwidth", "noise", "clipping"},
+		why: func(s *analyse.Survey) string {
+			r := s.Signal.Ringing
+			return fmt.Sprintf("edges ring at %s, %.0f %% of the step at first", inHz(r.Hz.Value), r.Pct.Value)
+		},
+	},
+	{
+		// Reflections of a few percent come from connectors; K ratings of 3 % are called good by nine in ten (BBC 1960/08).
+		kind: "ghost", good: figure{3, 0.6}, bad: figure{20, 0.45}, least: 0.5,
+		read: func(s *analyse.Survey) *analyse.Estimate {
+			g := s.Signal.Ghost
+			if g == nil {
+				return nil
+			}
+			e := g.Pct
+			e.Value = math.Abs(e.Value)
+			return &e
+		},
+		disturbs: []string{"sync-weak", "no-signal", "ringing", "low-bandwidth", "noise", "clipping"},
+		why: func(s *analyse.Survey) string {
+			g := s.Signal.Ghost
+			return fmt.Sprintf("a second copy of the picture lies %.0f ns to the right, at %.0f %%", g.Ns.Value, g.Pct.Value)
+		},
+	},
+}
+
+func inHz(hz float64) string {
+	if hz >= 1e6 {
+		return fmt.Sprintf("%.3f MHz", hz/1e6)
+	}
+	return fmt.Sprintf("%.1f kHz", hz/1e3)
+}
+
+func atHz(hz float64) string {
+	if math.IsNaN(hz) {
+		return ""
+	}
+	return fmt.Sprintf(" at %.0f Hz", hz)
+}
+
+// firstTone is the strongest tone that stands still, or that moves.
+func firstTone(s *analyse.Survey, fixed bool) *analyse.Tone {
+	for i := range s.Signal.Tones {
+		if t := &s.Signal.Tones[i]; t.Fixed == fixed {
+			return t
+		}
+	}
+	return nil
+}
+
+// toneOf is its size; none is less than shows, where the border was looked at.
+func toneOf(s *analyse.Survey, fixed bool) *analyse.Estimate {
+	if t := firstTone(s, fixed); t != nil {
+		return &t.Pct
+	}
+	if len(s.Signal.Curves.Spectrum) == 0 {
+		return nil
+	}
+	return &analyse.Estimate{Value: 0.1, Spread: 0.1}
+}
+
+// of is the log-density of an estimate: its own uncertainty widens the distribution. What is known worse than to
+// a factor says next to nothing.
+func (f figure) of(e *analyse.Estimate, least float64) float64 {
+	if e == nil || math.IsNaN(e.Value) {
+		return 0
+	}
+	v := math.Max(e.Value, least)
+	width := math.Hypot(f.spread, math.Min(e.Spread/v, 2))
+	return gauss(math.Log(v), math.Log(f.median), width)
+}
+
+// goodOf is the same on a good path: less than usual is as good as usual.
+func (f figure) goodOf(e *analyse.Estimate, least float64) float64 {
+	if e == nil || math.IsNaN(e.Value) {
+		return 0
+	}
+	g := *e
+	g.Value = math.Max(e.Value, f.median)
+	return f.of(&g, least)
+}
+
+// badOf is the same with the fault: more than usual is no less the fault's.
+func (f figure) badOf(e *analyse.Estimate, least float64) float64 {
+	if e == nil || math.IsNaN(e.Value) {
+		return 0
+	}
+	b := *e
+	b.Value = math.Min(e.Value, f.median)
+	return f.of(&b, least)
+}
+
+// traitLike is the log-likelihood of all figures under a kind, "" for a good path.
+func traitLike(s *analyse.Survey, kind string) float64 {
+	sum := 0.0
+	for i := range traits {
+		t := &traits[i]
+		e := t.read(s)
+		if e == nil {
+			continue
+		}
+		good, bad := t.good.goodOf(e, t.least), t.bad.badOf(e, t.least)
+		switch {
+		case t.kind == kind:
+			sum += bad
+		case contains(t.disturbs, kind):
+			sum += logSum(good, bad) - math.Ln2
+		default:
+			sum += good
+		}
+	}
+	return sum + tailLike(s, kind)
+}
+
+// tailLike tells ringing from a ghost by which of them explains what follows an edge. Neither explains
+// all of it: a tenth of the better one's gain is left to what both leave out.
+func tailLike(s *analyse.Survey, kind string) float64 {
+	r, g := s.Signal.Ringing, s.Signal.Ghost
+	if r == nil || g == nil || kind != "ringing" && kind != "ghost" {
+		return 0
+	}
+	d := (r.Gain - g.Gain) / math.Max(3, 0.05*math.Max(r.Gain, g.Gain))
+	if kind == "ghost" {
+		d = -d
+	}
+	return -math.Log1p(math.Exp(-d)) + math.Ln2
+}
+
+func contains(list []string, word string) bool {
+	for _, w := range list {
+		if w == word {
+			return true
+		}
+	}
+	return false
+}
+
+// colourLike is how far the colours speak for a kind, nats. One capture's colours and levels are few: what a device
+// does to them that nobody thought of bounds it.
+func colourLike(s *analyse.Survey, kind string) float64 {
+	for _, f := range s.Signal.ColourFits {
+		if f.Kind == kind {
+			return math.Max(-mostColour, math.Min(mostColour, f.Gain))
+		}
+	}
+	return 0
+}
+
+const mostColour = 25.0
+
+// deadColour is ln of how much oftener a capture without any chroma is one whose colour was switched off by the device
+// than one of a grey screen whose chroma noise the codec has rounded away.
+const deadColour = 2.0
+
+// fitOf is the colour fit of a kind, nil when colours were not read.
+func fitOf(s *analyse.Survey, kind string) *analyse.ColourFit {
+	for i := range s.Signal.ColourFits {
+		if s.Signal.ColourFits[i].Kind == kind {
+			return &s.Signal.ColourFits[i]
+		}
+	}
+	return nil
+}

@@ -1,0 +1,447 @@
+package composite
+
+import (
+	"errors"
+	"math"
+	"slices"
+
+	"backporch/video"
+)
+
+// A Found is what Find makes out in an unknown waveform.
+type Found struct {
+	Inverted      bool    // sync points up
+	Tip, Blanking float64 // sync tip and back porch as they stand in the waveform, its own unit
+	Line          float64 // samples a line
+	Pulses        []Pulse // every pulse at sync level, in order
+	Share         float64 // of the lines there is time for, those with line sync in its place, the less the less it is like it
+	Standard      video.Standard
+}
+
+// A Pulse is a stretch at sync level: half-amplitude places, in samples; about 50 ns right.
+type Pulse struct{ From, To float64 }
+
+// Width is the pulse's length in samples.
+func (p Pulse) Width() float64 { return p.To - p.From }
+
+var (
+	// ErrNoSync: nothing in the waveform comes back line by line as sync does.
+	ErrNoSync = errors.New("no line sync in it: is this a composite signal, and the sample rate right?")
+	// ErrSlow: sync falls between the samples.
+	ErrSlow = errors.New("too few samples a second to see line sync: at least 0.7 million are needed")
+)
+
+// Widths that are told apart, in us: ITU-R BT.1700 and SMPTE 170M have 4.7 for line sync,
+// 2.3 for equalising and 27 for broad pulses; the bounds between are the middle ones.
+const (
+	leastSync = 3.3
+	mostSync  = 6.5
+	leastLine = 58.0
+	mostLine  = 70.0
+)
+
+// Find looks for sync without knowing level, offset, polarity or noise: among both
+// polarities and many slicing levels above the lowest level nearby it takes those at which most
+// pulses are as wide and as far from each other as line sync is. The lowest level nearby follows
+// drift and hum, and tips that are cut leave their length. Not-a-number samples are bridged.
+func Find(x []float32, rate float64) (*Found, error) {
+	if rate < 0.7e6 {
+		return nil, ErrSlow
+	}
+	us := rate * 1e-6
+	if float64(len(x)) < 12*us {
+		return nil, ErrNoSync
+	}
+	smooth := boxcar(x, max(1, int(math.Round(0.5*us))))
+	k := max(1, int(rate/4e6))
+	coarse := make([]float32, 0, len(smooth)/k+1)
+	for i := 0; i < len(smooth); i += k {
+		coarse = append(coarse, smooth[i])
+	}
+	step := us / float64(k) // coarse samples a us
+	best, bestScore := slicing{}, 0.0
+	for _, sign := range []float32{1, -1} {
+		s := newSlicing(coarse, sign, step)
+		if score := s.choose(); score > bestScore {
+			best, bestScore = s, score
+		}
+	}
+	if bestScore == 0 {
+		return nil, ErrNoSync
+	}
+	f := &Found{Inverted: best.sign < 0, Share: bestScore}
+	best.level(f)
+	gaps := gapsOf(x, int(0.2*us))
+	for _, p := range best.pulses(best.threshold) {
+		p = Pulse{p.From * float64(k), p.To * float64(k)}
+		for len(gaps) > 0 && gaps[0].To < p.From {
+			gaps = gaps[1:]
+		}
+		if len(gaps) == 0 || gaps[0].From > p.To {
+			f.Pulses = append(f.Pulses, p)
+		}
+	}
+	if !f.period(us) && len(f.Pulses) > 1 {
+		return nil, ErrNoSync
+	}
+	f.standard(us)
+	return f, nil
+}
+
+// gapsOf lists stretches of more than n samples that are no numbers.
+func gapsOf(x []float32, n int) []Pulse {
+	var out []Pulse
+	from := -1
+	for i, v := range x {
+		switch missing := v != v; {
+		case missing && from < 0:
+			from = i
+		case !missing && from >= 0:
+			if i-from > n {
+				out = append(out, Pulse{float64(from), float64(i)})
+			}
+			from = -1
+		}
+	}
+	if from >= 0 {
+		out = append(out, Pulse{float64(from), float64(len(x))})
+	}
+	return out
+}
+
+// boxcar is the running mean of n samples about each; samples that are no numbers take
+// the value before them.
+func boxcar(x []float32, n int) []float32 {
+	out := make([]float32, len(x))
+	held := make([]float32, len(x))
+	var last float32
+	for _, v := range x { // begin with the first number
+		if v == v {
+			last = v
+			break
+		}
+	}
+	for i, v := range x {
+		if v == v {
+			last = v
+		}
+		held[i] = last
+	}
+	sum := 0.0
+	before, after := n/2, (n-1)/2
+	at := func(i int) float64 { return float64(held[min(max(i, 0), len(held)-1)]) }
+	for i := -before; i <= after; i++ {
+		sum += at(i)
+	}
+	for i := range out {
+		out[i] = float32(sum / float64(n))
+		sum += at(i+after+1) - at(i-before)
+	}
+	return out
+}
+
+// A slicing is one polarity's signal above the lowest level nearby.
+type slicing struct {
+	x         []float32 // turned so that sync points down
+	floor     []float32 // lowest level within about a line
+	sign      float32
+	step      float64 // samples a us
+	span      float64
+	threshold float64 // above the floor
+}
+
+func newSlicing(coarse []float32, sign float32, step float64) slicing {
+	s := slicing{x: make([]float32, len(coarse)), sign: sign, step: step}
+	for i, v := range coarse {
+		s.x[i] = sign * v
+	}
+	s.floor = lowest(s.x, int(75*step))
+	rest := make([]float32, 0, len(s.x)/7+1)
+	for i := 0; i < len(s.x); i += 7 {
+		rest = append(rest, s.x[i]-s.floor[i])
+	}
+	slices.Sort(rest)
+	s.span = float64(rest[len(rest)*99/100])
+	return s
+}
+
+// lowest is the least of x within a window of n samples about each (a monotonic queue).
+func lowest(x []float32, n int) []float32 {
+	out := make([]float32, len(x))
+	half := max(n/2, 1)
+	queue := make([]int, 0, n+1)
+	head := 0
+	for i := range len(x) + half {
+		if i < len(x) {
+			for len(queue) > head && x[queue[len(queue)-1]] >= x[i] {
+				queue = queue[:len(queue)-1]
+			}
+			queue = append(queue, i)
+		}
+		if j := i - half; j >= 0 {
+			for queue[head] < j-half {
+				head++
+			}
+			out[j] = x[queue[head]]
+			if head > 4*n {
+				queue = append(queue[:0], queue[head:]...)
+				head = 0
+			}
+		}
+	}
+	return out
+}
+
+// pulses lists the stretches below a threshold above the floor, with hysteresis.
+func (s *slicing) pulses(threshold float64) []Pulse {
+	var out []Pulse
+	t, h := float32(threshold), float32(threshold*0.12)
+	low, from := false, 0.0
+	cross := func(i int) float64 {
+		a, b := s.x[i-1]-s.floor[i-1]-t, s.x[i]-s.floor[i]-t
+		if a == b {
+			return float64(i)
+		}
+		return float64(i-1) + min(max(float64(a/(a-b)), -2), 3)
+	}
+	var fell, rose int // last crossings of the threshold itself
+	for i := 1; i < len(s.x); i++ {
+		a, b := s.x[i-1]-s.floor[i-1], s.x[i]-s.floor[i]
+		if a > t && b <= t {
+			fell = i
+		} else if a <= t && b > t {
+			rose = i
+		}
+		switch {
+		case !low && b < t-h:
+			low = true
+			if fell > 0 {
+				from = cross(fell)
+			} else {
+				from = -1 // began before the record
+			}
+		case low && b > t+h:
+			low = false
+			if from >= 0 && rose > 0 {
+				out = append(out, Pulse{from, cross(rose)})
+			}
+		}
+	}
+	return out
+}
+
+// score is the share of lines that begin with a pulse of line sync's width and distance.
+func (s *slicing) score(ps []Pulse) float64 {
+	lines := float64(len(s.x)) / (64 * s.step)
+	if lines < 2.2 {
+		return s.single(ps)
+	}
+	good, n := 0, 0
+	for i, p := range ps {
+		if !s.isSync(p) {
+			continue
+		}
+		n++
+		for _, q := range ps[i+1 : min(i+4, len(ps))] {
+			d := (q.From - p.From) / s.step
+			if d > mostLine {
+				break
+			}
+			if d >= leastLine && s.isSync(q) {
+				good++
+				break
+			}
+		}
+	}
+	if good == 0 || len(ps) > 40 && n*3 < len(ps) {
+		return 0
+	}
+	var like []float64
+	for _, p := range ps {
+		if s.isSync(p) {
+			like = append(like, s.likeness(p))
+		}
+	}
+	slices.Sort(like)
+	return float64(good) / lines * like[len(like)/2]
+}
+
+func (s *slicing) isSync(p Pulse) bool {
+	w := p.Width() / s.step
+	return w >= leastSync && w <= mostSync
+}
+
+// single judges a record of a line or two by its best pulse.
+func (s *slicing) single(ps []Pulse) float64 {
+	best := 0.0
+	for _, p := range ps {
+		if s.isSync(p) {
+			best = max(best, s.likeness(p))
+		}
+	}
+	return best
+}
+
+// likeness, 0 to 1, says how far a pulse is line sync and no bar of the picture: the same level,
+// that of the porches, stands before and after it, and its width is right.
+func (s *slicing) likeness(p Pulse) float64 {
+	before, ok1 := s.mean(p.From-1.0*s.step, p.From-0.4*s.step)
+	after, ok2 := s.mean(p.To+0.3*s.step, p.To+0.9*s.step)
+	tip, ok3 := s.mean(p.From+1*s.step, p.To-1*s.step)
+	depth := (before+after)/2 - tip
+	if !ok1 || !ok2 || !ok3 || !(depth > 0) || math.Abs(before-after) > 0.4*depth {
+		return 0
+	}
+	return max(0, 1-math.Abs(before-after)/depth-math.Abs(p.Width()/s.step-4.7)/4.7)
+}
+
+func (s *slicing) mean(a, b float64) (float64, bool) {
+	i, j := int(math.Round(a)), int(math.Round(b))
+	if j <= i {
+		j = i + 1
+	}
+	if i < 0 || j > len(s.x) {
+		return 0, false
+	}
+	return float64(sum(s.x[i:j])) / float64(j-i), true
+}
+
+// choose takes the slicing level with most line sync; of a run of equals the middle one.
+func (s *slicing) choose() float64 {
+	const levels = 26
+	var scores, at [levels]float64
+	best := 0.0
+	if !(s.span > 0) {
+		return 0
+	}
+	for j := range levels {
+		at[j] = s.span * 0.03 * math.Pow(0.85/0.03, float64(j)/(levels-1))
+		scores[j] = s.score(s.pulses(at[j]))
+		best = max(best, scores[j])
+	}
+	if best < 0.02 {
+		return 0
+	}
+	from, to, run := -1, -1, -1
+	for j := range levels + 1 {
+		if j < levels && scores[j] >= 0.95*best {
+			if run < 0 {
+				run = j
+			}
+			continue
+		}
+		if run >= 0 && (from < 0 || j-run > to-from) {
+			from, to = run, j
+		}
+		run = -1
+	}
+	s.threshold = at[(from+to-1)/2]
+	return best
+}
+
+// level measures tip and back porch at the pulses and slices half-way between them.
+func (s *slicing) level(f *Found) {
+	for range 2 {
+		var tips, blacks, rises []float64
+		for _, p := range s.pulses(s.threshold) {
+			if !s.isSync(p) {
+				continue
+			}
+			tip, ok1 := s.mean(p.From+1.2*s.step, p.To-0.8*s.step)
+			black, ok2 := s.mean(p.To+0.5*s.step, p.To+3.2*s.step) // with the burst, smoothed
+			if !ok1 || !ok2 {
+				continue
+			}
+			tips = append(tips, tip)
+			blacks = append(blacks, black-tip)
+			rises = append(rises, tip-float64(s.floor[min(max(int((p.From+p.To)/2), 0), len(s.floor)-1)]))
+		}
+		if len(tips) == 0 {
+			break
+		}
+		slices.Sort(tips)
+		slices.Sort(blacks)
+		slices.Sort(rises)
+		tip, height := tips[len(tips)/2], blacks[len(blacks)/2]
+		if height > 0 {
+			s.threshold = rises[len(rises)/2] + height/2
+		}
+		f.Tip, f.Blanking = tip*float64(s.sign), (tip+height)*float64(s.sign)
+	}
+}
+
+// period takes the line's length from neighbouring line sync.
+func (f *Found) period(us float64) bool {
+	var d []float64
+	var last Pulse
+	for _, p := range f.Pulses {
+		w := p.Width() / us
+		if w < leastSync || w > mostSync {
+			continue
+		}
+		if step := (p.From - last.From) / us; last.To > 0 && step > leastLine && step < mostLine {
+			d = append(d, p.From-last.From)
+		}
+		last = p
+	}
+	if len(d) == 0 {
+		return false
+	}
+	slices.Sort(d)
+	middle, n, total := d[len(d)/2], 0, 0.0
+	for _, v := range d {
+		if math.Abs(v-middle) < 0.005*middle {
+			total += v
+			n++
+		}
+	}
+	f.Line = total / float64(n)
+	return true
+}
+
+// FieldSyncs gives the places where field sync begins: the first of pulses longer
+// than equalising and line sync are.
+func (f *Found) FieldSyncs(rate float64) []float64 {
+	us := rate * 1e-6
+	var out []float64
+	last := math.Inf(-1)
+	for _, p := range f.Pulses {
+		if p.Width() < 15*us {
+			continue
+		}
+		if p.From-last > 20*64*us {
+			out = append(out, p.From)
+		}
+		last = p.To
+	}
+	return out
+}
+
+// FieldLines is the distance of field syncs in lines, 0 when there are not two.
+func (f *Found) FieldLines(rate float64) float64 {
+	at := f.FieldSyncs(rate)
+	if len(at) < 2 || f.Line == 0 {
+		return 0
+	}
+	var d []float64
+	for i, v := range at[1:] {
+		d = append(d, (v-at[i])/f.Line)
+	}
+	slices.Sort(d)
+	return d[len(d)/2]
+}
+
+// standard tells 625/50 from 525/60 by the lines of a field, or by the line's length
+// where the record is shorter than that.
+func (f *Found) standard(us float64) {
+	switch n := f.FieldLines(us * 1e6); {
+	case n > 200 && n <= 288:
+		f.Standard = video.Std525
+	case n > 288 && n < 400:
+		f.Standard = video.Std625
+	case f.Line > 0 && f.Line/us < 63.74: // 63.556 against 64
+		f.Standard = video.Std525
+	case f.Line > 0:
+		f.Standard = video.Std625
+	}
+}
