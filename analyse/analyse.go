@@ -184,6 +184,7 @@ type Motion struct {
 	Moving  int    // bytes that show another value in some field than in most
 	Events  int    // how often they do: pairs of a byte and a field
 	Once    int    // bytes that do so in one field only
+	Colours int    // Attr: events in which a cell changes as a whole, as by its colour byte; they are none of the others
 	Bursts  int    // Attr: those of Once that do so in three bits or more
 	Lanes   [9]int // Attr: events, by how many bits of the byte are another
 	ByLane  [8]int // Attr: events in which that bit is another

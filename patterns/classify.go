@@ -167,12 +167,6 @@ func (c *conclusion) conclude() {
 			class, sure = Clean, clean
 		}
 	}
-	if class != Signal && c.e != nil && c.against == nil && c.ambiguousBlank() {
-		class = Undetermined
-		if k, p := classOf(c.paths); k == Signal && faulty(c.paths) >= named {
-			class, sure = k, p
-		}
-	}
 	c.v.Class = class
 	if class != Undetermined {
 		c.v.Confidence = &sure
@@ -232,13 +226,6 @@ func (c *conclusion) certain() bool {
 		return false
 	}
 	return c.unread() == ""
-}
-
-// ambiguousBlank tells of an even picture area that a cleared screen shows as well as a dead
-// picture: any but a black one inside a border of a colour.
-func (c *conclusion) ambiguousBlank() bool {
-	colour, blank := c.e.blank()
-	return blank && (colour&7 != 0 || c.s.Border.Colour&7 == 0)
 }
 
 // front brings the most probable fault of the verdict's class to the front.

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/bits"
+	"slices"
 
 	"backporch/video/display"
 )
@@ -28,7 +29,7 @@ func (e *evidence) folded(f fold, lanes uint8) (odds float64, same int) {
 	e.drawn()
 	saved, broken := 0.0, 0.0
 	single := bits.OnesCount8(lanes) == 1
-	different := map[uint8]bool{}
+	different, pairs := map[uint8]bool{}, map[[2]uint8]bool{}
 	for i := range e.s.Cells {
 		c := &e.s.Cells[i]
 		cell := 0.0
@@ -52,6 +53,9 @@ func (e *evidence) folded(f fold, lanes uint8) (odds float64, same int) {
 			turned := !c.Single && !d.Single && (c.Paper != d.Paper || c.Ink != d.Ink)
 			switch {
 			case a == b, turned && a == ^b&lanes:
+				if !c.Single && a != 0 {
+					pairs[[2]uint8{a, uint8(y)}] = true
+				}
 				part := e.lines[i][y]
 				if single {
 					if part = math.Min(part, e.information(bits.TrailingZeros8(lanes), a != 0, c.Single)); different[c.Bits[y]] {
@@ -72,8 +76,15 @@ func (e *evidence) folded(f fold, lanes uint8) (odds float64, same int) {
 	if same < fewPlaces {
 		return -foldLimit, same
 	}
+	// Or by how often as different lines as these are the same by chance, which strokes that stand upright make them beside each other.
+	if !single {
+		saved = math.Max(saved, 4*chance*float64(len(pairs)-2))
+	}
 	return math.Max(-foldLimit, math.Min(foldLimit, saved/4-broken)), same
 }
+
+// chance is what each different line says that is the same at both places, nats.
+const chance = 0.7
 
 // fewPlaces is how many lines of cells must say something before a fold is believed at all.
 const fewPlaces = 8
@@ -207,8 +218,19 @@ func (e *evidence) folds(nothing float64) []hypothesis {
 		}
 	}
 	counter := kindOf("line-counter")
-	for bit := range 8 {
-		if odds, same := e.folded(e.counterFold(bit), 0xff); odds > 0 {
+	var rows [8]float64
+	var places [8]int
+	for bit := range rows {
+		rows[bit], places[bit] = e.folded(e.counterFold(bit), 0xff)
+	}
+	for bit, odds := range rows {
+		// A picture of upright bars is the same at any height: what holds for three bits says nothing for one.
+		sorted := rows
+		slices.Sort(sorted[3:])
+		if bit >= 3 {
+			odds -= math.Max(0, sorted[5])
+		}
+		if same := places[bit]; odds > 0 {
 			add(Fault{CounterBit: &bit}, counter, 1.0/8, odds,
 				fmt.Sprintf("picture lines whose numbers differ in bit %d alone show the same in all %d places where that says something", bit, same))
 		}

@@ -96,9 +96,10 @@ func (e *evidence) allMoving() (odds float64, why string) {
 	lanes, most := lanesMoving(m)
 	part := (float64(m.Moving) + 0.5) / (float64(m.Bytes) + 1)
 	odds = logBeta(part, 2, 1) - logBeta(part, 0.5, 15)
-	if lanes < 5 || most > 0.5 {
+	if lanes < 3 || most > 0.6 {
 		return -8, ""
 	}
+	odds -= 4 * math.Max(0, float64(5-lanes)) // lanes that go the way of an empty screen don't show
 	if share := float64(m.Once) / float64(max(1, m.Moving)); share > 0.5 {
 		odds -= 6
 	}
@@ -137,9 +138,9 @@ func (e *evidence) decaying() (odds float64, lane int, why string) {
 			lane = b
 		}
 	}
-	odds = anyCount(m.Steps, 8*m.Bytes) - negativeBinomial(m.Steps, 2, 0.3)
+	odds = anyCount(m.Steps, 8*m.Bytes) - negativeBinomial(m.Steps, 4, 0.3)
 	share := (float64(m.Steps) + 0.5) / (float64(m.Steps+m.Swings) + 1)
-	odds += logBeta(share, 2, 1.5) - logBeta(share, 0.5, 4)
+	odds += logBeta(share, 2, 1.5) - logBeta(share, 0.5, 2)
 	// Against what most fields show, the first and the last are apart.
 	third := len(m.ByField) / 3
 	ends, between := 0, 0

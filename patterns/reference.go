@@ -288,7 +288,49 @@ func (c *comparison) hypotheses(e *evidence) []hypothesis {
 			why: []string{fmt.Sprintf("the border is %s, %s has %s", e.p.Colours[seen].Name, c.what, e.p.Colours[c.border].Name)},
 		})
 	}
+	out = c.flashing(e, out)
 	return e.moving(out, out[0].like)
+}
+
+// flashing adds what flashes and what doesn't: cells that do with the good machine and stand still here, or the other way round,
+// speak against all but a dead flash, or a lane that carries it. Nothing is said where either was seen too shortly.
+func (c *comparison) flashing(e *evidence, list []hypothesis) []hypothesis {
+	if c.survey == nil || e.p.Kind != display.Attr || !seenFlash(e.s, e.p) || !seenFlash(c.survey, e.p) {
+		return list
+	}
+	still, begun := 0, 0
+	for i := range e.s.Cells {
+		switch good, here := c.cells[i].Flash, e.s.Cells[i].Flash; {
+		case good && !here:
+			still++
+		case here && !good:
+			begun++
+		}
+	}
+	cost := func(n int) float64 { return math.Min(12, 3*float64(n)) }
+	for i := range list {
+		f := list[i].fault
+		switch {
+		case f != nil && f.Kind == "data-bit-stuck" && *f.Bit == 7 && *f.Level == 0:
+			list[i].like -= cost(begun)
+		case f != nil && f.Kind == "data-bit-stuck" && *f.Bit == 7:
+			list[i].like -= cost(still)
+		case f != nil && f.Class == RAMBit && (f.Bit == nil || *f.Bit == 7):
+		default:
+			list[i].like -= cost(still) + cost(begun)
+		}
+	}
+	dead := kindOf("flash-dead")
+	return append(list, hypothesis{
+		fault: &Fault{Class: dead.Class, Kind: dead.Name}, prior: math.Log(dead.Prior),
+		like: list[0].like + cost(still) - 3*math.Max(0, float64(1-still)),
+		why:  []string{fmt.Sprintf("%d cells that flash on %s stand still here", still, c.what)},
+	})
+}
+
+// seenFlash tells whether a capture is long enough to show what flashes.
+func seenFlash(s *analyse.Survey, p *display.Profile) bool {
+	return s.Memory != nil && s.Memory.Seen[p.ColourBase]&0x80 != 0
 }
 
 // laneOnly counts the bits of one lane that are wrong, those it could be wrong in,

@@ -54,8 +54,9 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 			step = math.Abs(p.Colours[c.Ink].Y-p.Colours[c.Paper].Y) * (s.Levels.White - s.Levels.Black)
 		}
 		var whole moment // Text: fields in which the cell shows something else
+		var rows [8]line
 		for y := range 8 {
-			var by [8]moment
+			by := &rows[y].by
 			moved, seen := false, true
 			for x := range 8 {
 				at, ok := t.at(c, x, y)
@@ -81,6 +82,7 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 						moved = true
 					}
 				}
+				rows[y].steps[x] = stepped(t.luma, 0.6*max(step, 80))
 			}
 			if p.Kind == display.Attr && seen {
 				s.Motion.Bytes++
@@ -88,14 +90,16 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 			if !moved {
 				continue
 			}
-			if p.Kind == display.Attr {
-				t.byte(m, s.Motion, p.BitmapAddress(c.Row*8+y, c.Column), &by)
-				continue
-			}
 			for x := range by {
 				for w := range whole {
 					whole[w] |= by[x][w]
 				}
+			}
+		}
+		if p.Kind == display.Attr && whole != (moment{}) {
+			recoloured(&rows, s.Motion)
+			for y := range rows {
+				t.byte(m, s.Motion, p.BitmapAddress(c.Row*8+y, c.Column), &rows[y])
 			}
 		}
 		if p.Kind == display.Text {
@@ -137,8 +141,83 @@ func steady(s *analyse.Stack, fields []*video.Field) {
 	}
 }
 
+// A line of a cell: for each pixel the fields in which it is another, and whether it changes once by the whole step.
+type line struct {
+	by    [8]moment
+	steps [8]bool
+}
+
+// stepped tells whether a pixel stands at one level before some field and at another, so far away, from it on.
+func stepped(luma []float64, least float64) bool {
+	// The place of the greatest difference of means, by running sums.
+	total := 0.0
+	for _, v := range luma {
+		total += v
+	}
+	n, sum := float64(len(luma)), 0.0
+	best, at := 0.0, 0
+	for k := 1; k < len(luma); k++ {
+		sum += luma[k-1]
+		a := float64(k)
+		if d := math.Abs(sum/a-(total-sum)/(n-a)) * math.Sqrt(a*(n-a)/n); d > best {
+			best, at = d, k
+		}
+	}
+	if at == 0 {
+		return false
+	}
+	a := mean(luma[:at])
+	b := mean(luma[at:])
+	if math.Abs(a-b) < least {
+		return false
+	}
+	for k, v := range luma {
+		if k < at && math.Abs(v-a) > 0.4*math.Abs(a-b) || k >= at && math.Abs(v-b) > 0.4*math.Abs(a-b) {
+			return false
+		}
+	}
+	return true
+}
+
+func mean(v []float64) float64 {
+	sum := 0.0
+	for _, x := range v {
+		sum += x
+	}
+	return sum / float64(len(v))
+}
+
+// recoloured takes out of a cell's lines the fields in which all of it changes as a changed colour byte makes it:
+// seven lines or more, in three pixels each or more.
+func recoloured(rows *[8]line, motion *analyse.Motion) {
+	for k := range motion.Fields {
+		lines, pixels := 0, 0
+		for y := range rows {
+			n := 0
+			for x := range 8 {
+				if rows[y].by[x].has(k) {
+					n++
+				}
+			}
+			if pixels += n; n > 0 {
+				lines++
+			}
+		}
+		if lines < 7 || pixels < 24 {
+			continue
+		}
+		motion.Colours++
+		for y := range rows {
+			for x := range 8 {
+				rows[y].by[x][k/64] &^= 1 << (k % 64)
+			}
+		}
+	}
+}
+
 // byte enters the changes of a byte's eight pixels.
-func (t *track) byte(m *analyse.Memory, motion *analyse.Motion, address int, by *[8]moment) {
+func (t *track) byte(m *analyse.Memory, motion *analyse.Motion, address int, l *line) {
+	by := &l.by
 	if flashing(by, motion.Fields) {
 		return
 	}
@@ -149,13 +228,7 @@ func (t *track) byte(m *analyse.Memory, motion *analyse.Motion, address int, by 
 			continue
 		}
 		m.Changed[address*8+7-x] = uint16(n)
-		sides := 0
-		for k := 1; k < motion.Fields; k++ {
-			if by[x].has(k) != by[x].has(k-1) {
-				sides++
-			}
-		}
-		if sides == 1 && n > 1 && n < motion.Fields-1 {
+		if l.steps[x] && n > 1 && n < motion.Fields-1 {
 			motion.Steps++
 		} else {
 			motion.Swings++
@@ -175,6 +248,9 @@ func (t *track) byte(m *analyse.Memory, motion *analyse.Motion, address int, by 
 			events++
 			most = max(most, lanes)
 		}
+	}
+	if events == 0 {
+		return
 	}
 	motion.Events += events
 	motion.Moving++
