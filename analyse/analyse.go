@@ -20,13 +20,15 @@ const (
 // Sync is what the pictures say of lock.
 type Sync struct {
 	State         SyncState
-	Picture       string   // without signal: what the device shows instead: "fill", "snow", "bars", "frozen", "blank" (faint noise alone: an open input, or black to the edges)
+	Picture       string   // without signal or lock: what the device shows instead: "fill", "snow", "bars", "frozen", "blank" (faint noise alone: an open input, or black to the edges)
 	JitterNs      *float64 // rms of a line's horizontal place about its mean, ns of the standard's line
 	RollLinesPerS *float64 // vertical drift of the picture, lines a second, positive downwards
 	TearPx        *float64 // greatest horizontal step between bands of lines in one field, samples
 	Repeated      int      // frames equal to the one before, bit by bit
 	Dropped       int      // frames missing by their time stamps
 	SnowShare     *float64 // part of the luma variance that no two fields share, 0 to 1
+	Device        []string // what the device itself says of the signal: "no signal", "no horizontal lock" ...
+	Detects       bool     // the device detects a standard at its input: sync reaches it
 }
 
 // A Stack is fields of one still picture added up: the mean of every sample and

@@ -16,6 +16,7 @@ type Options struct {
 	Reference *analyse.Survey // a good machine showing the same screen; nil: none
 	Fill      *byte           // the byte that all of the display memory should hold; nil: not stated
 	Board     *Board          // names parts; nil: lanes only
+	Known     []Fact          // what came of bench tests
 }
 
 // A fault is named when it is as probable as named that there is one, and clean is said as far as cleared.
@@ -44,6 +45,7 @@ func Classify(s *analyse.Survey, p *display.Profile, o Options) *Verdict {
 		c.logic = logicFor(c.e, against)
 		normalise(c.logic)
 	}
+	c.know()
 	c.conclude()
 	return v
 }
@@ -133,6 +135,10 @@ type conclusion struct {
 	against *comparison
 	paths   []hypothesis
 	logic   []hypothesis // empty: nothing could be said of it
+	// fact is the likelihood of what the user knows under a fault of the logic; nil: nothing is known. weigh keeps
+	// what it has worked out.
+	fact  func(f *Fault) float64
+	weigh map[string]float64
 }
 
 // conclude fills the verdict.
@@ -182,7 +188,7 @@ func (c *conclusion) conclude() {
 // is bit 3 here is bit 4 if the picture begins a pixel further right.
 func (c *conclusion) shifted() []hypothesis {
 	shifts := c.s.Registration.Shifts
-	if len(shifts) < 2 || c.p.Kind != display.Attr {
+	if !c.displaced() {
 		return c.logic
 	}
 	var out []hypothesis
@@ -194,8 +200,14 @@ func (c *conclusion) shifted() []hypothesis {
 		total := 0.0
 		byBit := map[int]float64{}
 		for _, s := range shifts {
-			total += s.Probability
-			byBit[((*h.fault.Bit+s.Pixels)%8+8)%8] += s.Probability
+			bit, part := ((*h.fault.Bit+s.Pixels)%8+8)%8, s.Probability
+			if c.fact != nil {
+				f := *h.fault
+				f.Bit = &bit
+				part *= c.fact(&f)
+			}
+			total += part
+			byBit[bit] += part
 		}
 		for bit, share := range byBit {
 			f := *h.fault
@@ -218,6 +230,11 @@ func (c *conclusion) shifted() []hypothesis {
 		joined = append(joined, h)
 	}
 	return joined
+}
+
+// displaced tells whether the picture may lie at more than one place.
+func (c *conclusion) displaced() bool {
+	return len(c.s.Registration.Shifts) > 1 && c.p.Kind == display.Attr
 }
 
 // certain tells whether a picture that shows nothing wrong shows enough to be called clean.

@@ -22,7 +22,7 @@ func (c *conclusion) explain(path, logic *hypothesis) {
 			reason = "the picture could not be placed"
 		}
 		v.Why = append(v.Why, reason+", so that cells and memory are not known")
-	case c.e == nil && s.Sync.State != analyse.NoSignal:
+	case c.e == nil && s.Sync.State != analyse.NoSignal && s.Sync.Picture == "":
 		v.Why = append(v.Why, "the picture moves too much to read its cells: what they hold is not known until it locks")
 	}
 	if logic != nil {
@@ -31,6 +31,8 @@ func (c *conclusion) explain(path, logic *hypothesis) {
 	if path.fault != nil && v.Class != Signal {
 		v.Why = append(v.Why, path.why...)
 	}
+	c.knownWhy()
+	c.rivals()
 	v.Next = c.next()
 }
 
@@ -247,46 +249,6 @@ func list(n []int) string {
 			out += " and " + p
 		} else {
 			out += ", " + p
-		}
-	}
-	return out
-}
-
-// next is what to test: the tests of the likeliest fault, or what would settle an open question.
-func (c *conclusion) next() []string {
-	v := c.v
-	if v.Class == Clean {
-		if c.against == nil {
-			return []string{"give --reference with a capture of a good machine at the same screen to have every bit compared"}
-		}
-		return nil
-	}
-	if v.Class == Undetermined {
-		var out []string
-		if c.e == nil {
-			out = append(out, "capture a screen with text or edges on it, or name the display with --display")
-		} else {
-			if c.o.Reference == nil {
-				out = append(out, "give --reference with a capture of a good machine at the same screen")
-			}
-			if c.o.Fill == nil && c.p.Kind == display.Attr {
-				out = append(out, "fill the screen memory with a known byte and say it with --fill")
-			}
-			out = append(out, "let the machine show a screen with text and several colours, for two seconds or more")
-		}
-		return out
-	}
-	var out []string
-	seen := map[string]bool{}
-	for i, f := range v.Faults {
-		if i > 0 && f.Probability < 0.3 {
-			continue
-		}
-		for _, t := range kindOf(f.Kind).Tests {
-			if !seen[t] {
-				seen[t] = true
-				out = append(out, t)
-			}
 		}
 	}
 	return out

@@ -15,11 +15,14 @@ type trait struct {
 	kind      string
 	good, bad figure
 	least     float64 // the least that a capture tells
+	edges     bool    // read from edges, which must hold still
 	// read gives the value and its uncertainty; nil: not measured.
 	read func(s *analyse.Survey) *analyse.Estimate
-	// disturbs lists the kinds that change this figure as well, beside its own.
-	disturbs []string
-	why      func(s *analyse.Survey) string
+	// disturbs says how often other kinds change this figure as well.
+	disturbs map[string]float64
+	// lobes is how much of the value a good decoder's own lobes may make, against where good is taken; nil: 1.
+	lobes func(s *analyse.Survey) float64
+	why   func(s *analyse.Survey) string
 }
 
 var traits = []trait{
@@ -36,7 +39,7 @@ var traits = []trait{
 			e.Value *= math.Pow(max(h.Share, 0.05), 2)
 			return &e
 		},
-		disturbs: []string{"sync-weak", "no-signal", "interference"},
+		disturbs: map[string]float64{"sync-weak": 0.1, "no-signal": 0.5, "interference": 0.1},
 		why: func(s *analyse.Survey) string {
 			h := s.Signal.Hum
 			return fmt.Sprintf("the border's brightness follows the mains from top to bottom, %.1f %% of white peak to peak%s", h.Pct.Value, atHz(h.Hz.Value))
@@ -46,7 +49,7 @@ var traits = []trait{
 		// Bars of 1 code in 219 show on a flat area (0.5 %); clock crosstalk that somebody looks for is some percent.
 		kind: "fixed-bars", good: figure{0.2, 0.7}, bad: figure{6, 0.7}, least: 0.1,
 		read:     func(s *analyse.Survey) *analyse.Estimate { return toneOf(s, true) },
-		disturbs: []string{"sync-weak", "no-signal"},
+		disturbs: map[string]float64{"sync-weak": 0.5, "no-signal": 0.5},
 		why: func(s *analyse.Survey) string {
 			t := firstTone(s, true)
 			return fmt.Sprintf("upright bars stand still on border and picture, one every %.2f pixels, %.1f %% of white peak to peak", t.PeriodPx, t.Pct.Value)
@@ -55,7 +58,7 @@ var traits = []trait{
 	{
 		kind: "interference", good: figure{0.2, 0.7}, bad: figure{6, 0.7}, least: 0.1,
 		read:     func(s *analyse.Survey) *analyse.Estimate { return toneOf(s, false) },
-		disturbs: []string{"sync-weak", "no-signal"},
+		disturbs: map[string]float64{"sync-weak": 0.5, "no-signal": 0.5},
 		why: func(s *analyse.Survey) string {
 			t := firstTone(s, false)
 			return fmt.Sprintf("one frequency stands out of the border's noise and moves on the picture: %s, %.1f %% of white peak to peak", inHz(t.Hz.Value), t.Pct.Value)
@@ -63,21 +66,21 @@ var traits = []trait{
 	},
 	{
 		// A decoder of 4.6 to 6 MHz gives 75 to 100 ns (0.4458/B), with its notch some 130; one pole of 1.75 MHz 200 ns (0.3497/B).
-		kind: "low-bandwidth", good: figure{120, 0.18}, bad: figure{310, 0.35}, least: 60,
+		kind: "low-bandwidth", good: figure{140, 0.13}, bad: figure{280, 0.3}, least: 60, edges: true,
 		read: func(s *analyse.Survey) *analyse.Estimate {
 			if e := s.Signal.Rise; e != nil && e.Value < 900 {
 				return e
 			}
 			return nil
 		},
-		disturbs: []string{"sync-weak", "no-signal", "ringing", "ghost", "noise"},
+		disturbs: map[string]float64{"sync-weak": 0.5, "no-signal": 0.5, "ringing": 0.3, "ghost": 0.3, "noise": 0.1, "level-high": 0.2, "clipping": 0.2},
 		why: func(s *analyse.Survey) string {
 			return fmt.Sprintf("edges take %.0f ns from 10 to 90 %%; a good chain's take 70 to 150", s.Signal.Rise.Value)
 		},
 	},
 	{
 		// 600 ns after an edge a notch of half a MHz is down to e^-1.9 of its ripple of some 5 %.
-		kind: "ringing", good: figure{0.5, 0.6}, bad: figure{5, 0.7}, least: 0.1,
+		kind: "ringing", good: figure{0.5, 0.6}, bad: figure{5, 0.7}, least: 0.1, edges: true,
 		read: func(s *analyse.Survey) *analyse.Estimate {
 			r := s.Signal.Ringing
 			if r == nil || r.Pct.Value <= 0 {
@@ -85,7 +88,7 @@ var traits = []trait{
 			}
 			return &analyse.Estimate{Value: r.Late, Spread: r.Late * r.Pct.Spread / r.Pct.Value}
 		},
-		disturbs: []string{"sync-weak", "no-signal", "ghost", "low-bandwidth", "noise", "clipping"},
+		disturbs: map[string]float64{"sync-weak": 0.5, "no-signal": 0.5, "ghost": 0.5, "low-bandwidth": 0.5, "noise": 0.5, "clipping": 0.5},
 		why: func(s *analyse.Survey) string {
 			r := s.Signal.Ringing
 			return fmt.Sprintf("edges ring at %s, %.0f %% of the step at first", inHz(r.Hz.Value), r.Pct.Value)
@@ -93,7 +96,7 @@ var traits = []trait{
 	},
 	{
 		// Reflections of a few percent come from connectors; K ratings of 3 % are called good by nine in ten (BBC 1960/08).
-		kind: "ghost", good: figure{3, 0.6}, bad: figure{20, 0.45}, least: 0.5,
+		kind: "ghost", good: figure{3, 0.6}, bad: figure{20, 0.45}, least: 0.5, edges: true,
 		read: func(s *analyse.Survey) *analyse.Estimate {
 			g := s.Signal.Ghost
 			if g == nil {
@@ -103,7 +106,11 @@ var traits = []trait{
 			e.Value = math.Abs(e.Value)
 			return &e
 		},
-		disturbs: []string{"sync-weak", "no-signal", "ringing", "low-bandwidth", "noise", "clipping"},
+		// A notch's lobes die away within some 250 ns; what comes later is no decoder's.
+		lobes: func(s *analyse.Survey) float64 {
+			return 0.25 + 0.75*math.Exp(-math.Max(0, s.Signal.Ghost.Ns.Value-400)/250)
+		},
+		disturbs: map[string]float64{"sync-weak": 0.5, "no-signal": 0.5, "ringing": 0.5, "low-bandwidth": 0.5, "noise": 0.5, "clipping": 0.5},
 		why: func(s *analyse.Survey) string {
 			g := s.Signal.Ghost
 			return fmt.Sprintf("a second copy of the picture lies %.0f ns to the right, at %.0f %%", g.Ns.Value, g.Pct.Value)
@@ -183,15 +190,20 @@ func traitLike(s *analyse.Survey, kind string) float64 {
 	for i := range traits {
 		t := &traits[i]
 		e := t.read(s)
-		if e == nil {
+		if e == nil || s.Sync.State != analyse.Locked && t.edges {
 			continue
 		}
-		good, bad := t.good.goodOf(e, t.least), t.bad.badOf(e, t.least)
+		own := *e
+		if t.lobes != nil {
+			part := t.lobes(s)
+			own.Value, own.Spread = e.Value/part, e.Spread/part
+		}
+		good, bad := t.good.goodOf(&own, t.least), t.bad.badOf(e, t.least)
 		switch {
 		case t.kind == kind:
 			sum += bad
-		case contains(t.disturbs, kind):
-			sum += logSum(good, bad) - math.Ln2
+		case t.disturbs[kind] > 0:
+			sum += logSum(good+math.Log1p(-t.disturbs[kind]), bad+math.Log(t.disturbs[kind]))
 		default:
 			sum += good
 		}
@@ -213,18 +225,12 @@ func tailLike(s *analyse.Survey, kind string) float64 {
 	return -math.Log1p(math.Exp(-d)) + math.Ln2
 }
 
-func contains(list []string, word string) bool {
-	for _, w := range list {
-		if w == word {
-			return true
-		}
-	}
-	return false
-}
-
 // colourLike is how far the colours speak for a kind, nats. One capture's colours and levels are few: what a device
 // does to them that nobody thought of bounds it.
 func colourLike(s *analyse.Survey, kind string) float64 {
+	if s.Sync.State != analyse.Locked {
+		return 0 // a picture that moves is misread
+	}
 	for _, f := range s.Signal.ColourFits {
 		if f.Kind == kind {
 			return math.Max(-mostColour, math.Min(mostColour, f.Gain))

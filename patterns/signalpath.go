@@ -100,18 +100,15 @@ func pathHypotheses(s *analyse.Survey) []hypothesis {
 	}
 	lost, moving, grainy := of("no-signal"), of("sync-weak"), of("noise")
 	clean := hypothesis{prior: math.Log(cleanPath())}
+	if list := byDevice(s, clean, lost, moving, grainy); list != nil {
+		return list
+	}
 	if s.Sync.Picture == "blank" || evenBlack(s) {
 		return blackHypotheses(s, clean, lost, moving, grainy, of("blank-picture"))
 	}
 	if s.Sync.State == analyse.NoSignal {
 		clean.like, lost.like, moving.like, grainy.like = math.Log(0.0001), math.Log(0.948), math.Log(0.01), math.Log(0.001)
-		lost.why = []string{map[string]string{
-			"fill":   "the device shows one colour of its own, without any analogue noise",
-			"bars":   "the device shows bars of its own, without any analogue noise",
-			"snow":   "the capture is noise all over: no two fields share anything",
-			"frozen": "every frame is the same to the last bit: the device holds an old picture",
-			"":       "no picture of a machine is in the capture",
-		}[s.Sync.Picture]}
+		lost.why = []string{instead(&s.Sync)}
 		return []hypothesis{clean, lost, moving, grainy}
 	}
 	syncClean, syncLost, syncWeak, syncNoise := syncLikelihoods(&s.Sync, s.Signal.SNRdB)
@@ -133,13 +130,16 @@ func pathHypotheses(s *analyse.Survey) []hypothesis {
 		if movesEdges[name] { // what moves edges up and down moves them aside as well
 			h.like += logSum(syncClean, syncNoise) - math.Ln2 - syncClean
 		}
+		if name == "hum" { // hum that moves the slicing level moves every line's start
+			h.like += logSum(0, syncWeak+math.Log(0.3)-syncClean)
+		}
 		if name == "colour-lost" && s.Signal.ChromaDead {
 			h.like += deadColour
 		}
 		particulars(s, &h)
 		list = append(list, h)
 	}
-	return list
+	return heard(&s.Sync, list)
 }
 
 // movesEdges are the kinds that add to the picture what shifts its edges as noise does.
@@ -216,6 +216,10 @@ func blackHypotheses(s *analyse.Survey, clean, lost, moving, grainy, dark hypoth
 	lost.why = []string{
 		"the whole capture is an even black, without border or blanking: an input without signal and a machine that draws nothing but black look the same",
 		"a machine whose border was made another colour, or sync at its video output on an oscilloscope, would settle it",
+	}
+	if s.Sync.Detects {
+		lost.like += math.Log(0.03) // sync reaches the device
+		lost.why = append(lost.why, "the device detects a standard, so sync reaches it")
 	}
 	dark.why = lost.why
 	list := []hypothesis{clean, lost, moving, grainy}

@@ -25,9 +25,9 @@ var styles = []style{
 func writing(code int, upper, lower, figures, marks float64) float64 {
 	switch c := byte(code); {
 	case c >= 'A' && c <= 'Z':
-		return upper
+		return 26 * upper * letter(code, 'A')
 	case c >= 'a' && c <= 'z':
-		return lower
+		return 26 * lower * letter(code, 'a')
 	case c >= '0' && c <= '9':
 		return figures / 10
 	case c >= ' ' && c <= '~':
@@ -36,84 +36,16 @@ func writing(code int, upper, lower, figures, marks float64) float64 {
 	return 0.02 / 161
 }
 
-// codeOdds weighs lanes by the codes that stand on a screen. Each different one counts once: what
-// is written repeats itself.
-type codeOdds struct {
-	p         *page
-	cells     [256]int // by first code of a glyph
-	different int
-	filler    int // the commonest; -1 when nothing is read
-}
+// letters are how often each of the alphabet stands in English, in 1000 letters; from memory.
+var letters = [26]float64{82, 15, 28, 43, 127, 22, 20, 61, 70, 2, 8, 40, 24, 67, 75, 19, 1, 60, 63, 91, 28, 10, 24, 2, 20, 1}
 
-func newCodeOdds(p *page) *codeOdds {
-	o := &codeOdds{p: p, filler: -1}
-	for _, c := range p.code {
-		if c >= 0 {
-			o.cells[c]++
-		}
+// letter is how often a symbol is a letter from first on, among those: half as in English, half any, for
+// screens are full of abbreviations and of other languages.
+func letter(symbol int, first byte) float64 {
+	if k := symbol - int(first); k >= 0 && k < 26 {
+		return 0.5*letters[k]/1000 + 0.5/26
 	}
-	for c, n := range o.cells {
-		if n > 0 {
-			o.different++
-			if o.filler < 0 || n > o.cells[o.filler] {
-				o.filler = c
-			}
-		}
-	}
-	return o
-}
-
-// weakRate is the part of its cells that a weak lane spoils, as a round figure.
-const weakRate = 0.15
-
-// weigh is the log-likelihood of the screen's codes with a bit held at level (none: -1), in
-// all cells, or here and there (weak).
-func (o *codeOdds) weigh(bit, level int, weak bool) float64 {
-	if o.filler < 0 {
-		return 0
-	}
-	var total []float64
-	for _, s := range styles {
-		var straight, held [256]float64
-		var fillStraight, fillHeld [256]float64
-		for code := range 256 {
-			p, f := s.code(code), (1-s.filler)/255
-			switch {
-			case o.different == 1:
-				f = filled(code)
-			case code == ' ':
-				f = s.filler
-			}
-			k := o.p.first[code]
-			straight[k] += p
-			fillStraight[k] += f
-			if bit >= 0 {
-				k = o.p.first[force(code, bit, level)]
-			}
-			held[k] += p
-			fillHeld[k] += f
-		}
-		like := math.Log(s.share)
-		for code, n := range o.cells {
-			if n == 0 {
-				continue
-			}
-			p, q := straight[code], held[code]
-			if code == o.filler {
-				p, q = fillStraight[code], fillHeld[code]
-			}
-			switch {
-			case bit < 0:
-				like += math.Log(p)
-			case weak:
-				like += math.Log((1-weakRate)*p + weakRate*q)
-			default: // what the lane can't show was misread, or speaks against it
-				like += math.Log(q + p*math.Exp(-against(n)))
-			}
-		}
-		total = append(total, like)
-	}
-	return logSum(total...)
+	return 0
 }
 
 // filled is how often a code stands all over a screen on which nothing else does: cleared, or as memory tests
@@ -135,35 +67,6 @@ func against(cells int) float64 {
 		return math.Min(2*float64(cells)+1, 9)
 	}
 	return 40
-}
-
-// why says what the codes show of a lane.
-func (o *codeOdds) why(bit, level int) []string {
-	if o.filler < 0 {
-		return nil
-	}
-	broken, of := 0, 0
-	for code, n := range o.cells {
-		of += n
-		if n > 0 && o.p.first[force(code, bit, level)] != code {
-			broken += n
-		}
-	}
-	return []string{fmt.Sprintf("bit %d of the code is %d in %d of the %d cells that were read, which show %d different characters", bit, level, of-broken, of, o.different)}
-}
-
-// whyWeak names the characters that a weak lane makes of likelier ones.
-func (o *codeOdds) whyWeak(bit int) []string {
-	n := 0
-	for code, cells := range o.cells {
-		if cells > 0 && styles[0].code(code) < styles[0].code(code^1<<bit)/20 {
-			n += cells
-		}
-	}
-	if n == 0 {
-		return nil
-	}
-	return []string{fmt.Sprintf("%d cells show a character that hardly stands on a screen and is an ordinary one with bit %d of its code changed", n, bit)}
 }
 
 // inkOdds weighs the lanes of the colour memory by the inks on a screen, each of which counts once.

@@ -2,6 +2,8 @@ package patterns
 
 import (
 	"fmt"
+	"maps"
+	"slices"
 
 	"backporch/video/display"
 )
@@ -11,10 +13,11 @@ func (c *conclusion) unread() string {
 	if c.e == nil || c.p.Kind != display.Text || c.e.blankSeen() {
 		return ""
 	}
-	p := pageOf(c.s, c.e)
+	f := &forms{}
+	p := pageOf(c.s, c.p, f)
 	const font = "the characters are not those of the font at hand, so that no bit of their codes is known: give the machine's with --font"
 	if c.against != nil && c.against.survey != nil {
-		want := pageOf(c.against.survey, c.e)
+		want := pageOf(c.against.survey, c.p, f)
 		if p.fits && want.fits {
 			return ""
 		}
@@ -30,7 +33,7 @@ func (c *conclusion) unread() string {
 	if !p.fits {
 		return font
 	}
-	if newCodeOdds(p).different < 2 {
+	if p.different() < 2 {
 		return "one character stands all over the screen: memory that a test has filled looks like this, and so do stuck lanes"
 	}
 	return ""
@@ -40,23 +43,23 @@ func (c *conclusion) unread() string {
 // shows as the same other one nearly wherever it stands, and the written ones of those compared.
 func substituted(t textCells) (differ, steady, of int) {
 	became, stands := tally{}, map[int]int{}
-	for i := range t.seen.shape {
-		shape, _, blank := t.plain(i)
-		if t.seen.shape[i] < 0 || shape < 0 {
+	for i, seen := range t.seen.shape {
+		want := t.want.shape[i]
+		if seen < 0 || want < 0 {
 			continue
 		}
-		stands[shape]++
-		if !blank || !t.seen.blank[i] {
+		stands[want]++
+		if !t.want.blank[i] || !t.seen.blank[i] {
 			of++ // what is blank in both says little
 		}
-		if !t.same(i, shape, blank) {
+		if seen != want {
 			differ++
-			became.add(shape, t.seen.shape[i])
+			became.add(want, seen)
 		}
 	}
-	for shape, to := range became {
-		for _, n := range to {
-			if n >= 2 && n*10 >= stands[shape]*9 {
+	for _, want := range slices.Sorted(maps.Keys(became)) {
+		for _, n := range became[want] {
+			if n >= 2 && n*10 >= stands[want]*9 {
 				steady += n
 			}
 		}

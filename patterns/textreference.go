@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"maps"
 	"math"
+	"math/bits"
 	"slices"
 
 	"backporch/analyse"
@@ -25,46 +26,58 @@ type textCells struct {
 	seen, want *page
 }
 
-// shows gives the shape and ink that a cell would have with a bit of its code or of its colour held at
-// a level; -1 when not known, blank when nothing would show.
-type shows func(i int) (shape, ink int, blank bool)
+// shows gives the shape and ink that a cell would have; -1 when not known.
+type shows func(i int) (shape, ink int)
 
-func (t textCells) plain(i int) (int, int, bool) {
-	return t.want.shape[i], t.want.ink[i], t.want.blank[i]
-}
+func (t textCells) plain(i int) (int, int) { return t.want.shape[i], t.want.ink[i] }
 
-func (t textCells) code(bit, level int) shows {
-	return func(i int) (int, int, bool) {
-		shape, ink, blank := t.plain(i)
-		if c := t.want.code[i]; c >= 0 {
-			shape = t.want.first[force(c, bit, level)]
-			blank = t.want.glyphs[shape] == [8]uint8{}
-		}
-		return shape, ink, blank
-	}
-}
-
-func (t textCells) colour(bit, level int) shows {
-	return func(i int) (int, int, bool) {
-		shape, ink, blank := t.plain(i)
-		if ink >= 0 {
-			if ink = force(ink, bit, level); ink == t.want.paper {
-				return shape, -1, true
+// hold has a bit of code or colour at a level in some cells.
+func (t textCells) hold(h hold) shows {
+	bit, level := *h.fault.Bit, *h.fault.Level
+	return func(i int) (int, int) {
+		shape, ink := t.plain(i)
+		switch {
+		case h.in != nil && !h.in(i):
+		case h.fault.Memory == "colour":
+			if ink >= 0 {
+				if ink = force(ink, bit, level); ink == t.want.paper {
+					return ' ', -1
+				}
 			}
+		case t.want.code[i] >= 0:
+			shape = t.want.font.first[force(t.want.code[i], bit, level)]
 		}
-		return shape, ink, blank
+		return shape, ink
 	}
 }
 
-// same tells whether a cell shows a shape: a glyph by its code, anything else by its pixels.
-func (t textCells) same(i, shape int, blank bool) bool {
-	if blank || t.seen.blank[i] {
-		return blank && t.seen.blank[i]
+// fold has cells show what stands at other places.
+func (t textCells) fold(f fold) shows {
+	return func(i int) (int, int) {
+		shape, ink := t.plain(i)
+		from := f.from(i)
+		if from == i {
+			return shape, ink
+		}
+		if from < 0 { // what stands outside of the screen is not known
+			if f.screen {
+				shape = -1
+			}
+			return shape, -1
+		}
+		switch {
+		case f.screen && f.lanes == allLanes:
+			shape = t.want.shape[from]
+		case f.screen && t.want.code[i] >= 0 && t.want.code[from] >= 0:
+			shape = t.want.font.first[t.want.code[i]&^f.lanes|t.want.code[from]&f.lanes]
+		case f.screen:
+			shape = -1
+		}
+		if f.colour {
+			ink = t.want.ink[from]
+		}
+		return shape, ink
 	}
-	if shape < 256 && t.seen.shape[i] < 256 {
-		return shape == t.seen.shape[i]
-	}
-	return shape == t.want.shape[i] && apartBy(t.seen.bits[i], t.want.bits[i]) <= wrongPixels
 }
 
 // weigh is the log-likelihood of the screen where the reference's would show as f says. How often a
@@ -72,64 +85,56 @@ func (t textCells) same(i, shape int, blank bool) bool {
 func (t textCells) weigh(f shows, inks bool) float64 {
 	var hidden, unseen int
 	glyphs, colours := tally{}, tally{}
-	for i := range t.seen.shape {
-		shape, ink, blank := f(i)
-		if t.seen.shape[i] < 0 || shape < 0 || t.want.shape[i] < 0 {
+	t.seen.drawn(nil)
+	unknown := 0.0
+	for i, seen := range t.seen.shape {
+		shape, ink := f(i)
+		if seen < 0 || t.want.shape[i] < 0 {
 			continue
 		}
-		same := t.same(i, shape, blank)
-		if t.want.blank[i] && !blank && (same || t.seen.blank[i]) {
+		if shape < 0 { // the hypothesis says nothing of it: anything may stand there
+			unknown += t.seen.codeCosts[i] - 1
+			continue
+		}
+		blank := t.want.rowsOf(shape) == 0
+		if t.want.blank[i] && !blank && (seen == shape || t.seen.blank[i]) {
 			// Nothing shows in the reference: a space, or an ink of the background's colour.
-			if hidden++; !same {
+			if hidden++; seen != shape {
 				unseen++
 			}
 			continue
 		}
-		t.count(glyphs, i, shape, blank, same)
+		glyphs.add(shape, seen)
 		if inks && ink >= 0 && t.seen.ink[i] >= 0 {
 			colours.add(ink, t.seen.ink[i])
 		}
 	}
-	return glyphs.weigh(glyphsMistaken) + betaSequence(unseen, hidden, 0.3, 30) + colours.weigh(inksMistaken)
+	return unknown + glyphs.weigh(glyphsMistaken, t.glyphsApart) + betaSequence(unseen, hidden, 0.3, 30) + colours.weigh(inksMistaken, t.inksApart)
 }
 
-// count adds a cell to a tally of glyphs; what is blank on one side only can't be mistaken glyph by glyph.
-func (t textCells) count(glyphs tally, i, shape int, blank, same bool) {
-	switch {
-	case same:
-		glyphs.add(shape, shape)
-	case blank || t.seen.blank[i]:
-		glyphs.add(shape, unmistakable)
-	default:
-		glyphs.add(shape, sort0+t.seen.shape[i])
-	}
+// glyphsApart is what it costs, in nats, that one shape is taken for another throughout: a stroke lost is four pixels
+// or so, and each further one is half a nat.
+func (t textCells) glyphsApart(a, b int) float64 {
+	return 0.5 * math.Max(0, float64(bits.OnesCount64(t.want.rowsOf(a)^t.seen.rowsOf(b))-4))
+}
+
+// inksApart is the same for colours: they are misread by a twentieth of white or so.
+func (t textCells) inksApart(a, b int) float64 {
+	return math.Min(8, apartYUV(t.e.p.Colours[a].YUV, t.e.p.Colours[b].YUV)/0.05)
+}
+
+func apartYUV(a, b video.YUV) float64 {
+	return math.Hypot(a.Y-b.Y, math.Hypot(a.U-b.U, a.V-b.V))
 }
 
 // unsaid is what it takes to write down the cells of which the reference says nothing, so that
 // every hypothesis accounts for the same screen.
 func (t textCells) unsaid() float64 {
-	rest := *t.seen
-	rest.shape, rest.ink = slices.Clone(t.seen.shape), slices.Clone(t.seen.ink)
-	for i := range rest.shape {
-		if t.want.shape[i] >= 0 {
-			rest.shape[i] = -1
-		}
-		if t.want.ink[i] >= 0 {
-			rest.ink[i] = -1
-		}
-	}
-	return rest.drawnShapes() + rest.drawnInks(t.e.p.Columns())
+	return t.seen.drawn(func(i int) bool { return t.want.shape[i] < 0 }) + t.seen.drawnInks(func(i int) bool { return t.want.ink[i] < 0 })
 }
 
 // A tally counts what shows in place of what, in cells.
 type tally map[int]map[int]int
-
-// Marks in a tally beside shapes: shapes that were seen and are not the expected ones are kept apart from
-// those by sort0, for without a font both pages number theirs by themselves.
-const (
-	unmistakable = -2
-	sort0        = 1 << 20
-)
 
 func (t tally) add(want, seen int) {
 	if t[want] == nil {
@@ -141,25 +146,27 @@ func (t tally) add(want, seen int) {
 // weigh is the log-likelihood of a tally with so many symbols. Cells are misread one by one at a rate that is not
 // known beforehand; or, here and there, one glyph or colour is taken for one other wherever it stands: two that are alike
 // on this capture's path.
-func (t tally) weigh(symbols float64) float64 {
+func (t tally) weigh(symbols float64, apart func(want, seen int) float64) float64 {
 	each := math.Log(symbols)
 	cells, wrong, like := 0, 0, 0.0
 	for _, want := range slices.Sorted(maps.Keys(t)) { // in order: sums of floats depend on it
-		all, odd, most := 0, 0, 0
+		all, odd, most, other := 0, 0, 0, -1
 		for seen, n := range t[want] {
 			all += n
 			if seen == want {
 				continue
 			}
-			if odd += n; seen != unmistakable {
-				most = max(most, n)
+			if odd += n; n > most || n == most && seen < other {
+				most, other = n, seen
 			}
 		}
 		cells += all
-		alike := betaSequence(most, all, 1, 1) - each + math.Log(mistakenAlike)
-		if most >= 2 && alike > -float64(most)*(each+misreadCell) {
-			like += alike
-			odd -= most
+		if most >= 2 {
+			alike := betaSequence(most, all, 1, 1) - each + math.Log(mistakenAlike) - apart(want, other)
+			if alike > -float64(most)*(each+misreadCell) {
+				like += alike
+				odd -= most
+			}
 		}
 		wrong += odd
 	}
@@ -170,107 +177,130 @@ const (
 	mistakenAlike = 0.02 // of the glyphs or colours of a screen are taken for one other
 	misreadCell   = 4.0  // nats: a cell misread by itself
 	leastFlips    = 3    // cells that a weak lane must explain: fewer are misread as well
-	leastSteady   = 10   // cells of a lane from which on it is known to be always so
 )
 
 // weak is the log-likelihood of a lane that shows its forced value in some cells, and how many
-// of those that could show it do.
-func (t textCells) weak(f shows) (like float64, flipped, of int) {
+// of those that could show it do. in says which cells share a rate: one number each; nil: all.
+func (t textCells) weak(f shows, sort func(i int) int) (like float64, flipped, of int) {
 	glyphs, colours := tally{}, tally{}
-	for i := range t.seen.shape {
-		shape, ink, blank := f(i)
-		was, wasInk, wasBlank := t.plain(i)
-		if t.seen.shape[i] < 0 || shape < 0 || was < 0 {
+	rates := map[int][2]int{}
+	for i, seen := range t.seen.shape {
+		shape, ink := f(i)
+		was, wasInk := t.plain(i)
+		if seen < 0 || shape < 0 || was < 0 {
 			continue
 		}
-		could := shape != was || ink != wasInk || blank != wasBlank
-		fits := func(shape, ink int, blank bool) bool {
-			return t.same(i, shape, blank) && (ink < 0 || t.seen.ink[i] < 0 || ink == t.seen.ink[i])
+		fits := func(shape, ink int) bool {
+			return seen == shape && (ink < 0 || t.seen.ink[i] < 0 || ink == t.seen.ink[i])
 		}
-		if could && fits(shape, ink, blank) {
-			flipped++
-			of++
-			continue
+		if shape != was || ink != wasInk {
+			k := 0
+			if sort != nil {
+				k = sort(i)
+			}
+			r := rates[k]
+			if fits(shape, ink) {
+				rates[k] = [2]int{r[0] + 1, r[1] + 1}
+				flipped++
+				of++
+				glyphs.add(was, was) // as it should be: nothing was misread
+				if wasInk >= 0 && t.seen.ink[i] >= 0 {
+					colours.add(wasInk, wasInk)
+				}
+				continue
+			}
+			if fits(was, wasInk) {
+				of++
+				rates[k] = [2]int{r[0], r[1] + 1}
+			}
 		}
-		if could && fits(was, wasInk, wasBlank) {
-			of++
-		}
-		t.count(glyphs, i, was, wasBlank, t.same(i, was, wasBlank))
+		glyphs.add(was, seen)
 		if wasInk >= 0 && t.seen.ink[i] >= 0 {
 			colours.add(wasInk, t.seen.ink[i])
 		}
 	}
-	like = glyphs.weigh(glyphsMistaken) + colours.weigh(inksMistaken) + betaSequence(flipped, of, 0.5, 3)
+	like = glyphs.weigh(glyphsMistaken, t.glyphsApart) + colours.weigh(inksMistaken, t.inksApart)
+	for _, k := range slices.Sorted(maps.Keys(rates)) {
+		if r := rates[k]; sort == nil {
+			like += betaSequence(r[0], r[1], 0.5, 3)
+		} else {
+			like += betaSequence(r[0], r[1], 0.3, 0.6)
+		}
+	}
 	return like, flipped, of
 }
 
-// againstText weighs every fault by how well it turns the expected screen into the seen one.
-func againstText(e *evidence, seen, want *page, against *comparison) []hypothesis {
-	t := textCells{e: e, seen: seen, want: want}
+// against weighs every fault by how well it turns the expected screen into the seen one.
+func (t *screenText) against(c *comparison) []hypothesis {
+	e, seen := t.e, t.page
+	want := pageOf(c.survey, e.p, seen.forms)
+	b := textCells{e: e, seen: seen, want: want}
 	edge, ground := 0.0, 0.0
-	latched := against.border >= 0 && e.s.Border.Colour >= 0 && against.border != e.s.Border.Colour
+	latched := c.border >= 0 && e.s.Border.Colour >= 0 && c.border != e.s.Border.Colour
 	if latched {
 		edge = -math.Min(otherColour, 2+e.s.Border.Sure)
 	}
 	if seen.paper != want.paper {
 		ground = -otherColour // no lane reaches the background
 	}
-	edge += ground
-	edge, ground = edge-t.unsaid(), ground-t.unsaid()
-	plain := t.weigh(t.plain, true)
-	out := []hypothesis{{prior: math.Log(cleanPrior), like: plain + edge}}
-	add := func(kind string, f Fault, share, like float64, why ...string) {
-		k := kindOf(kind)
-		f.Class, f.Kind = k.Class, k.Name
-		out = append(out, hypothesis{fault: &f, prior: math.Log(k.Prior * share), like: like, why: why})
+	rest := b.unsaid()
+	edge += ground + rest
+	ground += rest
+	still := t.time.clean()
+	plain := b.weigh(b.plain, true)
+	out := []hypothesis{{prior: math.Log(cleanPrior), like: plain + edge + still}}
+	add := func(f Fault, share, like float64, why ...string) {
+		out = append(out, answer(f, share, like+edge, why...))
 	}
-	lanes := func(memory string, bit int, share float64, held func(bit, level int) shows) {
-		var weak []float64
-		most, cells := 0, 0
-		for level := range 2 {
-			f := held(bit, level)
-			like, flipped, of := t.weak(f)
-			stuck := t.weigh(f, true)
-			if of >= leastSteady { // the cells that the lane changes, in which it does so but for those misread
-				always := betaSequence(of-flipped, of, 0.5, 50) - float64(of-flipped)*math.Log(glyphsMistaken)
-				stuck = math.Max(stuck, like-betaSequence(flipped, of, 0.5, 3)+always)
-			}
-			if flipped < leastFlips {
-				like = math.Min(like, plain)
-			}
-			weak = append(weak, like)
-			if flipped > most {
-				most, cells = flipped, of
-			}
-			add("data-bit-stuck", Fault{Bit: ptr(bit), Level: ptr(level), Memory: memory}, share/2, stuck+edge,
-				fmt.Sprintf("%d of the %d cells that bit %d of the %s held at %d would change show just that", flipped, of, bit, memory, level))
+	fonts := want.fits && seen.fits
+	t.lanesAgainst(b, fonts, plain, still, add)
+	for _, f := range foldsOf(e.p) {
+		if f.lanes != allLanes && !fonts {
+			continue
 		}
-		moving, why := 0.0, []string(nil)
-		if memory == "screen" {
-			moving, why = flickerOdds(e, bit)
-		}
-		if most > 0 {
-			why = append(why, fmt.Sprintf("bit %d of the %s differs from the reference in %d of %d cells, and no other bit does there", bit, memory, most, cells))
-		}
-		add("data-bit-weak", Fault{Bit: ptr(bit), Memory: memory}, share, logSum(weak...)-math.Ln2+edge+moving, why...)
+		static := b.weigh(b.fold(f), true)
+		add(f.fault, f.share, math.Max(static+still, math.Max(static, plain)+t.foldedInTime(f)), f.explain(e, b.moved(f)))
 	}
-	if want.fits && seen.fits {
-		for bit := range 8 {
-			lanes("screen", bit, screenShare/8, t.code)
+	for _, u := range turns() {
+		like := math.Inf(-1)
+		if fonts || want.fits {
+			p := seen.through(u.rows)
+			k := textCells{e: e, seen: p, want: want}
+			like = k.weigh(func(i int) (int, int) {
+				shape, ink := k.plain(i)
+				if shape >= 0 && shape < 256 {
+					shape = p.font.first[shape]
+				}
+				return shape, ink
+			}, true)
+		} else {
+			like = b.weigh(func(i int) (int, int) {
+				shape, ink := b.plain(i)
+				if shape >= 0 {
+					shape = seen.number(u.rows(want.rowsOf(shape)))
+				}
+				return shape, ink
+			}, true)
 		}
+		add(u.fault, u.share, like+still, u.why)
 	}
-	for bit := range 4 {
-		lanes("colour", bit, colourShare/4, t.colour)
+	for _, f := range b.singleCodes() {
+		add(f.fault, f.share, f.like+plain+still, f.why)
 	}
+	for _, h := range t.moving(plain) {
+		h.like += edge
+		out = append(out, h)
+	}
+	t.scattered(b, fonts, still, add)
 	if latched {
-		add("border-latch", Fault{Expected: ptr(against.border), Seen: ptr(e.s.Border.Colour)}, 1, plain+ground,
-			fmt.Sprintf("the border is %s, the reference has %s", e.p.Colours[e.s.Border.Colour].Name, e.p.Colours[against.border].Name))
+		out = append(out, answer(Fault{Kind: "border-latch", Expected: ptr(c.border), Seen: ptr(e.s.Border.Colour)}, 1, plain+ground+still,
+			fmt.Sprintf("the border is %s, the reference has %s", e.p.Colours[e.s.Border.Colour].Name, e.p.Colours[c.border].Name)))
 	}
-	for _, c := range e.s.Levels.Components {
-		like := t.weigh(t.plain, false) - seen.drawnInks(e.p.Columns()) - t.unsaid()
-		gain, changes := c.Gain, false
-		for _, pair := range [2][2]int{{want.paper, seen.paper}, {against.border, e.s.Border.Colour}} {
-			fits, other := becomes(e.p, c, pair[0], pair[1])
+	for _, k := range e.s.Levels.Components {
+		like := b.weigh(b.plain, false) + seen.drawnInks(nil) + rest
+		gain, changes := k.Gain, false
+		for _, pair := range [2][2]int{{want.paper, seen.paper}, {c.border, e.s.Border.Colour}} {
+			fits, other := becomes(e.p, k, pair[0], pair[1])
 			if changes = changes || other; !fits {
 				like -= otherColour
 			}
@@ -278,7 +308,181 @@ func againstText(e *evidence, seen, want *page, against *comparison) []hypothesi
 		if changes { // the reference says which colours were meant, so that the palette's fit need not
 			gain = math.Max(gain, 0)
 		}
-		add("colour-path", Fault{Component: c.Name, Level: ptr(c.Level)}, 1/float64(len(e.s.Levels.Components)), like+gain, whyPath(c))
+		out = append(out, answer(Fault{Kind: "colour-path", Component: k.Name, Level: ptr(k.Level)}, 1/float64(len(e.s.Levels.Components)), like+gain+still, whyPath(k)))
+	}
+	return out
+}
+
+// lanesAgainst weighs the lanes: stuck, dead in a row or a column of the chip, and weak.
+func (t *screenText) lanesAgainst(b textCells, fonts bool, plain, still float64, add func(f Fault, share, like float64, why ...string)) {
+	holds := stuckLanes()
+	type lane struct {
+		memory string
+		bit    int
+	}
+	weak, why := map[lane][]float64{}, map[lane]string{}
+	most := map[lane]int{}
+	var order []lane
+	for _, h := range holds {
+		if h.fault.Memory == "screen" && !fonts {
+			continue
+		}
+		f := b.hold(h)
+		like, flipped, of := b.weak(f, nil)
+		add(h.fault, h.share, b.weigh(f, true)+still,
+			fmt.Sprintf("%d of the %d cells that bit %d of the %s held at %d would change show just that", flipped, of, *h.fault.Bit, h.fault.Memory, *h.fault.Level))
+		if flipped < leastFlips {
+			like = math.Min(like, plain)
+		}
+		k := lane{h.fault.Memory, *h.fault.Bit}
+		if weak[k] == nil {
+			order = append(order, k)
+		}
+		weak[k] = append(weak[k], like)
+		if flipped > most[k] {
+			most[k] = flipped
+			why[k] = fmt.Sprintf("bit %d of the %s differs from the reference in %d of %d cells, and no other bit does there", k.bit, k.memory, flipped, of)
+		}
+	}
+	for _, k := range order {
+		moving, said := t.time.weak(k.memory, k.bit)
+		share, lanes := shareOf(k.memory)
+		add(Fault{Kind: "data-bit-weak", Bit: ptr(k.bit), Memory: k.memory}, share/float64(lanes),
+			logSum(weak[k]...)-math.Ln2+moving, why[k], said)
+	}
+	if !fonts {
+		return
+	}
+	wrong := func(memory string, bit, level int, in func(i int) bool) bool {
+		n := 0
+		for i := range b.seen.shape {
+			if !in(i) {
+				continue
+			}
+			if memory == "colour" {
+				w, s := b.want.ink[i], b.seen.ink[i]
+				if w >= 0 && s == force(w, bit, level) && s != w {
+					n++
+				}
+			} else if w, s := b.want.code[i], b.seen.code[i]; w >= 0 && s == b.want.font.first[force(w, bit, level)] && s != w {
+				n++
+			}
+		}
+		return n >= 2
+	}
+	for _, h := range deadRows(t.e.p, wrong) {
+		f := b.hold(h)
+		_, flipped, of := b.weak(f, nil)
+		add(h.fault, h.share, b.weigh(f, true)+still,
+			fmt.Sprintf("%d of the %d cells there that bit %d of the %s held at %d would change show just that, and no others do", flipped, of, *h.fault.Bit, h.fault.Memory, *h.fault.Level))
+	}
+}
+
+// scattered weighs what spoils bits here and there in the picture as it mostly is: chip rows that have decayed, and
+// most lanes failing.
+func (t *screenText) scattered(b textCells, fonts bool, still float64, add func(f Fault, share, like float64, why ...string)) {
+	if !fonts {
+		return
+	}
+	row := func(i int) int { r, _ := t.e.p.ChipAddress(i); return r }
+	for bit := range 8 {
+		moving, said := t.time.refresh(bit)
+		for level := range 2 {
+			f := b.hold(hold{fault: Fault{Bit: ptr(bit), Level: ptr(level), Memory: "screen"}})
+			like, flipped, of := b.weak(f, row)
+			if flipped < leastFlips {
+				continue
+			}
+			add(Fault{Kind: "refresh-loss", Lanes: []int{bit}}, 0.5/16, like+math.Max(moving, still), said,
+				fmt.Sprintf("bit %d has fallen to %d in %d of %d cells, row by row of the chip", bit, level, flipped, of))
+		}
+	}
+	// Most lanes: each bit by itself.
+	var wrong [8]int
+	of, cells := 0, 0
+	for i := range b.seen.code {
+		if w, s := b.want.code[i], b.seen.code[i]; w >= 0 && s >= 0 {
+			of++
+			if w != s {
+				cells++
+			}
+			for k := range 8 {
+				wrong[k] += (w ^ s) >> k & 1
+			}
+		}
+	}
+	lanes, like := 0, 0.0
+	for _, k := range wrong {
+		like += betaSequence(k, of, 0.5, 3)
+		if k*20 > of {
+			lanes++
+		}
+	}
+	if lanes < strongLanes {
+		return
+	}
+	inks := tally{}
+	for i := range b.seen.ink {
+		if w, s := b.want.ink[i], b.seen.ink[i]; w >= 0 && s >= 0 {
+			inks.add(w, s)
+		}
+	}
+	like += inks.weigh(inksMistaken, b.inksApart)
+	why := fmt.Sprintf("%d of %d cells differ from the reference, in %d of the 8 lanes", cells, of, lanes)
+	moving, said := t.time.supply()
+	add(Fault{Kind: "supply-or-all-lanes"}, 1, like+math.Max(moving, still-10), why, said)
+	moving, said = t.time.refresh(-1)
+	add(Fault{Kind: "refresh-loss"}, 0.5, like+math.Max(moving, still-5), why, said)
+}
+
+// moved counts the cells that a fold changes and that show the change.
+func (t textCells) moved(f fold) int {
+	n, shows := 0, t.fold(f)
+	for i, seen := range t.seen.shape {
+		shape, ink := shows(i)
+		was, wasInk := t.plain(i)
+		if shape >= 0 && seen == shape && shape != was || !f.screen && ink >= 0 && ink != wasInk && ink == t.seen.ink[i] {
+			n++
+		}
+	}
+	return n
+}
+
+// A singleCode is one code that is wrong wherever it stands, by how much likelier the screen is so.
+type singleCode struct {
+	fault Fault
+	share float64
+	like  float64
+	why   string
+}
+
+// singleCodes finds the codes whose glyph is another one throughout.
+func (t textCells) singleCodes() []singleCode {
+	became, stands := tally{}, map[int]int{}
+	for i, seen := range t.seen.shape {
+		if w := t.want.shape[i]; w >= 0 && seen >= 0 {
+			became.add(w, seen)
+			stands[w]++
+		}
+	}
+	var out []singleCode
+	for _, want := range slices.Sorted(maps.Keys(became)) {
+		for _, seen := range slices.Sorted(maps.Keys(became[want])) {
+			n := became[want][seen]
+			if seen == want || n < leastFlips || n*10 < stands[want]*9 {
+				continue
+			}
+			f := Fault{Kind: "character-generator"}
+			if want < 256 && t.want.fits {
+				f.Codes = []int{want}
+			}
+			// What it costs as two glyphs that are alike, it need not as one that is wrong.
+			gain := t.glyphsApart(want, seen) - math.Log(mistakenAlike)
+			out = append(out, singleCode{f, 0.25 / 64, gain, fmt.Sprintf("one character is another one in all %d cells where it stands", stands[want])})
+		}
+	}
+	if len(out) > 3 { // more than a code or two: not single ones
+		return nil
 	}
 	return out
 }
@@ -305,11 +509,8 @@ func becomes(p *display.Profile, c analyse.Component, from, to int) (fits, other
 		}
 		return v
 	}
-	apart := func(a, b video.YUV) float64 {
-		return math.Hypot(a.Y-b.Y, math.Hypot(a.U-b.U, a.V-b.V))
-	}
 	// The cells may have been read with the colours that are left.
-	d := math.Min(apart(held(from), p.Colours[to].YUV), apart(held(from), held(to)))
+	d := math.Min(apartYUV(held(from), p.Colours[to].YUV), apartYUV(held(from), held(to)))
 	return d < colourApart, from != to
 }
 

@@ -61,6 +61,7 @@ type Verdict struct {
 	Why        []string // the reasons, a line each
 	Table      []Difference
 	Lanes      []Lane   // what was found of each data bit; empty when memory was not recovered
+	Rivals     []Rival  // what can hold the first fault, the likeliest first; empty where the picture says no more
 	Next       []string // what to test next, the cheapest good test first, with its caution
 	Regions    []Region
 }

@@ -31,6 +31,7 @@ type Info struct {
 	RGB           bool     // the frames came by way of RGB: colours outside its gamut were clipped
 	Device        string   // a device's lasting name where the system has one, else its card's
 	DeviceStatus  []string // what the device itself says of the signal, in words
+	Detected      Standard // what the device detects at its input; unknown where it does not say
 	Notes         []string // what the reader should know, a line each
 }
 
@@ -55,7 +56,7 @@ func (e *BadFrame) Unwrap() error { return e.Err }
 // What a source that has failed is known to suffer from; errors of Next, and of opening,
 // wrap one of them where it is known.
 var (
-	ErrStalled = errors.New("no frame comes any more: the device has stalled")
+	ErrStalled = errors.New("the device has stalled")
 	ErrGone    = errors.New("the device is gone: was it unplugged?")
 	ErrBusy    = errors.New("another program holds the device")
 )
@@ -63,7 +64,7 @@ var (
 // Reception is what a device itself says of the signal at its input. Many devices say
 // nothing, whatever reaches them: no word is no proof of a good signal.
 type Reception struct {
-	Words []string // "no signal", "no horizontal lock" ...: capture lists them
+	Words []string // "no signal", "no horizontal lock" ...
 	Set   Standard // the standard that the device decodes
 	Seen  Standard // the standard that it detects at its input; unknown where it doesn't say
 }

@@ -12,19 +12,17 @@ import (
 // pathFits weighs what can be wrong with all colours at once, by how well the colours seen fit the display's
 // with hue turned, colour gone, the picture too large or too small against sync, or cut at a level.
 func pathFits(clusters []spot, p *display.Profile, plain transform, blanking float64, colour bool) []analyse.ColourFit {
-	total, top := 0.0, 1.0
-	for _, c := range clusters {
-		total += c.weight
-		top = math.Max(top, (c.y-16)/219)
-	}
-	if total == 0 {
-		return nil
-	}
+	top := 1.0
 	var seen []spot
 	for _, c := range clusters {
+		c.y = math.Min(c.y, 254.5) // no code is more: what is read above it is sharpened
+		if c.chroma < 0.2*c.weight {
+			c.chroma = 0 // between other colours: theirs is mixed in
+		}
 		// Strokes are blurred: their luma is no measure of a level.
-		if c.weight > total/100 && (!c.stroke || c.weight > total/30) {
+		if c.weight > fewCells && !c.stroke || c.weight > 10*fewCells {
 			seen = append(seen, c)
+			top = math.Max(top, (c.y-16)/219)
 		}
 	}
 	if len(seen) == 0 {
@@ -32,18 +30,10 @@ func pathFits(clusters []spot, p *display.Profile, plain transform, blanking flo
 	}
 	share := func(spot) float64 { return 4 }
 	misfit := func(q *display.Profile, t transform) (float64, transform) {
-		cost := func(t transform) float64 {
-			sum := t.unlikely(q, blanking)
-			for _, c := range seen {
-				_, d := nearest(c, t, q)
-				sum += math.Min(d, pathLimit)
-			}
-			return sum
-		}
-		best := cost(t)
-		for range 5 {
+		best := pathCost(seen, q, t, blanking)
+		for range 4 {
 			next := refine(seen, t, q, share, blanking)
-			c := cost(next)
+			c := pathCost(seen, q, next, blanking)
 			if c >= best-1e-6 {
 				break
 			}
@@ -123,8 +113,41 @@ func pathFits(clusters []spot, p *display.Profile, plain transform, blanking flo
 	return out
 }
 
-// pathLimit is as much as one colour says, twice nats.
-const pathLimit = 25
+// pathLimit is as much as one colour says, twice nats: some are misread. fewCells is how many cells a
+// colour needs to say anything.
+const (
+	pathLimit = 14
+	fewCells  = 2.5
+)
+
+// pathCost is twice the negative log-likelihood of the colours under a transform.
+func pathCost(seen []spot, p *display.Profile, t transform, blanking float64) float64 {
+	sum := t.unlikely(p, blanking)
+	targets := make([][3]float64, len(p.Colours))
+	for i, c := range p.Colours {
+		targets[i][0], targets[i][1], targets[i][2] = t.codes(c.YUV)
+	}
+	for _, c := range seen {
+		colours, scatter := targets, 219*spotY
+		if c.border && p.Kind == display.Attr {
+			colours = targets[:8]
+		}
+		if c.stroke {
+			scatter *= 2
+		}
+		trust := math.Min(1, c.chroma/8)
+		least := float64(pathLimit)
+		for _, k := range colours {
+			d := square((c.y - k[0]) / scatter)
+			if trust > 0 {
+				d += trust * (square((c.cb-k[1])/(224*spotC)) + square((c.cr-k[2])/(224*spotC)))
+			}
+			least = math.Min(least, d)
+		}
+		sum += least
+	}
+	return sum
+}
 
 func steps(from, to, by float64) []float64 {
 	var out []float64

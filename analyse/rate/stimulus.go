@@ -5,10 +5,11 @@ import "math"
 // A Watch is what was seen between two marks on the time line, field by field and by
 // the second.
 type Watch struct {
-	Fields, Bad  int     // fields checked, those that were bad
-	Seconds      float64 // of fields checked
-	Errored      int     // seconds with a bad field in them
-	WholeSeconds int     // seconds begun
+	Fields       int     `json:"fields"`  // checked
+	Bad          int     `json:"bad"`     // of these
+	Seconds      float64 `json:"seconds"` // of fields checked
+	Errored      int     `json:"errored_seconds"`
+	WholeSeconds int     `json:"whole_seconds"` // begun
 }
 
 // A Change is how the rate of bad fields differs after a stimulus.

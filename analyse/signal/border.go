@@ -90,7 +90,7 @@ func (f frame) hum(fields []*video.Field, white float64) (*analyse.Hum, []analys
 	n := 0
 	for _, field := range some(fields, mostFields) {
 		lines, means := f.lineMeans(field)
-		if len(lines) < field.Height/2 {
+		if len(lines) < field.Height/3 {
 			continue
 		}
 		step := 2 * math.Pi * mains / f.p.LineHz() / f.p.PitchY(field.Height)
@@ -289,21 +289,23 @@ func (f frame) lineMeans(field *video.Field) (lines, means []float64) {
 		if full[y] {
 			parts = [][2]int{{f.from, f.to}}
 		}
-		sum, n := 0, 0
+		sum, n, cut := 0, 0, 0
 		for _, part := range parts {
 			if part[1]-part[0] < 8 {
 				continue
 			}
 			codes := field.Line(y)[part[0]:part[1]]
-			if clipped(codes) {
-				continue
-			}
+			ends := 0
 			for _, v := range codes {
 				sum += int(v)
+				if v <= 1 || v >= 254 {
+					ends++
+				}
 			}
 			n += len(codes)
+			cut += ends
 		}
-		if n >= 16 {
+		if n >= 16 && 20*cut < n { // cut off at an end of the codes, the mean is not the line's
 			lines = append(lines, float64(y))
 			means = append(means, float64(sum)/float64(n))
 		}

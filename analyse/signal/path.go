@@ -148,7 +148,7 @@ func (p *Path) Undo(fields []*video.Field) []*video.Field {
 // takeHum adds the field's own wave to off.
 func (p *Path) takeHum(f *video.Field, off []float32) {
 	lines, means := p.frame.lineMeans(f)
-	if len(lines) < f.Height/2 {
+	if len(lines) < f.Height/3 {
 		return
 	}
 	mains := 50.0
@@ -288,4 +288,16 @@ func (p *Path) Into(out *analyse.Signal, white float64) {
 		}
 	}
 	out.Tones = slices.Clip(out.Tones)
+}
+
+// snr is the signal-to-noise ratio by the border's spectrum, for a border whose noise is cut off at an end of the codes: of a
+// normal distribution cut at its middle 34 % of the variance is left, so that this is 'about'.
+func (p *Path) snr(white float64) (*float64, bool) {
+	if p.spectrum == nil || p.spectrum.variance <= 0 {
+		return nil, false
+	}
+	const left = 0.34
+	sigma := math.Max(p.spectrum.toneFree(p.frame)/math.Sqrt(left), 1/math.Sqrt(12))
+	db := 20 * math.Log10(white/sigma)
+	return &db, true
 }

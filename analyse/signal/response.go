@@ -22,16 +22,16 @@ const (
 	leastDelay  = 340 // ns; a copy that comes sooner is not told from the decoder's own lobes
 	settled     = 500 // ns after an edge: a notch of half a MHz has rung out to a fifth, a filter of 5 MHz is still
 	mostLines   = 72
-	tapPrior    = 0.5 // the size that taps have before anything was seen, of the step
+	mostLeft    = 0.06 // of white, rms: beyond that it is not this picture that came through
+	tapPrior    = 0.5  // the size that taps have before anything was seen, of the step
 )
 
 // A response is a path's answer to a pixel, by half pixels of time since its middle.
 type response struct {
-	taps   [2 * responseLen]float64 // at -beforePx, -beforePx+1/2 ... pixels
-	sigma  [2 * responseLen]float64 // standard uncertainty of each
-	pixel  float64                  // ns
-	edges  int
-	colour bool
+	taps  [2 * responseLen]float64 // at -beforePx, -beforePx+1/2 ... pixels
+	sigma [2 * responseLen]float64 // standard uncertainty of each
+	pixel float64                  // ns
+	rms   float64                  // of what the response leaves, parts of white
 }
 
 func (r *response) at(i int) float64 { return float64(i)/2 - beforePx }
@@ -53,6 +53,11 @@ func (m *layout) respond(white float64) *response {
 	usable := m.usableLines()
 	if len(usable) == 0 {
 		return nil
+	}
+	// Where it is not certain which pixel is the picture's first, its edge against the border is left out.
+	first, last := 0, p.Width
+	if s := reg.Shifts; len(s) > 0 && s[0].Probability < 0.95 {
+		first, last = afterPx, p.Width-beforePx
 	}
 	centre := grid.NewSampler(reg.OriginX, reg.PitchX, 0, p.Width)
 	halfway := grid.NewSampler(reg.OriginX+reg.PitchX/2, reg.PitchX, 0, p.Width)
@@ -87,7 +92,7 @@ func (m *layout) respond(white float64) *response {
 		samples := m.in.Stack.Y[line*m.in.Stack.Width : (line+1)*m.in.Stack.Width]
 		centre.Line(y[0], samples)
 		halfway.Line(y[1], samples)
-		for at := range p.Width {
+		for at := first; at < last; at++ {
 			// Tap k looks k - beforePx pixels back.
 			window := x[left+at+beforePx-responseLen+1 : left+at+beforePx+1]
 			for a := range responseLen {
@@ -123,7 +128,7 @@ func (m *layout) respond(white float64) *response {
 			normal.SetSym(a, b, sums[a*n+b])
 		}
 	}
-	r := &response{pixel: 1e9 / p.PixelClockHz, edges: edges}
+	r := &response{pixel: 1e9 / p.PixelClockHz}
 	variance := square(0.02)
 	for range 2 { // the ridge is the prior's, in units of what is left
 		ridge := mat.NewSymDense(n, nil)
@@ -154,6 +159,9 @@ func (m *layout) respond(white float64) *response {
 			}
 		}
 		variance = math.Max(left/float64(2*count-2*n), 1e-6)
+	}
+	if r.rms = math.Sqrt(variance); r.rms > mostLeft {
+		return nil // the pixels or colours as read are not those that were sent
 	}
 	// What is left is alike in neighbouring samples and lines: an eighth of the samples are independent.
 	scale := math.Sqrt(8 * variance)
@@ -207,22 +215,25 @@ func (r *response) step() []float64 {
 	return out
 }
 
-// gain is the response's level long after an edge.
-func (r *response) gain() float64 {
-	s := r.step()
-	sum := 0.0
-	for _, v := range s[len(s)-8:] {
-		sum += v
-	}
-	return sum / 8
-}
+// Where an edge has arrived: 0.7 to 1.4 us after it at 7 MHz. Later, what the colours as read are off by adds up.
+const levelFrom, levelTo = 5, 10
 
 // edge gives rise time and overshoot of the response to an edge, with what a ghost adds taken off.
 func (r *response) edge(ghost *analyse.Ghost) (rise, overshoot *analyse.Estimate) {
 	s := r.step()
-	final := r.gain()
-	if ghost != nil {
-		final /= 1 + ghost.Pct.Value/100
+	if ghost != nil { // what the copy adds, from its delay on
+		delay := 2 * ghost.Ns.Value / r.pixel
+		own := append([]float64(nil), s...)
+		for i := range s {
+			if k := float64(i) - delay; k >= 0 {
+				j := int(k)
+				s[i] -= ghost.Pct.Value / 100 * (own[j]*(1-k+float64(j)) + own[min(j+1, len(own)-1)]*(k-float64(j)))
+			}
+		}
+	}
+	final := 0.0
+	for _, v := range s[2*(beforePx+levelFrom) : 2*(beforePx+levelTo)] {
+		final += v / (2 * (levelTo - levelFrom))
 	}
 	if !(final > 0.2 && final < 5) {
 		return nil, nil
@@ -272,7 +283,10 @@ func (r *response) edge(ghost *analyse.Ghost) (rise, overshoot *analyse.Estimate
 // curve is the step for a plot, ns from its half-way point.
 func (r *response) curve() []analyse.Point {
 	s := r.step()
-	final := r.gain()
+	final := 0.0
+	for _, v := range s[2*(beforePx+levelFrom) : 2*(beforePx+levelTo)] {
+		final += v / (2 * (levelTo - levelFrom))
+	}
 	if math.Abs(final) < 0.1 {
 		return nil
 	}
@@ -330,25 +344,31 @@ func (r *response) ghost() *analyse.Ghost {
 		f := t - float64(i)
 		return (r.taps[i]*(1-f) + r.taps[i+1]*f) / main
 	}
-	none := cost(v, make([]float64, len(v)), sigma)
+	slow, none := r.slowTail(first, v, sigma)
 	model := make([]float64, len(v))
 	var best *analyse.Ghost
 	for delay := 2 * leastDelay / r.pixel; delay < float64(2*afterPx-4); delay += 0.25 {
-		var sv, ss, noise float64
+		var sv, ss, es, ee, ev float64
 		for i := range v {
 			model[i] = shape(float64(first+i) - delay)
 			w := 1 / (square(sigma[i]) + trust*trust)
 			sv += w * model[i] * v[i]
 			ss += w * model[i] * model[i]
+			es += w * slow[i] * model[i]
+			ee += w * slow[i] * slow[i]
+			ev += w * slow[i] * v[i]
 		}
 		if ss <= 0 {
 			continue
 		}
-		g := sv / ss
-		for i := range model {
-			model[i] *= g
+		g, e, free := sv/ss, 0.0, ss
+		if det := ss*ee - es*es; det > 1e-6*ss*ee { // the slow edge is fitted along with it
+			g, e, free = (sv*ee-ev*es)/det, (ev*ss-sv*es)/det, det/ee
 		}
-		noise = 1 / math.Sqrt(ss)
+		for i := range model {
+			model[i] = g*model[i] + e*slow[i]
+		}
+		noise := 1 / math.Sqrt(free)
 		// The delay was searched for: some 40 places, and the size: two parameters (BIC).
 		gain := none - cost(v, model, sigma) - math.Log(40)
 		if best == nil || gain > best.Gain {
@@ -360,6 +380,34 @@ func (r *response) ghost() *analyse.Ghost {
 		}
 	}
 	return best
+}
+
+// slowTail is what a slow edge, of one pole, leaves in the tail, and the cost of that alone; all 0 where it
+// explains nothing.
+func (r *response) slowTail(first int, v, sigma []float64) (model []float64, least float64) {
+	model = make([]float64, len(v))
+	least = cost(v, model, sigma)
+	try := make([]float64, len(v))
+	for tau := 80.0; tau < 500; tau *= 1.15 {
+		var ev, ee float64
+		for i := range v {
+			try[i] = math.Exp(-(r.at(first+i) - tailPx) * r.pixel / tau)
+			w := 1 / (square(sigma[i]) + trust*trust)
+			ev += w * try[i] * v[i]
+			ee += w * try[i] * try[i]
+		}
+		if ev <= 0 {
+			continue
+		}
+		for i := range try {
+			try[i] *= ev / ee
+		}
+		if c := cost(v, try, sigma) + 3; c < least {
+			least = c
+			copy(model, try)
+		}
+	}
+	return model, least
 }
 
 // ringing looks for a damped oscillation after an edge: the step is 1 + a e^(-t/d) sin(w t + phase) after
@@ -381,7 +429,7 @@ func (r *response) oscillation(from float64) *analyse.Ringing {
 	if v == nil {
 		return nil
 	}
-	none := cost(v, make([]float64, len(v)), sigma)
+	_, none := r.slowTail(first, v, sigma)
 	var best *analyse.Ringing
 	sin, cos, model := make([]float64, len(v)), make([]float64, len(v)), make([]float64, len(v))
 	for hz := 1.1e6; hz < 5.6e6; hz *= 1.02 {

@@ -34,7 +34,7 @@ func Measure(in Input) analyse.Signal {
 		len(in.Pixels) != p.Width*p.Height || len(s.Y) < s.Width*s.Height {
 		return out
 	}
-	if v := in.Levels.Saturation; v > 0 && !math.IsInf(v, 0) { // false for NaN: no colour shows
+	if v := in.Levels.Saturation; v > 0 && !math.IsInf(v, 0) && coloured(in.Spots, p) { // false for NaN: no colour shows
 		percent, degrees := 100*v, in.Levels.HueDeg
 		out.SaturationPct = &percent
 		if !math.IsNaN(degrees) {
@@ -47,6 +47,9 @@ func Measure(in Input) analyse.Signal {
 	}
 	m := newLayout(&in)
 	out.SNRdB, out.SNRQuantised = m.noise(white)
+	if out.SNRdB == nil && in.Path != nil {
+		out.SNRdB, out.SNRQuantised = in.Path.snr(white)
+	}
 	out.RiseNs, out.OvershootPct = m.edges(white)
 	out.FixedBarsPct = m.bars(white)
 	if in.Path != nil {
@@ -55,6 +58,25 @@ func Measure(in Input) analyse.Signal {
 	} else {
 		out.HumPct = m.hum(white)
 	}
+	if out.SNRdB != nil {
+		e := analyse.Estimate{Value: *out.SNRdB, Spread: 0.3, Limit: "noise"} // 3 % of the rms
+		if out.SNRQuantised {
+			e.Spread, e.Limit = 3, "codec"
+		}
+		out.SNR = &e
+		if in.Path != nil && in.Path.spectrum != nil {
+			if gain, ok := in.Path.frame.weighted(in.Path.spectrum); ok {
+				w := e
+				w.Value += gain
+				out.WeightedDB = &w
+			}
+		}
+	}
+	out.ClippedPct, out.Crawl, out.CrossColour = m.clippedShare(), m.crawl(white), m.crossColour(white)
+	if in.Levels.Saturation > 0 && !math.IsNaN(in.ChromaDelay) && coloured(in.Spots, p) {
+		pixel := 1e9 / p.PixelClockHz
+		out.ChromaDelay = &analyse.Estimate{Value: in.ChromaDelay * pixel, Spread: 0.25 * pixel, Limit: "chroma"}
+	}
 	if r := m.respond(white); r != nil {
 		out.Ghost, out.Ringing = r.ghost(), r.ringing()
 		var real *analyse.Ghost // a ghost that is there
@@ -62,9 +84,30 @@ func Measure(in Input) analyse.Signal {
 			real = out.Ghost
 		}
 		out.Rise, out.Overshoot = r.edge(real)
+		// Edges themselves are drawn finer than half pixels, where there are enough of them.
+		if out.RiseNs != nil {
+			out.Rise = &analyse.Estimate{Value: *out.RiseNs, Spread: math.Max(4, 0.03**out.RiseNs), Limit: "edges"}
+		}
+		if out.OvershootPct != nil {
+			out.Overshoot = &analyse.Estimate{Value: *out.OvershootPct, Spread: 1, Limit: "edges"}
+		}
+		if out.Rise != nil {
+			hz := 0.3497e9 / out.Rise.Value
+			out.Bandwidth = &analyse.Estimate{Value: hz, Spread: hz * out.Rise.Spread / out.Rise.Value, Limit: "edges"}
+		}
 		out.Curves.Edge = r.curve()
 	}
 	return out
+}
+
+// coloured tells whether any colour that is none of the greys shows in areas; where nobody looked it may.
+func coloured(spots []analyse.Spot, p *display.Profile) bool {
+	for _, s := range spots {
+		if s.Index >= 0 && s.Index < len(p.Colours) && p.Colours[s.Index].Saturation() > 0.02 && s.Chroma > 1 {
+			return true
+		}
+	}
+	return spots == nil
 }
 
 // A run is pixels of one colour on a line: from, to in samples, to exclusive.

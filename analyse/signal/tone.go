@@ -68,7 +68,17 @@ func (f frame) tones(s *spectrum, white float64, coloured bool) []analyse.Tone {
 		}
 		return 0
 	})
-	return out[:min(len(out), mostTones)]
+	// What moves right beside a stronger tone that stands is its own unsteadiness, and the reverse.
+	kept := out[:0]
+	for i, t := range out {
+		beside := slices.ContainsFunc(out[:i], func(o analyse.Tone) bool {
+			return o.Fixed != t.Fixed && math.Abs(o.Hz.Value-t.Hz.Value) < 3*bin && t.Pct.Value < o.Pct.Value/4
+		})
+		if !beside {
+			kept = append(kept, t)
+		}
+	}
+	return kept[:min(len(kept), mostTones)]
 }
 
 // floor is the median of the power around a bin, as that of the mean of noise; bins taken out do not count.

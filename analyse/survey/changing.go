@@ -17,7 +17,8 @@ import (
 const (
 	leastStep   = 40.0
 	leastSigmas = 8.0
-	leastMoving = 3
+	leastMoving = 5
+	wholeStep   = 0.6 // of the step from ink to paper: dots that crawl beside a colour fall short of it
 	leastChroma = 16.0
 )
 
@@ -30,7 +31,7 @@ type changing struct {
 
 // changingCells finds them: the pixels of a cell that stand out by their variance say, field by field,
 // which of its pictures it shows.
-func changingCells(s *analyse.Survey, list []analyse.Cell, fields []*video.Field) []changing {
+func changingCells(s *analyse.Survey, p *display.Profile, list []analyse.Cell, fields []*video.Field) []changing {
 	stack, reg := s.Stack, s.Registration
 	if stack.VarY == nil || len(fields) < 3 {
 		return nil
@@ -44,6 +45,10 @@ func changingCells(s *analyse.Survey, list []analyse.Cell, fields []*video.Field
 		clear(marks)
 		c := &list[i]
 		moving := 0
+		least := leastStep
+		if !c.Single && c.Ink >= 0 && c.Paper >= 0 {
+			least = math.Max(least, wholeStep*math.Abs(p.Colours[c.Ink].Y-p.Colours[c.Paper].Y)*(s.Levels.White-s.Levels.Black))
+		}
 		for y := range 8 {
 			row := int(math.Round(reg.OriginY + float64(c.Row*8+y)*reg.PitchY))
 			if row < 0 || row >= stack.Height {
@@ -63,7 +68,7 @@ func changingCells(s *analyse.Survey, list []analyse.Cell, fields []*video.Field
 					v := float64(f.Y[at])
 					low, high = math.Min(low, v), math.Max(high, v)
 				}
-				if high-low < leastStep {
+				if high-low < least {
 					continue
 				}
 				moving++
@@ -191,10 +196,11 @@ func composed(s *analyse.Survey, p *display.Profile, list []changing, which int,
 // often, and what else they show.
 func (v *view) recoverText(s *analyse.Survey) (*cells.Result, []analyse.Change) {
 	r := cells.Recover(s.Stack, s.Registration, v.p)
+	s.Levels = r.Levels
 	if s.Sync.State != analyse.Locked {
 		return r, nil
 	}
-	list := changingCells(s, r.Cells, v.phase)
+	list := changingCells(s, v.p, r.Cells, v.phase)
 	if len(list) == 0 {
 		return r, []analyse.Change{}
 	}

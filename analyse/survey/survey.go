@@ -41,6 +41,7 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 	}
 	when := timing.Options{
 		Rate: info.Rate, Standard: info.Standard, Single: info.Kind == video.KindStill, InterFrame: timing.InterFrame(info.Codec),
+		Device: info.DeviceStatus, Detects: info.Detected != video.UnknownStandard,
 	}
 	s := &analyse.Survey{
 		Fields: len(fields),
@@ -65,6 +66,10 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 		s.Registration.Reason = "no signal"
 		return s, p, nil
 	}
+	if s.Sync.Picture != "" {
+		s.Registration.Reason = "no lock"
+		return s, p, nil
+	}
 	path := signal.Look(fields, p)
 	path.Into(&s.Signal, 219)
 	if clean := path.Undo(fields); s.Sync.State != analyse.NoLock && clean[0] != fields[0] {
@@ -81,10 +86,12 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 		s.Registration.Reason = guessed
 	}
 	if !s.Registration.OK {
+		timing.Hear(&s.Sync, false)
 		return s, p, nil
 	}
 	v := &view{p: p, font: o.Font, fields: fields, phase: phase, other: other, fewer: fewer, path: path}
 	v.read(s)
+	v.correct(s)
 	v.settle(s)
 	if o.Reference != nil {
 		if here, there := align(s, o.Reference, p); here != (analyse.Shift{}) || there != (analyse.Shift{}) {
@@ -134,6 +141,23 @@ type view struct {
 	phase, other []*video.Field // by the phase of flashing cells
 	fewer        []*video.Field // those of phase that show another picture
 	path         *signal.Path   // what the border says of the signal path
+	// What was corrected, and what said so; nil: nothing was.
+	fit   *analyse.ColourFit
+	fits  []analyse.ColourFit
+	spots []analyse.Spot
+}
+
+// correct reads the cells again where the path has turned all hues, or made the picture larger or smaller: as the
+// picture would be without it. What was found of the path stays.
+func (v *view) correct(s *analyse.Survey) {
+	fit := signal.Correctable(s.Signal.ColourFits)
+	if fit == nil || s.Sync.State != analyse.Locked {
+		return
+	}
+	v.fit, v.fits, v.spots = fit, s.Signal.ColourFits, s.Signal.Spots
+	v.fields = signal.Correct(v.fields, fit, s.Levels.Black)
+	v.phase, v.other = stack(s, v.fields, v.p.Kind == display.Text)
+	v.read(s)
 }
 
 // glyphs is the font given, or the shipped one.
@@ -184,6 +208,16 @@ func (v *view) read(s *analyse.Survey) {
 		Path: v.path, Fits: r.Fits, Spots: r.Spots, ChromaDelay: r.ChromaDelay,
 		Skip: func(row, column int) bool { return s.Cells[row*p.Columns()+column].Flash },
 	})
+	if v.fit == nil {
+		return
+	}
+	s.Signal.ColourFits, s.Signal.Spots = v.fits, v.spots
+	if h := s.Signal.HueErrorDeg; h != nil && v.fit.Kind == "hue-shift" {
+		*h += v.fit.Amount.Value
+	}
+	if h := s.Signal.SaturationPct; h != nil && v.fit.Kind != "hue-shift" {
+		*h *= v.fit.Amount.Value
+	}
 }
 
 // flat is the picture's middle colour, and whether there is any other, inside the

@@ -23,9 +23,10 @@ const (
 	blank    = 0.3 // a glyph of one colour, against one two-hundred-and-fifty-sixth for others
 )
 
+// Marks in Text.Lines.
 const (
-	unreadable = '\uFFFD'
-	graphic    = '\u2592' // a glyph that is no character of ASCII
+	Unreadable = '\uFFFD' // no glyph fits
+	Graphic    = '\u2592' // a glyph that is no character of ASCII
 )
 
 // surelyTurned is how much better, in nats, a whole screen must read inverted to be taken so.
@@ -202,9 +203,9 @@ func character(code, glyphs int) rune {
 	}
 	switch {
 	case code < 0:
-		return unreadable
+		return Unreadable
 	case code >= 0x20 && code <= 0x7E:
 		return rune(code)
 	}
-	return graphic
+	return Graphic
 }

@@ -13,6 +13,8 @@ type Options struct {
 	Standard   video.Standard // for the line period; unknown counts as 625/50
 	Single     bool           // one still: nothing is said of what needs time
 	InterFrame bool           // the codec predicts frames from each other, so that equal frames prove nothing
+	Device     []string       // what the device itself says of the signal
+	Detects    bool           // the device detects a standard
 }
 
 // InterFrame says whether a codec, by its four letters, predicts frames from others.
@@ -47,6 +49,14 @@ const (
 // Measure tells the sync state of fields that followed each other, oldest first. Some may
 // be left out, as long as their times and frame numbers tell.
 func Measure(fields []*video.Field, o Options) analyse.Sync {
+	s := look(fields, o)
+	s.Device, s.Detects = o.Device, o.Detects
+	Hear(&s, true)
+	return s
+}
+
+// look is Measure by the pictures alone.
+func look(fields []*video.Field, o Options) analyse.Sync {
 	fields = alike(fields)
 	s := analyse.Sync{State: analyse.NoSignal}
 	if len(fields) == 0 {

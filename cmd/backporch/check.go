@@ -19,7 +19,6 @@ import (
 
 func newCheck(s *invocation) *cobra.Command {
 	var o options
-	var on jobFlag
 	c := &cobra.Command{
 		Use:   "check SOURCE",
 		Short: "Give the verdict on a capture, its evidence, and what to test next",
@@ -44,7 +43,7 @@ With --job verdict, stills and figures go on the time line of a job.
 			if err != nil {
 				return err
 			}
-			a, err := on.open(c.Context(), s)
+			a, err := o.job.open(c.Context(), s)
 			if err != nil {
 				return err
 			}
@@ -78,7 +77,7 @@ With --job verdict, stills and figures go on the time line of a job.
 	o.addJSON(c, "the report as JSON (schema 1)")
 	o.addOut(c, "", "keep the evidence stills in the folder `DIR`")
 	o.addQuiet(c)
-	on.add(c)
+	o.job.add(c)
 	return c
 }
 

@@ -127,8 +127,9 @@ func (c *footage) shown(s *analyse.Survey) (*video.Field, *video.Frame) {
 
 // A hearing is what a device said of its signal, by word, with how many frames long.
 type hearing struct {
-	words  map[string]int
-	frames int
+	words    map[string]int
+	frames   int
+	detected video.Standard // last
 }
 
 func (h *hearing) ask(src video.Source) {
@@ -137,7 +138,9 @@ func (h *hearing) ask(src video.Source) {
 		return
 	}
 	h.frames++
-	for _, w := range r.Reception().Words {
+	now := r.Reception()
+	h.detected = now.Seen
+	for _, w := range now.Words {
 		if h.words == nil {
 			h.words = map[string]int{}
 		}
@@ -151,7 +154,7 @@ func (h *hearing) tell(i *video.Info) {
 	if i.Kind != video.KindDevice || h.frames == 0 {
 		return
 	}
-	i.DeviceStatus = nil
+	i.DeviceStatus, i.Detected = nil, h.detected
 	for _, w := range slices.Sorted(maps.Keys(h.words)) {
 		if 2*h.words[w] > h.frames {
 			i.DeviceStatus = append(i.DeviceStatus, w)

@@ -13,7 +13,6 @@ import (
 
 func newGrab(s *invocation) *cobra.Command {
 	var o options
-	var on jobFlag
 	c := &cobra.Command{
 		Use:   "grab SOURCE",
 		Short: "Take one clean still",
@@ -31,7 +30,7 @@ with a job, and in --out only if that is given.
 			if err := o.checkSeconds(); err != nil {
 				return err
 			}
-			a, err := on.open(c.Context(), s)
+			a, err := o.job.open(c.Context(), s)
 			if err != nil {
 				return err
 			}
@@ -59,7 +58,7 @@ with a job, and in --out only if that is given.
 	o.addOut(c, ".", "the folder `DIR` for the still")
 	o.addJSON(c, "what was written, as JSON")
 	o.addQuiet(c)
-	on.add(c)
+	o.job.add(c)
 	return c
 }
 

@@ -66,7 +66,7 @@ func (a *attachment) keepCheck(ctx context.Context, r *report.Report) error {
 // checkCapture is a report as a job keeps it.
 func checkCapture(r *report.Report) (job.Capture, error) {
 	c := job.Capture{
-		Command: "check", Source: r.Source.Spec, Measures: measures(r), Screen: r.Grid.Text, Meaning: r.Meaning(),
+		Command: "check", Source: r.Source.Spec, Measures: measures(r), Screen: screen(r), Meaning: r.Meaning(),
 		Verdict: &job.Verdict{Class: r.Verdict.Class, Confidence: r.Verdict.Confidence, Summary: r.Verdict.Summary},
 	}
 	if r.Source.Device != nil {
@@ -100,6 +100,14 @@ func checkCapture(r *report.Report) (job.Capture, error) {
 		return c, fmt.Errorf("keeping the report: %w", err)
 	}
 	return c, nil
+}
+
+// screen is the text that was read, nil where half of it could not be.
+func screen(r *report.Report) []string {
+	if g := r.Grid; g.Checked == nil || g.Unknown == nil || 2**g.Unknown > *g.Checked {
+		return nil
+	}
+	return r.Grid.Text
 }
 
 // measures are the figures of a report, as a job's report names them.

@@ -84,6 +84,7 @@ func labelled(b *strings.Builder, style report.Style, label, text string) {
 	}
 }
 
+// text is the job for a person. Stills go by their place in the store, without one by their hash.
 func (v *shownJob) text(style report.Style, st *job.Store) string {
 	var b strings.Builder
 	j := v.Job
@@ -144,8 +145,11 @@ func (v *shownJob) text(style report.Style, st *job.Store) string {
 			case !k.Picture():
 				what = "file"
 			}
-			// A path is not to be broken.
-			fmt.Fprintf(&b, "%9s%s, %s: %s\n", "", what, k.Role, st.Path(k))
+			path := k.SHA256
+			if st != nil {
+				path = st.Path(k)
+			}
+			fmt.Fprintf(&b, "%9s%s, %s: %s\n", "", what, k.Role, path) // a path is not to be broken
 		}
 	}
 	return b.String()

@@ -12,6 +12,7 @@ import (
 	"backporch/patterns"
 	"backporch/video/capture"
 	"backporch/video/display"
+	"backporch/video/waveform"
 )
 
 // options are the flags that commands share; each command takes those it heeds.
@@ -25,7 +26,9 @@ type options struct {
 	json      bool
 	out       string
 	quiet     bool
+	waveform  waveform.Options // of a SOURCE that is a sampled waveform
 	device    capture.DeviceOptions
+	job       jobFlag
 }
 
 func (o *options) addDisplay(c *cobra.Command, help string) {

@@ -14,6 +14,7 @@ import (
 	"backporch/video/display"
 	"backporch/video/simulator"
 	"backporch/video/still"
+	"backporch/video/waveform"
 )
 
 // A sink takes the frames of a recording.
@@ -29,17 +30,23 @@ type recording struct {
 	Frames int       `json:"frames"`
 	Width  int       `json:"width"`
 	Height int       `json:"height"`
-	Rate   float64   `json:"rate"`
+	Rate   float64   `json:"rate"` // frames a second; of a waveform samples a second
 	Seed   uint64    `json:"seed"`
 	Truth  truthJSON `json:"truth"`
+
+	Fields    int     `json:"fields,omitempty"`     // of a waveform
+	FullScale float64 `json:"full_scale,omitempty"` // volts (peak) of a waveform's greatest code
 }
 
 // record captures a scenario to its end and writes it as out says: a recording when
-// the name ends in .avi, else a folder of stills. frame is called after each frame.
+// the name ends in .avi, the sampled waveform when it ends in .wav, else a folder of stills. frame is called after each frame.
 func record(ctx context.Context, sc simulator.Scenario, out string, frame func(n int)) (*recording, error) {
 	bench, err := simulator.New(sc)
 	if err != nil {
 		return nil, fmt.Errorf("simulating: %w", err)
+	}
+	if isWAV(out) {
+		return recordWaveform(ctx, bench, sc, out, frame)
 	}
 	r := &recording{File: out, Seed: sc.Seed, Rate: frameRate(sc.Display)}
 	var to sink
@@ -72,6 +79,33 @@ func record(ctx context.Context, sc simulator.Scenario, out string, frame func(n
 	}
 	r.Truth = truthOf(bench.Truth())
 	return r, to.Close()
+}
+
+func isWAV(name string) bool { return strings.EqualFold(filepath.Ext(name), ".wav") }
+
+// fullScale is the volts (peak) of a simulated WAV: twice the level, as without a load, fits.
+const fullScale = 4
+
+// recordWaveform writes what leaves the machine's composite output as a WAV, field by field.
+func recordWaveform(ctx context.Context, bench *simulator.Bench, sc simulator.Scenario, out string, field func(n int)) (*recording, error) {
+	r := &recording{File: out, Seed: sc.Seed, Rate: bench.Rate(), FullScale: fullScale}
+	w, err := waveform.NewWriter(out, r.Rate, fullScale)
+	if err != nil {
+		return nil, err
+	}
+	defer w.Discard()
+	for n := range sc.Fields {
+		if err := ctx.Err(); err != nil {
+			return nil, fmt.Errorf("simulating %s: %w", out, err)
+		}
+		if err := w.Write(bench.Waveform()); err != nil {
+			return nil, fmt.Errorf("simulating %s: %w", out, err)
+		}
+		r.Fields = n + 1
+		field(r.Fields)
+	}
+	r.Truth = truthOf(bench.Truth())
+	return r, w.Close()
 }
 
 // frameRate is the woven frames a second that a recording of a display claims: the

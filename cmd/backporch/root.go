@@ -102,7 +102,8 @@ proved good, and what to test next.`,
 	root.SetUsageTemplate(usage)
 	root.CompletionOptions.SetDefaultShellCompDirective(cobra.ShellCompDirectiveDefault)
 	root.AddCommand(
-		newDemo(s), newDevices(s), newCheck(s), newGrab(s), newSimulate(s), newDisplay(s), newVersion(s),
+		newDemo(s), newDevices(s), newCheck(s), newCompare(s), newGrab(s), newWaveform(s), newWatch(s), newSoak(s), newSimulate(s), newDisplay(s), newJob(s), newPart(s),
+		newVersion(s),
 	)
 	return root
 }

@@ -21,7 +21,8 @@ func newSimulate(s *invocation) *cobra.Command {
 		Short: "Write a capture of a simulated machine, with any fault it knows",
 		Long: `Simulate builds a machine's picture from its memory, sends it through a composite
 signal and a grabber, and writes what the grabber delivers: for practice, and to try
-the other commands. --fault may be given several times; the faults act together. The
+the other commands; to a FILE.wav it writes the composite signal itself, sampled at four
+times the subcarrier. --fault may be given several times; the faults act together. The
 same seed gives the same capture.
 
 Kinds of fault:
@@ -33,7 +34,8 @@ that the kind takes.
 		Example: `  backporch simulate --out good.avi
   backporch simulate --fault data-bit-stuck:bit=3,level=1 --out stuck.avi
   backporch simulate --fault noise --fault data-bit-stuck:bit=6,level=0 --seed 7 --out both.avi
-  backporch simulate --display text-40x25-60 --seconds 0.2 --out stills`,
+  backporch simulate --display text-40x25-60 --seconds 0.2 --out stills
+  backporch simulate --seconds 0.2 --out output.wav`,
 		Args: exactly(),
 		RunE: func(c *cobra.Command, _ []string) error {
 			sc, err := m.scenario(c, &o)
@@ -41,10 +43,10 @@ that the kind takes.
 				return err
 			}
 			if o.out == "" {
-				return withHint(errors.New("simulate: no --out given"), "--out FILE.avi writes a recording, --out DIR a folder of stills")
+				return withHint(errors.New("simulate: no --out given"), "--out FILE.avi writes a recording, FILE.wav the sampled waveform, DIR a folder of stills")
 			}
 			status := term.NewStatus(s.err, o.quiet)
-			w, err := record(c.Context(), sc, o.out, func(n int) { status.Set("simulating %s: frame %d", o.out, n) })
+			w, err := record(c.Context(), sc, o.out, func(n int) { status.Set("simulating %s: %d", o.out, n) })
 			status.Done()
 			if err != nil {
 				return err
@@ -67,7 +69,7 @@ that the kind takes.
 	c.Flags().IntVar(&m.fields, "fields", 0, "`N` fields in place of --seconds")
 	o.addFont(c)
 	o.addJSON(c, "what was written and what was put in, as JSON")
-	o.addOut(c, "", "write `FILE.avi`, or stills into a folder")
+	o.addOut(c, "", "write `FILE.avi`, the sampled waveform as FILE.wav, or stills into a folder")
 	o.addQuiet(c)
 	return c
 }
@@ -161,6 +163,10 @@ func (r *recording) String() string {
 	put := strings.Join(r.Truth.Faults, " and ")
 	if put == "" {
 		put = "no fault"
+	}
+	if r.FullScale > 0 {
+		return fmt.Sprintf("%s: %d fields as a waveform, %.6g million samples a second, full scale %g V\nput in: %s; screen %s, border %d, seed %d",
+			r.File, r.Fields, r.Rate/1e6, r.FullScale, put, r.Truth.Screen, r.Truth.Border, r.Seed)
 	}
 	return fmt.Sprintf("%s: %d frames of %dx%d, %.2f a second\nput in: %s; screen %s, border %d, seed %d",
 		r.File, r.Frames, r.Width, r.Height, r.Rate, put, r.Truth.Screen, r.Truth.Border, r.Seed)

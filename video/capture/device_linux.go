@@ -17,7 +17,7 @@ import (
 
 const (
 	poll     = 100 * time.Millisecond // between looks whether the device is being closed
-	askEvery = 500 * time.Millisecond // between questions about the signal
+	askEvery = 250 * time.Millisecond // between questions about the signal
 )
 
 // run reads a device from its driver; through OpenCV where its frames can't be taken apart
@@ -35,7 +35,7 @@ func (d *Device) run(word, path string, o DeviceOptions, opened chan<- error) {
 		}
 		d.hear(video.Reception{Words: own.Input().Status, Set: own.Standard.Scan(), Seen: own.Seen.Scan()})
 		i.Device, i.Notes = lasting(own), notes
-		d.runOpenCV(opencvDevice{name: path, api: gocv.VideoCaptureV4L2, standard: lines, known: own.Standard != 0, format: o.Format}, opened)
+		d.runOpenCV(opencvDevice{name: path, api: gocv.VideoCaptureV4L2, standard: lines, known: lines != video.UnknownStandard, format: o.Format}, opened)
 		return
 	}
 	if err != nil {
@@ -172,23 +172,28 @@ func (r *reader) first(m reading) error {
 	}
 	i.Width, i.Height, i.Codec = f.Width, f.Height, mode.Code
 	order, stated := mode.Order()
-	rates(i, r.s.Device.Standard.Scan(), mode.Rate, order, stated)
-	i.DeviceStatus = r.d.Reception().Words
+	rates(i, r.s.Lines, mode.Rate, order, stated)
+	now := r.d.Reception()
+	i.DeviceStatus, i.Detected = now.Words, now.Seen
 	return nil
 }
 
-// stamps is a stream's time line, by the driver's stamps while they go along with our clock.
+// stamps is a stream's time line, by the driver's stamps while they go along with our clock,
+// and its count.
 type stamps struct {
-	begin time.Time     // when the first frame came
-	base  time.Duration // its stamp
-	last  time.Duration // of the frame before
+	begin  time.Time     // when the first frame came
+	base   time.Duration // its stamp
+	last   time.Duration // of the frame before
+	counts int           // by how much the driver's count has gone on
 }
 
-const astray = 2 * time.Second // stamps that differ by more from our own clock are not believed
+const (
+	astray  = 2 * time.Second // stamps that differ by more from our own clock are not believed
+	learned = time.Second     // after which it is known what the driver counts
+)
 
-// next places a frame in time and counts the frames that are missing before it: by the
-// driver's count, where the time that has passed leaves room for them, since some drivers
-// count fields, and some don't count.
+// next places a frame in time and tells how many are missing before it by the driver's
+// count. Some drivers count fields, two to a frame, and some don't count: the rate tells.
 func (c *stamps) next(b v4l2.Buffer, follows bool, before uint32, rate float64, now time.Time) (at time.Duration, missing int) {
 	if !follows {
 		*c = stamps{begin: now, base: b.Stamp}
@@ -200,10 +205,16 @@ func (c *stamps) next(b v4l2.Buffer, follows bool, before uint32, rate float64, 
 		at = t
 	}
 	at = max(at, c.last+time.Microsecond)
-	gone := int(int32(b.Sequence - before - 1)) // the count wraps
-	if gone > 0 && rate > 0 {
-		gone = min(gone, int(math.Round((at-c.last).Seconds()*rate))-1)
-	}
+	step := int(int32(b.Sequence - before)) // the count wraps
+	room := int(math.Round((at - c.last).Seconds() * rate))
 	c.last = at
-	return at, max(gone, 0)
+	if step <= 0 || rate <= 0 {
+		return at, 0
+	}
+	c.counts += step
+	if at < learned {
+		return at, max(0, min(step, room)-1)
+	}
+	unit := max(1, int(math.Round(float64(c.counts)/(at.Seconds()*rate))))
+	return at, max(0, (step+unit-1)/unit-1)
 }

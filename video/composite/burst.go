@@ -19,7 +19,11 @@ type burstLock struct {
 	ident  float64    // how well the V switch agrees with the bursts, running mean
 	mean   complex128 // burst turned to its place, running mean: its length is the amplitude
 	colour bool
+	bursts int // seen since the loop began anew, up to a limit: the first ones count for more
 }
+
+// restart lets the loop find phase and V switch anew and quickly; amplitude and frequency stay.
+func (l *burstLock) restart() { l.bursts, l.ident, l.last = 0, 0, 0 }
 
 // advance takes the burst of a line; b is (sin, cos) correlation as U + jV in mV,
 // height the sync height in mV.
@@ -27,9 +31,11 @@ func (l *burstLock) advance(b complex128, height float64) {
 	l.phase += l.drift
 	l.odd = !l.odd && l.pal
 	// Lines about field sync have no burst: they hardly count.
-	k := 0.05
-	if cmplx.Abs(b) < l.sync*height/3 {
-		k = 0.003
+	k, pull := 0.003, 0.15
+	if cmplx.Abs(b) >= l.sync*height/3 {
+		l.bursts = min(l.bursts+1, 100)
+		k = max(0.05, 1/float64(l.bursts))
+		pull = max(pull, 1/float64(l.bursts))
 	}
 	expected := -math.Pi // 180 degrees
 	if l.pal {
@@ -45,6 +51,9 @@ func (l *burstLock) advance(b complex128, height float64) {
 		if l.ident < -0.3 {
 			l.odd = !l.odd
 			l.ident = -l.ident
+			if l.bursts < 10 { // what was averaged so far had the other axis
+				l.bursts, pull = 1, 1
+			}
 		}
 		if l.odd {
 			expected = -expected
@@ -55,7 +64,7 @@ func (l *burstLock) advance(b complex128, height float64) {
 	l.mean += (turned - l.mean) * complex(k, 0)
 	if cmplx.Abs(b) > 0.05*height {
 		e := cmplx.Phase(turned)
-		l.phase += 0.15 * e
+		l.phase += pull * e
 		l.drift += 0.15 * 0.15 / 6 * e
 		l.drift = min(max(l.drift, -0.6), 0.6)
 		if l.phase > math.Pi {

@@ -64,6 +64,35 @@ type Decoder struct {
 	count  int // fields begun
 	turn   int // parity to give next when the signal does not say
 	halves bool
+	known  bool // fields are given only where field sync was seen
+}
+
+// Rewind begins again at sample 0 of the waveform that Find looked at, with what was learnt of its
+// levels, burst and lines: for files, whose first field counts as the others do. From
+// then on no field is given that field sync does not begin.
+func (d *Decoder) Rewind(f *Found) {
+	d.buf, d.base, d.began, d.known = d.buf[:0], 0, true, true
+	d.field, d.filled, d.count, d.turn = nil, 0, 0, 0
+	d.f.period, d.f.at = f.Line, f.Line
+	d.f.locked, d.f.good, d.f.missed, d.f.errors, d.f.present = true, 20, 0, 0, 1
+	d.b.restart()
+	d.r.hasLast = false
+	d.c = lineCounter{nominal: d.c.nominal, free: d.c.free}
+	us := d.o.Rate * 1e-6
+	for i, p := range f.Pulses {
+		// The first line whose sync is followed by another's.
+		if i+1 < len(f.Pulses) && math.Abs((f.Pulses[i+1].From-p.From)/f.Line-1) < 0.02 && p.Width() < mostSync*us {
+			d.f.at = p.From
+			break
+		}
+	}
+	// Lines before the first field sync are counted back from it, where a field has whole lines.
+	syncs, lines := f.FieldSyncs(d.o.Rate), f.FieldLines(d.o.Rate)
+	if whole := math.Round(lines); len(syncs) > 0 && whole > 0 && math.Abs(lines-whole) < 0.2 {
+		if k := math.Round((syncs[0] - d.f.at) / f.Line); k > 0 && k <= whole {
+			d.c.line, d.c.found, d.c.length = int(whole-k)-1, 1, int(whole)
+		}
+	}
 }
 
 // NewDecoder prepares a decoder.
@@ -148,7 +177,7 @@ func (d *Decoder) line(emit func(*video.Field)) {
 	if d.c.half {
 		first++ // the second field's lines are counted from a half line
 	}
-	if d.c.line == first && (d.field == nil || d.filled > d.scan.FieldLines-20) {
+	if d.c.line == first && (!d.known || d.c.found > 0) && (d.field == nil || d.filled > d.scan.FieldLines-20) {
 		d.finish(emit)
 		d.start(zero)
 	}

@@ -405,11 +405,12 @@ func (f *Found) FieldSyncs(rate float64) []float64 {
 	us := rate * 1e-6
 	var out []float64
 	last := math.Inf(-1)
-	for _, p := range f.Pulses {
+	for i, p := range f.Pulses {
 		if p.Width() < 15*us {
 			continue
 		}
-		if p.From-last > 20*64*us {
+		// One that the record begins in has lost its beginning.
+		if i > 0 && p.From-last > 20*64*us {
 			out = append(out, p.From)
 		}
 		last = p.To

@@ -33,19 +33,22 @@ type profileFile struct {
 	BorderRight  int     `toml:"border_right"`
 	BorderTop    int     `toml:"border_top"`
 	BorderBottom int     `toml:"border_bottom"`
-	NormalLevel  float64 `toml:"normal_level"`
+	NormalLevel  float64 `toml:"normal_level,omitempty"`
 	Memory       struct {
-		Bitmap     []string `toml:"bitmap"`
-		ColourBase int      `toml:"colour_base"`
+		Bitmap     []string `toml:"bitmap,omitempty"`
+		ColourBase int      `toml:"colour_base,omitempty"`
 		RowBits    int      `toml:"row_bits"`
 		ColumnBits int      `toml:"column_bits"`
 	} `toml:"memory"`
-	Colours []struct {
-		Name   string  `toml:"name"`
-		Luma   float64 `toml:"luma"`
-		Chroma float64 `toml:"chroma"`
-		Angle  float64 `toml:"angle"`
-	} `toml:"colours"`
+	Colours []fileColour `toml:"colours,omitempty"`
+}
+
+// fileColour is luma as a part of white, chroma as amplitude of white and angle, degrees.
+type fileColour struct {
+	Name   string  `toml:"name"`
+	Luma   float64 `toml:"luma"`
+	Chroma float64 `toml:"chroma"`
+	Angle  float64 `toml:"angle"`
 }
 
 // Parse reads and checks a profile. Its errors name the key that is wrong.

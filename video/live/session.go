@@ -76,7 +76,7 @@ func (r *Reader) stalled(v *visit) error {
 		r.refused(err)
 		return err
 	}
-	r.tell(Event{Kind: Stalled, Err: err, Text: fmt.Sprintf("no frame for %s: the device has stalled; it is opened anew", seconds(r.o.Stall))})
+	r.tell(Event{Kind: Stalled, Err: err, Text: fmt.Sprintf("reading %s: no frame for %s: the device has stalled; it is opened anew", v.info.Spec, seconds(r.o.Stall))})
 	return err
 }
 
@@ -110,11 +110,11 @@ func (r *Reader) take(ctx context.Context, v *visit, m reading) error {
 	case m.err != nil && v.src != nil && v.info.Kind != video.KindDevice:
 		return &ended{m.err}
 	case m.err != nil && v.frames > 0:
-		kind, why := Gone, "the source is gone"
+		kind := Gone
 		if errors.Is(m.err, video.ErrStalled) {
-			kind, why = Stalled, "the device has stalled"
+			kind = Stalled
 		}
-		r.tell(Event{Kind: kind, Err: m.err, Text: fmt.Sprintf("%s; it is opened anew: %v", why, m.err)})
+		r.tell(Event{Kind: kind, Err: m.err, Text: fmt.Sprintf("%v; it is opened anew", m.err)})
 		return m.err
 	case m.err != nil:
 		r.refused(m.err)

@@ -170,6 +170,28 @@ func (b *Bench) settle() {
 
 // produce runs the machine for one field and the device over its waveform.
 func (b *Bench) produce() {
+	b.signal(b.s.Device.NoiseMV)
+	b.decoder.Decode(b.wave, func(f *video.Field) { b.queue = append(b.queue, f) })
+	if st := b.decoder.Status(); !st.Locked || st.Present < 0.4 {
+		b.lost = min(b.lost+1, 12)
+	} else {
+		b.lost = max(b.lost-1, 0) // a device waits before it trusts a signal again
+	}
+}
+
+// Waveform runs the machine for one field and gives what leaves its output, in mV at Rate
+// samples a second; it is good until the next call. A bench gives either frames or waveforms.
+func (b *Bench) Waveform() []float32 {
+	b.signal(0)
+	return b.wave
+}
+
+// Rate is the samples a second of the waveform.
+func (b *Bench) Rate() float64 { return b.e.Rate() }
+
+// signal runs the machine for one field and its composite chain; ownNoiseMV is what a
+// device adds.
+func (b *Bench) signal(ownNoiseMV float64) {
 	p := b.s.Display
 	b.m.fetch()
 	for y := -p.BorderTop; y < p.Height+p.BorderBottom; y++ {
@@ -182,13 +204,7 @@ func (b *Bench) produce() {
 	b.truth.Visible = b.truth.Visible || b.changed()
 	b.m.field++
 	b.wave = b.e.Encode(b.wave)
-	b.chain.apply(b.wave, b.s.Device.NoiseMV)
-	b.decoder.Decode(b.wave, func(f *video.Field) { b.queue = append(b.queue, f) })
-	if st := b.decoder.Status(); !st.Locked || st.Present < 0.4 {
-		b.lost = min(b.lost+1, 12)
-	} else {
-		b.lost = max(b.lost-1, 0) // a device waits before it trusts a signal again
-	}
+	b.chain.apply(b.wave, ownNoiseMV)
 }
 
 // changed says whether this field shows a fault. It costs a second drawing of the
@@ -242,7 +258,7 @@ func (b *Bench) Next() (*video.Frame, error) {
 				f = clone(b.held)
 			}
 		default:
-			f = weave([]*video.Field{b.fill, b.fill}[:step], b.s.Order)
+			f = video.Weave([]*video.Field{b.fill, b.fill}[:step], b.s.Order)
 		}
 	}
 	f.Index = b.given / step
@@ -257,30 +273,9 @@ func (b *Bench) weave() *video.Frame {
 	if b.s.Order == video.Progressive {
 		step = 1
 	}
-	f := weave(b.queue[:step], b.s.Order)
+	f := video.Weave(b.queue[:step], b.s.Order)
 	b.queue = append(b.queue[:0], b.queue[step:]...)
 	return f
-}
-
-func weave(fields []*video.Field, order video.FieldOrder) *video.Frame {
-	n, f := len(fields), fields[0]
-	out := &video.Frame{
-		Width: f.Width, Height: f.Height * n, ChromaWidth: f.ChromaWidth, ChromaHeight: f.Height * n,
-		Y:  make([]uint8, f.Width*f.Height*n),
-		Cb: make([]uint8, f.ChromaWidth*f.Height*n), Cr: make([]uint8, f.ChromaWidth*f.Height*n),
-	}
-	for i, f := range fields {
-		if order == video.BottomFirst {
-			i = n - 1 - i
-		}
-		for y := range f.Height {
-			to := y*n + i
-			copy(out.Y[to*f.Width:], f.Line(y))
-			copy(out.Cb[to*f.ChromaWidth:], f.Cb[y*f.ChromaWidth:(y+1)*f.ChromaWidth])
-			copy(out.Cr[to*f.ChromaWidth:], f.Cr[y*f.ChromaWidth:(y+1)*f.ChromaWidth])
-		}
-	}
-	return out
 }
 
 func clone(f *video.Frame) *video.Frame {

@@ -14,6 +14,7 @@ import (
 	"backporch/video"
 	"backporch/video/capture"
 	"backporch/video/picture"
+	"backporch/video/waveform"
 )
 
 // MinSide is the shortest side that a capture of a display can have and be read: fewer
@@ -26,6 +27,7 @@ type Options struct {
 	Order    *video.FieldOrder     // instead of the source's; nil: as it is
 	Standard video.Standard        // instead of the source's; unknown: as it is
 	Device   capture.DeviceOptions // of a capture device; an error for anything else
+	Waveform waveform.Options      // what a sampled waveform may not say of itself
 }
 
 // Open opens a SOURCE word. Its errors are one line: what, where, and what to do.
@@ -80,6 +82,9 @@ func open(ctx context.Context, spec string, o Options) (video.Source, error) {
 		}
 		if format != notStill {
 			return openStill(spec)
+		}
+		if waveform.Is(spec) || o.Waveform.Format != "" || o.Waveform.Rate > 0 {
+			return openWaveform(spec, o.Waveform, o.Standard)
 		}
 	}
 	f, err := capture.OpenFile(spec)

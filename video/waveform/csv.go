@@ -50,7 +50,7 @@ func (r *Reader) openCSV(head []byte, o Options, size int64) error {
 		r.info.Rate = o.Rate
 	}
 	if r.info.Rate == 0 {
-		return errNoRate
+		return ErrNoRate
 	}
 	c.scale = d.mV
 	r.info.Absolute = true

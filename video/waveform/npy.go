@@ -103,7 +103,7 @@ func (r *Reader) openNPY(head []byte, o Options, size int64) error {
 		r.info.Rate = o.Rate
 	}
 	if r.info.Rate == 0 {
-		return errNoRate
+		return ErrNoRate
 	}
 	scale := 1000.0 // volts
 	if l.float {
@@ -127,7 +127,7 @@ func (r *Reader) openNPY(head []byte, o Options, size int64) error {
 // npyRate takes the rate from a column of times: its ends.
 func (r *Reader) npyRate(l layout, data, stride, rows int64) error {
 	if !l.float || rows < 2 {
-		return errNoRate
+		return ErrNoRate
 	}
 	var ends [2]float64
 	b := make([]byte, l.bytes)

@@ -54,7 +54,8 @@ type blockReader interface {
 }
 
 var (
-	errNoRate = errors.New("it does not say its sample rate: give --rate, in samples a second")
+	// ErrNoRate is in the error of a file that does not say its sample rate.
+	ErrNoRate = errors.New("it does not say its sample rate: give --rate, in samples a second")
 	errEmpty  = errors.New("the file is empty")
 	errFewRow = errors.New("one sample is no waveform")
 )

@@ -21,7 +21,7 @@ func Formats() []string { return slices.Sorted(maps.Keys(rawFormats)) }
 
 func (r *Reader) openRaw(o Options, size int64) error {
 	if o.Rate == 0 {
-		return fmt.Errorf("as bare samples %w", errNoRate)
+		return fmt.Errorf("as bare samples %w", ErrNoRate)
 	}
 	name := o.Format
 	l, ok := rawFormats[name]

@@ -19,7 +19,8 @@ import (
 // A Stream is a device that streams. It is used by one goroutine; none of its calls waits
 // in the kernel for a frame.
 type Stream struct {
-	Device *Device // as it is set for the stream
+	Device *Device        // as it is set for the stream
+	Lines  video.Standard // what it decodes; asked for where it has no standards
 	Mode   Mode
 
 	fd      int
@@ -27,6 +28,7 @@ type Stream struct {
 	events  bool // the driver tells of changes of its source
 	queries bool // QUERYSTD has an answer while streaming
 	errors  int  // EIO in a row
+	on      bool // started
 }
 
 // ErrFormat: the device offers no pixel format that can be taken apart here.
@@ -79,6 +81,7 @@ func (s *Stream) set(path string, c Config) error {
 	if err != nil {
 		return err
 	}
+	s.Lines = want
 	code, ok, err := s.Device.Choose(c.Format)
 	switch {
 	case err != nil:
@@ -242,6 +245,7 @@ func (s *Stream) start() error {
 	if err := ioctl(s.fd, vidiocStreamon, unsafe.Pointer(&on)); err != nil {
 		return fmt.Errorf("starting the stream: %w", err)
 	}
+	s.on = true
 	return nil
 }
 
@@ -385,8 +389,10 @@ func (s *Stream) Close() error {
 	if s.fd < 0 {
 		return nil
 	}
-	off := int32(typeVideoCapture)
-	_ = ioctl(s.fd, vidiocStreamoff, unsafe.Pointer(&off)) // fails on a device that is gone
+	if s.on { // a handle that never streamed must not stop another's: some drivers don't tell them apart
+		off := int32(typeVideoCapture)
+		_ = ioctl(s.fd, vidiocStreamoff, unsafe.Pointer(&off)) // fails on a device that is gone
+	}
 	for _, m := range s.maps {
 		_ = unix.Munmap(m)
 	}

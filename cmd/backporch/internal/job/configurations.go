@@ -140,7 +140,7 @@ func (s *Store) SetFingerprint(ctx context.Context, job int64, device string, bo
 			return err
 		}
 		_, err := tx.ExecContext(ctx, `INSERT INTO fingerprint (job, device, at, body) VALUES (?, ?, ?, ?)
-			ON CONFLICT (job, device) DO UPDATE SET at = excluded.at, body = excluded.body`, job, line(device), micros(s.now()), string(body))
+			ON CONFLICT (job, device) DO UPDATE SET at = excluded.at, body = excluded.body`, job, line(device), micros(s.now()), compact(body))
 		return err
 	})
 	if err != nil {

@@ -1,6 +1,7 @@
 package job
 
 import (
+	"bytes"
 	"context"
 	"database/sql"
 	"encoding/json"
@@ -106,7 +107,7 @@ type Capture struct {
 	Text     string    // a note
 	Verdict  *Verdict
 	Meaning  string          // of the verdict, in a sentence or two for the machine's owner
-	Report   json.RawMessage // the JSON that came with the verdict, kept as it is; without one it is left out
+	Report   json.RawMessage // the JSON that came with the verdict, kept but for its spaces; without a verdict it is left out
 	Stills   []NewStill
 	Measures []Measure
 
@@ -219,7 +220,7 @@ func insertEntry(ctx context.Context, tx *sql.Tx, e *Entry) error {
 	if v := e.Verdict; v != nil {
 		var report any
 		if len(e.Report) > 0 {
-			report = string(e.Report)
+			report = compact(e.Report)
 		}
 		if _, err := tx.ExecContext(ctx, `INSERT INTO verdict (entry, class, confidence, kind, part, summary, report)
 			VALUES (?, ?, ?, ?, ?, ?, ?)`, e.ID, v.Class, v.Confidence, v.Kind, v.Part, v.Summary, report); err != nil {
@@ -233,6 +234,15 @@ func insertEntry(ctx context.Context, tx *sql.Tx, e *Entry) error {
 		}
 	}
 	return nil
+}
+
+// compact is JSON without the spaces between.
+func compact(raw json.RawMessage) string {
+	var b bytes.Buffer
+	if json.Compact(&b, raw) != nil {
+		return string(raw)
+	}
+	return b.String()
 }
 
 // insertWords writes the words by which an entry is found: its own, and those by which its job

@@ -165,13 +165,18 @@ func (s *Store) keepStills(ctx context.Context, tx *sql.Tx, e *Entry, loaded []N
 		if fresh {
 			e.written = append(e.written, k)
 		}
-		if _, err := tx.ExecContext(ctx, `INSERT INTO still (entry, sha256, ending, bytes, role, marked, name, note)
-			VALUES (?, ?, ?, ?, ?, ?, ?, ?)`, k.Entry, k.SHA256, k.Ending, k.Bytes, k.Role, k.Marked, k.Name, k.Note); err != nil {
+		if err := insertStill(ctx, tx, k); err != nil {
 			return err
 		}
 		e.Stills = append(e.Stills, k)
 	}
 	return nil
+}
+
+func insertStill(ctx context.Context, tx *sql.Tx, k Still) error {
+	_, err := tx.ExecContext(ctx, `INSERT INTO still (entry, sha256, ending, bytes, role, marked, name, note)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?)`, k.Entry, k.SHA256, k.Ending, k.Bytes, k.Role, k.Marked, k.Name, k.Note)
+	return err
 }
 
 // forget removes the files of an entry that did not come to be, unless another process has kept

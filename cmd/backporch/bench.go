@@ -1,0 +1,394 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+	"sync"
+	"time"
+
+	"backporch/analyse/drift"
+	"backporch/analyse/rate"
+	"backporch/cmd/backporch/internal/job"
+	"backporch/cmd/backporch/internal/monitor"
+	"backporch/patterns"
+	"backporch/video"
+	"backporch/video/live"
+	"backporch/video/still"
+)
+
+// A bench is a machine that is watched: what was seen so far, and who is told. Frames come from one goroutine;
+// marks and stills may be asked for by others.
+type bench struct {
+	s       *invocation
+	e       *examination
+	spec    string
+	stream  *live.Reader
+	page    *monitor.Server // nil without --listen
+	keep    *folder         // nil without --out
+	onJob   *attachment     // nil without --job
+	json    bool
+	bell    bool
+	surveys sync.WaitGroup
+	seen    chan *glance // of a survey that is done; one at a time
+
+	mu        sync.Mutex
+	watcher   *drift.Watcher
+	tracker   drift.Tracker
+	number    int // of fields
+	counts    monitor.Counts
+	start     time.Duration // of the first frame; -1 before
+	now       time.Duration
+	last      *video.Frame
+	lock      drift.Kind
+	away      string // what befell the source; "" while pictures come
+	glance    *glance
+	surveying bool
+	due       time.Duration // when to survey next
+	bad       *monitor.Region
+	badUntil  time.Duration
+	strip     []monitor.Event
+	numbers   int // of events in the strip
+	changes   int
+	marks     []*stimulus // the time before the first mark first
+	second    int         // the last one that had a bad field
+	failed    error
+}
+
+// A stimulus is a mark with what was seen from it to the next.
+type stimulus struct {
+	Text string
+	At   time.Time
+	From time.Duration
+	rate.Watch
+}
+
+func newBench(s *invocation, e *examination, spec string, stream *live.Reader) *bench {
+	b := &bench{
+		s: s, e: e, spec: spec, stream: stream, seen: make(chan *glance, 1), start: -1, lock: drift.Learning, second: -1,
+		watcher: drift.New(drift.Options{Standard: stream.Info().Standard}),
+	}
+	b.marks = []*stimulus{{Text: "the beginning", At: time.Now()}}
+	return b
+}
+
+const (
+	surveyEvery = 10 * time.Second // while nothing changes
+	surveyAfter = 1 * time.Second  // after a change
+	mostStrip   = 60
+	badShown    = 700 * time.Millisecond // for the eye
+)
+
+// frame looks at a frame's fields.
+func (b *bench) frame(f *video.Frame) {
+	info := b.stream.Info()
+	fields := f.Fields(info.Order, info.Rate)
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if b.start < 0 {
+		b.start = f.Time
+	}
+	seconds := 0.0
+	if b.watcher.Ready() {
+		if seconds = (f.Time - b.now).Seconds(); seconds <= 0 || seconds > 0.5 {
+			seconds = float64(len(fields)) / info.Standard.Scan().FieldHz
+		}
+	}
+	b.now, b.last, b.away = f.Time, f, ""
+	b.counts.Lost = lostFields(b.stream.Stats(), info)
+	b.mark1().Seconds += seconds
+	for _, field := range fields {
+		b.field(field)
+	}
+	select {
+	case g := <-b.seen:
+		b.surveying = false
+		b.judged(g)
+	default:
+	}
+	if b.watcher.Ready() && !b.surveying && b.now >= b.due && b.lock != drift.NoSignal {
+		b.survey(info)
+	}
+	if b.page != nil {
+		b.page.Show(fields[len(fields)-1])
+		b.show()
+	}
+}
+
+// mark1 is the stimulus that goes on; mu is held.
+func (b *bench) mark1() *stimulus { return b.marks[len(b.marks)-1] }
+
+func (b *bench) field(f *video.Field) {
+	ready := b.watcher.Ready()
+	r := b.watcher.Look(f)
+	b.number++
+	b.lock = r.Kind
+	if !ready {
+		return
+	}
+	b.counts.Fields++
+	m := b.mark1()
+	m.Fields++
+	if second := int(m.Seconds); second+1 > m.WholeSeconds {
+		m.WholeSeconds = second + 1
+	}
+	if r.Kind != drift.Good {
+		b.counts.Bad++
+		m.Bad++
+		if second := int(m.Seconds); second != b.second {
+			b.second = second
+			m.Errored++
+		}
+		if r.Blocks > 0 {
+			b.bad = &monitor.Region{X: r.Where.X, Y: r.Where.Y, W: r.Where.W, H: r.Where.H}
+			b.badUntil = b.now + badShown
+		}
+	}
+	if b.bad != nil && b.now > b.badUntil {
+		b.bad = nil
+	}
+	begins, _, ended := b.tracker.Add(r, b.number, b.now)
+	if begins {
+		b.changes++
+		b.counts.Events++
+		if b.bell {
+			fmt.Fprint(b.s.err, "\a")
+		}
+	}
+	if ended != nil {
+		b.tell("picture", episodeText(ended), occurred(ended))
+		b.due = b.now + surveyAfter
+	}
+}
+
+// survey begins a survey of the last second, beside the fields; mu is held.
+func (b *bench) survey(info video.Info) {
+	b.surveying = true
+	b.due = b.now + surveyEvery
+	fields := b.watcher.Recent()
+	fields = fields[len(fields)/2:]
+	b.surveys.Go(func() {
+		g, err := b.e.glance(fields, info)
+		if err != nil {
+			g = nil // no display fits; it is watched all the same
+		}
+		b.seen <- g
+	})
+}
+
+// judged takes a survey's outcome.
+func (b *bench) judged(g *glance) {
+	if g == nil {
+		return
+	}
+	before := ""
+	if b.glance != nil {
+		before = b.glance.report.Verdict.Class + b.glance.report.Verdict.Summary
+	}
+	b.glance = g
+	if g.columns > 0 {
+		b.watcher.SetPicture(g.picture)
+	}
+	if now := g.report.Verdict.Class + g.report.Verdict.Summary; now != before {
+		b.tell("verdict", g.said(), g.report.Verdict)
+	}
+}
+
+// event takes what befell the source.
+func (b *bench) event(e *live.Event) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	switch {
+	case e.Kind == live.Opened || e.Kind == live.Ended && e.Err == nil:
+		return
+	case e.Down():
+		if b.away == "" {
+			b.changes++
+		}
+		b.away = e.Text
+	}
+	b.tell("note", e.Text, nil)
+	b.show()
+}
+
+// mark stamps the moment.
+func (b *bench) mark(text string) error {
+	text = monitor.Clean(text)
+	if text == "" {
+		return errors.New("a mark without words")
+	}
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.marks = append(b.marks, &stimulus{Text: text, At: time.Now(), From: b.now})
+	b.second = -1
+	b.tell("mark", text, nil)
+	b.show()
+	return nil
+}
+
+// keepStill keeps the frame that is seen now.
+func (b *bench) keepStill(ctx context.Context, role string) (string, error) {
+	b.mu.Lock()
+	f, verdict, profile := b.last, "", ""
+	if b.glance != nil {
+		verdict = b.glance.said()
+		if d := b.glance.report.Display; d != nil {
+			profile = *d
+		}
+	}
+	b.mu.Unlock()
+	if f == nil {
+		return "", errors.New("no picture has come yet")
+	}
+	text := still.Text{
+		Source: b.spec, Time: f.Time, Frame: f.Index, Field: -1, Order: b.stream.Info().Order, Tool: toolVersion(),
+		Display: profile, Verdict: verdict, Note: "kept as " + role + " from the monitor",
+	}
+	name, said := stem(b.spec)+"-"+role, ""
+	if b.onJob != nil {
+		var png bytes.Buffer
+		if err := still.Write(&png, f, text); err != nil {
+			return "", err
+		}
+		c := job.Capture{Command: "watch", Source: b.spec, Display: profile, Text: "still kept from the monitor", Stills: []job.NewStill{
+			{Path: name + stillEnding, Data: png.Bytes(), Role: job.Role(role)},
+		}}
+		if _, err := b.onJob.attach(ctx, c); err != nil {
+			return "", err
+		}
+		said = fmt.Sprintf("kept as %s on job %d", role, b.onJob.job.ID)
+	}
+	if b.keep != nil {
+		path, _, err := still.SaveNext(b.keep.path, name, f, text)
+		if err != nil {
+			return "", err
+		}
+		said = "kept as " + path
+	}
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.tell("note", said, nil)
+	return said, nil
+}
+
+// fields is how many have been seen.
+func (b *bench) fields() int {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return b.number
+}
+
+// elapsed is how long it has been watched, seconds of the source's time.
+func (b *bench) elapsed() float64 {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if b.start < 0 {
+		return 0
+	}
+	return (b.now - b.start).Seconds()
+}
+
+// tell puts a line on the strip and on the result stream; mu is held.
+func (b *bench) tell(kind, text string, more any) {
+	b.numbers++
+	at := time.Now()
+	b.strip = append([]monitor.Event{{Number: b.numbers, At: at.Format("15:04:05"), Kind: kind, Text: text}}, b.strip...)
+	b.strip = b.strip[:min(len(b.strip), mostStrip)]
+	var err error
+	if b.json {
+		err = writeLine(b.s.out, happening{At: at, TimeS: b.now.Seconds(), Kind: kind, Text: text, More: more})
+	} else {
+		_, err = fmt.Fprintf(b.s.out, "%s  %s\n", at.Format("15:04:05"), text)
+	}
+	b.failed = errors.Join(b.failed, err)
+}
+
+// lockWords say the state of lock; those that are not here are locked.
+var lockWords = map[drift.Kind]string{
+	drift.Learning: "learning the picture", drift.NoSignal: "no signal", drift.LostLock: "not locked", drift.Frozen: "frozen by the device",
+}
+
+func (b *bench) lockText() string {
+	switch words, lost := lockWords[b.lock]; {
+	case b.away != "":
+		return b.away
+	case lost:
+		return words
+	case b.lock == drift.Good:
+		return "locked, steady"
+	}
+	return "locked, changing"
+}
+
+// line is the state in one line.
+func (b *bench) line() string {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	verdict := "no verdict yet"
+	if b.glance != nil {
+		verdict = b.glance.report.Heading() + ": " + strings.TrimSuffix(b.glance.report.Verdict.Summary, ".")
+	}
+	changed := "nothing changed"
+	for _, e := range b.strip {
+		if e.Kind == "picture" {
+			changed = "last " + e.At + " " + e.Text
+			break
+		}
+	}
+	return fmt.Sprintf("%s | %s | %s | %d bad, %d lost", b.lockText(), verdict, changed, b.counts.Bad, b.counts.Lost)
+}
+
+var toneNames = map[string]string{string(patterns.Clean): "clean", string(patterns.Undetermined): "unsure"}
+
+// show gives the page its state; mu is held.
+func (b *bench) show() {
+	if b.page == nil {
+		return
+	}
+	st := monitor.State{
+		Source: b.spec, Tool: toolVersion(), Lock: "locked", LockText: b.lockText(), Tone: "unsure", Heading: "Looking",
+		Sentence: "The picture is being learned.", Counts: b.counts, Bad: b.bad, Strip: b.strip, Ticks: b.counts.Bad, Changes: b.changes,
+	}
+	switch {
+	case b.away != "":
+		st.Lock = "gone"
+	case b.lock == drift.Learning:
+		st.Lock = "learning"
+	case lockWords[b.lock] != "":
+		st.Lock = string(b.lock)
+	}
+	if b.onJob != nil {
+		st.Job = fmt.Sprintf("job %d", b.onJob.job.ID)
+	}
+	if g := b.glance; g != nil {
+		b.showVerdict(&st, g)
+	}
+	if len(b.marks) > 1 {
+		st.Mark = b.markState()
+	}
+	b.page.Set(st)
+}
+
+func (b *bench) showVerdict(st *monitor.State, g *glance) {
+	v := &g.report.Verdict
+	st.Tone = "fault"
+	if t, ok := toneNames[v.Class]; ok {
+		st.Tone = t
+	}
+	st.Heading, st.Sentence = g.report.Heading(), v.Summary
+	st.Good, st.Next = v.Good, v.Next
+	if g.columns > 0 {
+		r := g.report.Registration
+		st.Grid = &monitor.Grid{
+			X: *r.OriginX, Y: *r.OriginY, W: float64(g.picture.W), H: float64(g.picture.H), Columns: g.columns, Rows: g.rows,
+		}
+	}
+	for _, r := range g.regions {
+		st.Regions = append(st.Regions, monitor.Region{X: r.X, Y: r.Y, W: r.W, H: r.H, Label: r.Label})
+	}
+	if b.lock == drift.NoSignal || b.away != "" { // what was said of the picture is of another one
+		st.Tone, st.Heading, st.Sentence = "unsure", "No picture now", "Before: "+v.Summary
+	}
+}

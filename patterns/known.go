@@ -1,0 +1,355 @@
+package patterns
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+)
+
+// A Fact is something known beside the picture: what came of a bench test.
+type Fact struct {
+	Text string // as it was said: KEY=VALUE
+	saw  []observation
+}
+
+// An observation is one outcome of one test.
+type observation struct {
+	test    *Test
+	outcome int
+	at      places // 0: no lane was named
+}
+
+// A KnownKey is a fact that can be stated.
+type KnownKey struct {
+	Text string // KEY=VALUE; [:BITS] where data bits may follow
+	Help string
+}
+
+// KnownKeys lists the facts that ParseFacts understands, in the order of the bench tests.
+func KnownKeys() []KnownKey {
+	var out []KnownKey
+	for i := range bench {
+		for _, o := range bench[i].Outcomes {
+			if o.Known == "" {
+				continue
+			}
+			k := KnownKey{o.Known, o.Help}
+			if bench[i].Lane && strings.Contains(o.Help, ":BITS") {
+				k.Text += "[:BITS]"
+			}
+			out = append(out, k)
+		}
+	}
+	slices.SortStableFunc(out, func(a, b KnownKey) int {
+		return strings.Compare(strings.SplitN(a.Text, "=", 2)[0], strings.SplitN(b.Text, "=", 2)[0])
+	})
+	return out
+}
+
+// ParseFacts reads what is known, each as KEY=VALUE or KEY=VALUE:BITS.
+func ParseFacts(texts []string) ([]Fact, error) {
+	var out []Fact
+	for _, text := range texts {
+		f, err := parseFact(strings.TrimSpace(text))
+		if err != nil {
+			return nil, err
+		}
+		repeated := false
+		for _, g := range out {
+			repeated = repeated || g.Text == f.Text
+			if a, ok := opposed(f, g); ok {
+				return nil, fmt.Errorf("%s and %s are two outcomes of one test: %s", g.Text, f.Text, a)
+			}
+		}
+		if !repeated { // the same thing said twice is one observation
+			out = append(out, f)
+		}
+	}
+	return out, nil
+}
+
+// opposed tells whether two facts are different outcomes of a test at one place.
+func opposed(f, g Fact) (string, bool) {
+	for _, a := range f.saw {
+		for _, b := range g.saw {
+			if a.test == b.test && a.outcome != b.outcome && (a.at&b.at != 0 || a.at == 0 || b.at == 0) {
+				return a.test.Name, true
+			}
+		}
+	}
+	return "", false
+}
+
+func parseFact(text string) (Fact, error) {
+	key, value, ok := strings.Cut(text, "=")
+	if !ok || key == "" || value == "" {
+		return Fact{}, fmt.Errorf("%q is not KEY=VALUE, as in ram-test=pass", text)
+	}
+	value, where, placed := strings.Cut(value, ":")
+	f := Fact{Text: text}
+	keys, values := map[string]bool{}, []string{}
+	for i := range bench {
+		t := &bench[i]
+		for n, o := range t.Outcomes {
+			if o.Known == "" {
+				continue
+			}
+			k, v, _ := strings.Cut(o.Known, "=")
+			keys[k] = true
+			if k != key {
+				continue
+			}
+			if !slices.Contains(values, v) {
+				values = append(values, v)
+			}
+			v, part, _ := strings.Cut(v, ":")
+			if v != value || part != where && part != "" && placed {
+				continue
+			}
+			see := observation{test: t, outcome: n}
+			switch {
+			case part == where && part != "", !placed:
+				// Said of this part, or of all.
+				if t.Lane && !t.Locates {
+					see.at = laneOf(value)
+				}
+			case !t.Lane:
+				continue
+			default:
+				at, err := parsePlaces(where)
+				if err != nil && slices.ContainsFunc(bench, func(t Test) bool { return t.known(text) }) {
+					continue // a part's name, of another test
+				}
+				if err != nil {
+					return Fact{}, fmt.Errorf("%s: %w", text, err)
+				}
+				see.at = at
+			}
+			f.saw = append(f.saw, see)
+		}
+	}
+	switch {
+	case !keys[key]:
+		return Fact{}, fmt.Errorf("%q: there is no key %q; the keys are %s", text, key, strings.Join(sortedKeys(keys), ", "))
+	case len(f.saw) == 0 && !slices.Contains(values, value):
+		return Fact{}, fmt.Errorf("%q: %s is one of %s", text, key, strings.Join(values, ", "))
+	case len(f.saw) == 0:
+		return Fact{}, fmt.Errorf("%q: %s=%s takes nothing after it", text, key, value)
+	}
+	return f, nil
+}
+
+// laneOf is where a fact of a lane test holds that names no bits.
+func laneOf(value string) places {
+	switch value {
+	case "ram":
+		return screenLanes
+	case "colour-ram":
+		return colourMemory
+	}
+	return screenLanes | colourMemory
+}
+
+func (t *Test) known(text string) bool {
+	return slices.ContainsFunc(t.Outcomes, func(o Outcome) bool { return o.Known == text })
+}
+
+func sortedKeys(set map[string]bool) []string {
+	var out []string
+	for k := range set {
+		out = append(out, k)
+	}
+	slices.Sort(out)
+	return out
+}
+
+// parsePlaces reads data bits with commas between; "colour" is the colour memory.
+func parsePlaces(text string) (places, error) {
+	var at places
+	for _, word := range strings.Split(text, ",") {
+		if word == "colour" {
+			at |= colourMemory
+			continue
+		}
+		bit, err := strconv.Atoi(word)
+		if err != nil || bit < 0 || bit > 7 {
+			return 0, fmt.Errorf("%q is no data bit; write 0 to 7 with commas between, or colour for the colour memory", word)
+		}
+		at |= 1 << bit
+	}
+	return at, nil
+}
+
+// probability of what was seen when the logic has one fault and the path another.
+func (o observation) probability(logic, path suspect) float64 {
+	at := o.at
+	if at == 0 && o.test.Lane {
+		at = screenLanes | colourMemory
+	}
+	a, ownA := o.test.likely(logic.fault, logic.cause, at)
+	b, ownB := o.test.likely(path.fault, path.cause, at)
+	p := both(a, ownA, b, ownB)
+	if !o.test.Locates || o.outcome == 0 {
+		return p[o.outcome]
+	}
+	if o.at == 0 { // it fails, no more is known
+		return 1 - p[0]
+	}
+	// It fails at exactly these lanes. One more than the fault strikes is rare; one that it strikes may be missed.
+	here := struck(logic.fault)
+	if here&o.at == 0 {
+		return (p[1] + p[2]) / 7 * math.Pow(0.3, float64(count(o.at)-1))
+	}
+	return p[1] * math.Pow(0.1, float64(count(o.at&^here))) * math.Pow(0.3, math.Min(3, float64(count(here&^o.at))))
+}
+
+func count(p places) int {
+	n := 0
+	for ; p != 0; p &= p - 1 {
+		n++
+	}
+	return n
+}
+
+// A suspect is a fault with the cause that holds it.
+type suspect struct {
+	fault  *Fault
+	cause  Cause
+	weight float64
+}
+
+// suspectsOf spreads hypotheses over their causes; those that no bench test tells apart are added up. Nothing known
+// of them is one suspect without a fault.
+func suspectsOf(list []hypothesis) []suspect {
+	index := map[string]int{}
+	var out []suspect
+	for _, h := range list {
+		if h.like < 1e-9 {
+			continue
+		}
+		for _, s := range causesOf(h.fault) {
+			k := "none"
+			if h.fault != nil {
+				k = fmt.Sprint(h.fault.Kind, struck(h.fault), s.cause)
+			}
+			i, ok := index[k]
+			if !ok {
+				i = len(out)
+				index[k] = i
+				out = append(out, suspect{h.fault, s.cause, 0})
+			}
+			out[i].weight += h.like * s.part
+		}
+	}
+	if len(out) == 0 {
+		return []suspect{{nil, Nothing, 1}}
+	}
+	return out
+}
+
+// factLikelihood is the probability of all facts given a fault, whatever holds it, with the other list's faults as probable
+// as they are. path says which list the fault is of.
+func factLikelihood(facts []Fact, f *Fault, path bool, others []suspect) float64 {
+	sum := 0.0
+	for _, s := range causesOf(f) {
+		one := suspect{f, s.cause, s.part}
+		for _, other := range others {
+			p := s.part * other.weight
+			for _, fact := range facts {
+				for _, o := range fact.saw {
+					if path {
+						p *= o.probability(other, one)
+					} else {
+						p *= o.probability(one, other)
+					}
+				}
+			}
+			sum += p
+		}
+	}
+	return sum
+}
+
+// causesGiven are a fault's causes, the likeliest first, with what is known.
+func causesGiven(f *Fault, facts []Fact) []share {
+	out := slices.Clone(causesOf(f))
+	total := 0.0
+	for i := range out {
+		one, none := suspect{f, out[i].cause, 1}, suspect{nil, Nothing, 1}
+		for _, fact := range facts {
+			for _, o := range fact.saw {
+				if f != nil && f.Class == Signal {
+					out[i].part *= o.probability(none, one)
+				} else {
+					out[i].part *= o.probability(one, none)
+				}
+			}
+		}
+		total += out[i].part
+	}
+	for i := range out {
+		out[i].part /= total
+	}
+	slices.SortStableFunc(out, func(a, b share) int { return cmp.Compare(b.part, a.part) })
+	return out
+}
+
+// know weighs all hypotheses, whose posterior is known, with what the user knows.
+func (c *conclusion) know() {
+	if len(c.o.Known) == 0 {
+		return
+	}
+	logic, paths := suspectsOf(c.logic), suspectsOf(c.paths)
+	c.weigh = map[string]float64{}
+	c.fact = func(f *Fault) float64 {
+		k := fmt.Sprint(f != nil, struck(f))
+		if f != nil {
+			k += f.Kind
+		}
+		w, ok := c.weigh[k]
+		if !ok {
+			w = factLikelihood(c.o.Known, f, false, paths)
+			c.weigh[k] = w
+		}
+		return w
+	}
+	for i := range c.paths {
+		c.paths[i].like *= factLikelihood(c.o.Known, c.paths[i].fault, true, logic)
+	}
+	for i := range c.logic {
+		c.logic[i].like *= c.spread(c.logic[i].fault)
+	}
+	scale(c.paths)
+	scale(c.logic)
+}
+
+// spread is the facts' likelihood over the bits that a fault may be of.
+func (c *conclusion) spread(f *Fault) float64 {
+	if f == nil || f.Bit == nil || !c.displaced() {
+		return c.fact(f)
+	}
+	sum, total := 0.0, 0.0
+	for _, s := range c.s.Registration.Shifts {
+		moved := *f
+		moved.Bit = ptr(((*f.Bit+s.Pixels)%8 + 8) % 8)
+		sum += s.Probability * c.fact(&moved)
+		total += s.Probability
+	}
+	return sum / total
+}
+
+// scale makes posterior probabilities add up to one.
+func scale(list []hypothesis) {
+	sum := 0.0
+	for _, h := range list {
+		sum += h.like
+	}
+	for i := range list {
+		if sum > 0 {
+			list[i].like /= sum
+		}
+	}
+}

@@ -1,0 +1,195 @@
+package patterns
+
+import (
+	"fmt"
+	"math"
+
+	"backporch/analyse"
+)
+
+const ownLimits = "common practice, no source"
+
+// measures lists every measure in the order of the report. How takes the device's own part off: "power" for what adds as
+// squares, "difference" for what adds, "decibel" for noise.
+var measures = []struct {
+	name, title, unit, kind, how string
+	scale                        *Scale
+	read                         func(s *analyse.Survey) *analyse.Estimate
+	note                         func(s *analyse.Survey) string
+}{
+	{name: "snr", title: "signal to noise", unit: "dB", kind: "noise", how: "decibel",
+		scale: &Scale{[4]float64{44, 38, 30, 23}, true, "38 and 30 dB: 8 and 20 % peak to peak, BBC Research Report 1960/08; 23 dB: EBU Tech. 3209 app. 2; 44 dB: " + ownLimits},
+		read:  func(s *analyse.Survey) *analyse.Estimate { return s.Signal.SNR }},
+	{name: "snr-weighted", title: "weighted", unit: "dB", kind: "noise", how: "decibel",
+		scale: &Scale{[4]float64{51, 45, 37, 30}, true, "the unweighted limits and 7.4 dB (ITU-R BT.1439, flat noise)"},
+		read:  func(s *analyse.Survey) *analyse.Estimate { return s.Signal.WeightedDB }},
+	{name: "rise", title: "edge rise time", unit: "ns", kind: "low-bandwidth", how: "power",
+		scale: &Scale{[4]float64{160, 210, 290, 400}, false, ownLimits},
+		read:  func(s *analyse.Survey) *analyse.Estimate { return s.Signal.Rise }},
+	{name: "bandwidth", title: "bandwidth", unit: "MHz",
+		read: func(s *analyse.Survey) *analyse.Estimate { return scaled(s.Signal.Bandwidth, 1e-6) },
+		note: func(*analyse.Survey) string { return "0.35 over the rise time" }},
+	{name: "overshoot", title: "overshoot", unit: "%", kind: "ringing", how: "difference",
+		scale: &Scale{[4]float64{12, 30, 45, 60}, false, "12 and 30 %: lobes at K = 3 and 7.5 %, ITU-R BT.1439, BBC Research Report 1960/08; else " + ownLimits},
+		read:  func(s *analyse.Survey) *analyse.Estimate { return s.Signal.Overshoot }},
+	{name: "ringing", title: "ringing after 600 ns", unit: "%", kind: "ringing", how: "difference",
+		scale: &Scale{[4]float64{2, 4.5, 11, 20}, false, "4.5 and 11 %: the mask of K = 3 and 7.5 % between 400 and 800 ns, ITU-R BT.1439; else " + ownLimits},
+		read: func(s *analyse.Survey) *analyse.Estimate {
+			r := s.Signal.Ringing
+			if r == nil || r.Pct.Value <= 0 {
+				return nil
+			}
+			return &analyse.Estimate{Value: r.Late, Spread: r.Late * math.Min(1, r.Pct.Spread/r.Pct.Value), Limit: r.Pct.Limit}
+		},
+		note: func(s *analyse.Survey) string {
+			r := s.Signal.Ringing
+			if r.Late < 1.5 {
+				return ""
+			}
+			return fmt.Sprintf("%s, first swing %.0f %%, to 1/e in %.0f ns", inHz(r.Hz.Value), r.Pct.Value, r.DecayNs.Value)
+		}},
+	{name: "ghost", title: "ghost", unit: "%", kind: "ghost", how: "difference",
+		scale: &Scale{[4]float64{3, 7.5, 15, 25}, false, "3 and 7.5 %: K ratings, BBC Research Report 1960/08; else " + ownLimits},
+		read: func(s *analyse.Survey) *analyse.Estimate {
+			g := s.Signal.Ghost
+			if g == nil {
+				return nil
+			}
+			e := g.Pct
+			e.Value = math.Abs(e.Value)
+			if g.Ns.Value < decoderLobes && e.Value < decoderLobe {
+				e.Limit = "device"
+			}
+			return &e
+		},
+		note: func(s *analyse.Survey) string {
+			if g := s.Signal.Ghost; math.Abs(g.Pct.Value) >= 3 && g.Ns.Value >= decoderLobes {
+				return fmt.Sprintf("%.0f ns late", g.Ns.Value)
+			}
+			return ""
+		}},
+	{name: "fixed-bars", title: "fixed bars", unit: "%", kind: "fixed-bars", how: "difference",
+		scale: &Scale{[4]float64{0.5, 1, 3, 8}, false, "1 %: 40 dB, Fowler 1951; else " + ownLimits},
+		read:  func(s *analyse.Survey) *analyse.Estimate { return toneOf(s, true) },
+		note: func(s *analyse.Survey) string {
+			t := firstTone(s, true)
+			if t == nil {
+				return "none found"
+			}
+			folded := ""
+			if t.Folded {
+				folded = fmt.Sprintf("; folded, really %s", inHz(t.AliasHz))
+			}
+			return fmt.Sprintf("period %.2f px, %s%s", t.PeriodPx, inHz(t.Hz.Value), folded)
+		}},
+	{name: "interference", title: "single frequency", unit: "%", kind: "interference", how: "difference",
+		scale: &Scale{[4]float64{0.5, 1, 3, 8}, false, "1 %: 40 dB, Fowler 1951; else " + ownLimits},
+		read:  func(s *analyse.Survey) *analyse.Estimate { return toneOf(s, false) },
+		note: func(s *analyse.Survey) string {
+			t := firstTone(s, false)
+			if t == nil {
+				return "none found"
+			}
+			return fmt.Sprintf("%s, or folded from %s", inHz(t.Hz.Value), inHz(t.AliasHz))
+		}},
+	{name: "hum", title: "hum", unit: "%", kind: "hum", how: "difference",
+		scale: &Scale{[4]float64{1, 3, 7, 15}, false, "1 %: 40 dB, Fowler 1951; 3 %: 47 CFR 76.605 as quoted; else " + ownLimits},
+		read: func(s *analyse.Survey) *analyse.Estimate {
+			if s.Signal.Hum == nil {
+				return nil
+			}
+			return &s.Signal.Hum.Pct
+		},
+		note: func(s *analyse.Survey) string {
+			if h := s.Signal.Hum; h.Pct.Value > 0.5 && h.Share > 0.5 && !math.IsNaN(h.Hz.Value) {
+				return fmt.Sprintf("%.1f Hz; a device's clamp may hide more", h.Hz.Value)
+			}
+			return ""
+		}},
+	{name: "jitter", title: "line jitter", unit: "ns", kind: "sync-weak", how: "power",
+		scale: &Scale{[4]float64{8, 20, 40, 80}, false, ownLimits},
+		read: func(s *analyse.Survey) *analyse.Estimate {
+			if s.Sync.JitterNs == nil {
+				return nil
+			}
+			return &analyse.Estimate{Value: *s.Sync.JitterNs, Spread: math.Max(1, 0.1**s.Sync.JitterNs), Limit: "lines"}
+		}},
+	{name: "level", title: "picture against sync", unit: "%", kind: "level", how: "ratio",
+		scale: nil, // two-sided: levelGrade
+		read:  levelOf},
+	{name: "clipped", title: "white at the codes' end", unit: "%", kind: "level-high", how: "difference",
+		scale: &Scale{[4]float64{0.5, 3, 10, 30}, false, ownLimits},
+		read:  func(s *analyse.Survey) *analyse.Estimate { return s.Signal.ClippedPct }},
+	{name: "hue", title: "hue error", unit: "deg", kind: "hue-shift", how: "difference",
+		scale: &Scale{[4]float64{5, 10, 20, 40}, false, "10 degrees: 47 CFR 76.605, differential phase; else " + ownLimits},
+		read: func(s *analyse.Survey) *analyse.Estimate {
+			if s.Signal.HueErrorDeg == nil {
+				return nil
+			}
+			return &analyse.Estimate{Value: *s.Signal.HueErrorDeg, Spread: 2, Limit: "chroma"}
+		}},
+	{name: "saturation", title: "saturation", unit: "%", kind: "saturation", how: "ratio",
+		read: func(s *analyse.Survey) *analyse.Estimate {
+			if s.Signal.SaturationPct == nil {
+				return nil
+			}
+			return &analyse.Estimate{Value: *s.Signal.SaturationPct, Spread: 5, Limit: "chroma"}
+		}},
+	{name: "chroma-delay", title: "chroma late by", unit: "ns", kind: "low-bandwidth", how: "difference",
+		scale: &Scale{[4]float64{60, 170, 300, 450}, false, "50 ns: ITU-R BT.470; 170 ns: 47 CFR 76.605 (from memory); else " + ownLimits},
+		read:  func(s *analyse.Survey) *analyse.Estimate { return s.Signal.ChromaDelay }},
+	{name: "dot-crawl", title: "dot crawl at edges", unit: "%", kind: "", how: "power",
+		scale: &Scale{[4]float64{2, 5, 10, 20}, false, ownLimits},
+		read:  func(s *analyse.Survey) *analyse.Estimate { return s.Signal.Crawl }},
+	{name: "cross-colour", title: "cross-colour at edges", unit: "%", kind: "", how: "power",
+		scale: &Scale{[4]float64{3, 7, 14, 25}, false, ownLimits},
+		read:  func(s *analyse.Survey) *analyse.Estimate { return s.Signal.CrossColour }},
+}
+
+// A decoder's notch shows for so long after an edge, ns, by so much, % of the step: common practice, no source.
+const (
+	decoderLobes = 550.0
+	decoderLobe  = 12.0
+)
+
+// Two-sided limits, relative: of level and of saturation. Differential gain of 20 % is allowed to cable systems
+// (47 CFR 76.605, from memory); the rest is common practice, no source.
+var aside = Scale{Limits: [4]float64{12, 22, 35, 50}, Source: "20 %: 47 CFR 76.605 (from memory); else " + ownLimits}
+
+func scaled(e *analyse.Estimate, by float64) *analyse.Estimate {
+	if e == nil {
+		return nil
+	}
+	out := *e
+	out.Value *= by
+	out.Spread *= by
+	return &out
+}
+
+// levelOf is the picture's size against sync, 100 % is right: a device sets its gain by sync. A fit of the colours counts
+// where it says that something is wrong.
+func levelOf(s *analyse.Survey) *analyse.Estimate {
+	for _, kind := range []string{"level-high", "level-low"} {
+		if f := fitOf(s, kind); f != nil && f.Gain > 6 && bestFit(s) == kind {
+			return &analyse.Estimate{Value: 100 * f.Amount.Value, Spread: 100 * f.Amount.Spread, Limit: f.Amount.Limit}
+		}
+	}
+	if len(s.Cells) == 0 || math.IsNaN(s.Levels.White) {
+		return nil
+	}
+	full := 219.0
+	if s.Levels.Full {
+		full = 255
+	}
+	return &analyse.Estimate{Value: 100 * (s.Levels.White - s.Levels.Black) / full, Spread: 4, Limit: "codes"}
+}
+
+func bestFit(s *analyse.Survey) string {
+	name, gain := "", 0.0
+	for _, f := range s.Signal.ColourFits {
+		if f.Gain > gain {
+			name, gain = f.Kind, f.Gain
+		}
+	}
+	return name
+}

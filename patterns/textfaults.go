@@ -1,0 +1,248 @@
+package patterns
+
+import (
+	"fmt"
+	"math/bits"
+
+	"backporch/video/display"
+)
+
+// The faults of a Text display as what they do to a written screen. Three sorts: a cell is read from another
+// place (folds), a lane is held at a level in some cells (holds), the pixels of every glyph are changed alike (turns).
+
+// A fold reads cells from other places.
+type fold struct {
+	fault  Fault
+	share  float64         // of its kind's prior
+	from   func(i int) int // the cell whose content shows in cell i; -1: none of the screen's
+	lanes  int             // the bits that are read there
+	screen bool            // the screen codes
+	colour bool            // the colour nibbles
+	why    string
+}
+
+// A hold is a lane at a level in some cells.
+type hold struct {
+	fault Fault
+	share float64
+	in    func(i int) bool // nil: in all
+}
+
+// A turn changes the pixels of all glyphs.
+type turn struct {
+	fault Fault
+	share float64
+	rows  func(rows uint64) uint64
+	why   string
+}
+
+// still tells of a fold whose sources show themselves at their own places.
+func (f *fold) still() bool { return f.fault.Columns != "colour-shift" }
+
+const allLanes = 0xff
+
+// foldsOf lists the folds of a display.
+func foldsOf(p *display.Profile) []fold {
+	out := addressFolds(p)
+	columns, cells := p.Columns(), p.Columns()*p.Rows()
+	// The raster's: codes and colours alike.
+	column := func(name string, share float64, colourOnly bool, f func(c int) int) {
+		out = append(out, fold{
+			fault: Fault{Kind: "cell-fetch", Columns: name}, share: share, lanes: allLanes, screen: !colourOnly, colour: true,
+			from: func(i int) int {
+				c := f(i % columns)
+				if c < 0 || c >= columns {
+					return -1
+				}
+				return i/columns*columns + c
+			},
+		})
+	}
+	column("odd", 0.25, false, func(c int) int { return c &^ 1 })
+	column("even", 0.25, false, func(c int) int { return c | 1 })
+	for n := 1; n < columns-1; n++ {
+		column(fmt.Sprintf("after %d", n), 0.25/float64(columns-2), false, func(c int) int { return min(c, n) })
+	}
+	column("colour-shift", 0.125, true, func(c int) int { return c + 1 })
+	column("colour-shift", 0.125, true, func(c int) int { return c - 1 })
+	for bit := 3; 1<<(bit-3) < p.Rows(); bit++ {
+		for level := range 2 {
+			out = append(out, fold{
+				fault: Fault{Kind: "line-counter", CounterBit: ptr(bit)}, share: 1.0 / 16, lanes: allLanes, screen: true, colour: true,
+				from: func(i int) int {
+					from := force(i/columns, bit-3, level)*columns + i%columns
+					if from >= cells {
+						return -1
+					}
+					return from
+				},
+			})
+		}
+	}
+	return out
+}
+
+// addressFolds lists the stuck address lines: one, or a pin behind the multiplexer with two; of all lanes or of one;
+// of the screen memory or of the colour memory.
+func addressFolds(p *display.Profile) []fold {
+	cells := p.Columns() * p.Rows()
+	top := bits.Len(uint(cells - 1))
+	var masks [][]int
+	for k := range top {
+		masks = append(masks, []int{k})
+		if k+p.RowBits < top && p.RowBits > 0 {
+			masks = append(masks, []int{k, k + p.RowBits})
+		}
+	}
+	var out []fold
+	for _, lines := range masks {
+		mask := 0
+		for _, k := range lines {
+			mask |= 1 << k
+		}
+		for level := range 2 {
+			from := func(i int) int {
+				if i &^= mask; level == 1 {
+					i |= mask
+				}
+				if i >= cells {
+					return -1
+				}
+				return i
+			}
+			each := 1 / float64(2*len(masks))
+			add := func(share float64, lanes int, memory string) {
+				f := Fault{Kind: "address-line-stuck", Lines: lines, Level: ptr(level), Memory: memory}
+				if lanes != allLanes {
+					f.Lanes = []int{bits.TrailingZeros(uint(lanes))}
+				}
+				out = append(out, fold{fault: f, share: share * each, from: from, lanes: lanes, screen: memory == "screen", colour: memory == "colour"})
+			}
+			add(screenShare/2, allLanes, "screen")
+			add(colourShare, allLanes, "colour")
+			for lane := range 8 {
+				add(screenShare/16, 1<<lane, "screen")
+			}
+		}
+	}
+	return out
+}
+
+// screenShare is how many of the lanes that fail are the screen memory's, the rest the colour memory's: eight chips
+// against one of another sort. Common practice, no source.
+const (
+	screenShare = 0.75
+	colourShare = 1 - screenShare
+)
+
+// shareOf is a memory's part, and how many lanes it has.
+func shareOf(memory string) (share float64, lanes int) {
+	if memory == "colour" {
+		return colourShare, 4
+	}
+	return screenShare, 8
+}
+
+// stuckLanes lists each lane at each level.
+func stuckLanes() []hold {
+	var out []hold
+	for _, memory := range []string{"screen", "colour"} {
+		share, lanes := shareOf(memory)
+		for bit := range lanes {
+			for level := range 2 {
+				out = append(out, hold{fault: Fault{Kind: "data-bit-stuck", Bit: ptr(bit), Level: ptr(level), Memory: memory}, share: share / float64(2*lanes)})
+			}
+		}
+	}
+	return out
+}
+
+// deadRows lists a lane's dead rows and columns of the memory chip, as wanted keeps them: there are some two thousand.
+func deadRows(p *display.Profile, keep func(memory string, bit, level int, in func(i int) bool) bool) []hold {
+	if p.RowBits == 0 {
+		return nil
+	}
+	cells := p.Columns() * p.Rows()
+	rows := 1 << p.RowBits
+	columns := (cells-1)>>p.RowBits + 1
+	var out []hold
+	for _, memory := range []string{"screen", "colour"} {
+		share, lanes := shareOf(memory)
+		for bit := range lanes {
+			for level := range 2 {
+				each := share / float64(2*lanes)
+				for k := range rows {
+					h := hold{fault: Fault{Kind: "row-dead", Bit: ptr(bit), Level: ptr(level), Row: ptr(k), Memory: memory}, share: each / float64(rows),
+						in: func(i int) bool { return i&(rows-1) == k }}
+					if keep(memory, bit, level, h.in) {
+						out = append(out, h)
+					}
+				}
+				for k := range columns {
+					h := hold{fault: Fault{Kind: "column-dead", Bit: ptr(bit), Level: ptr(level), Column: ptr(k), Memory: memory}, share: each / float64(columns),
+						in: func(i int) bool { return i>>p.RowBits == k }}
+					if keep(memory, bit, level, h.in) {
+						out = append(out, h)
+					}
+				}
+			}
+		}
+	}
+	return out
+}
+
+// eachByte puts every line of a glyph through f.
+func eachByte(f func(b uint8) uint8) func(uint64) uint64 {
+	return func(rows uint64) uint64 {
+		var out uint64
+		for shift := 0; shift < 64; shift += 8 {
+			out |= uint64(f(uint8(rows>>shift))) << shift
+		}
+		return out
+	}
+}
+
+// turns lists what changes all glyphs alike: a data bit of the generator, a stage of the shift register or its
+// order, a line counter's bit below the rows of characters.
+func turns() []turn {
+	var out []turn
+	for bit := range 8 {
+		for level := range 2 {
+			out = append(out, turn{
+				fault: Fault{Kind: "character-generator", Bit: ptr(bit), Level: ptr(level)}, share: 0.5 / 16,
+				rows: eachByte(func(b uint8) uint8 { return uint8(force(int(b), bit, level)) }),
+				why:  fmt.Sprintf("the glyphs are the font's with data bit %d of the generator at %d: one pixel column of all of them", bit, level),
+			})
+		}
+	}
+	shift := func(share float64, why string, f func(b uint8) uint8) {
+		out = append(out, turn{fault: Fault{Kind: "shift-register"}, share: share, rows: eachByte(f), why: "the glyphs are the font's " + why})
+	}
+	for bit := 1; bit < 8; bit++ {
+		mask := uint8(1)<<bit - 1
+		shift(0.25/14, fmt.Sprintf("with the last %d pixels of each at paper: a stage is stuck", bit), func(b uint8) uint8 { return b &^ mask })
+		shift(0.25/14, fmt.Sprintf("with the last %d pixels of each at ink: a stage is stuck", bit), func(b uint8) uint8 { return b | mask })
+	}
+	for bit := range 7 {
+		shift(0.25/7, fmt.Sprintf("with pixel %d like its left neighbour", 7-bit), func(b uint8) uint8 { return b&^(1<<bit) | b>>1&(1<<bit) })
+	}
+	shift(0.2, "mirrored", bits.Reverse8)
+	shift(0.15, "a pixel late", func(b uint8) uint8 { return b >> 1 })
+	shift(0.15, "a pixel early", func(b uint8) uint8 { return b << 1 })
+	for bit := range 3 {
+		for level := range 2 {
+			out = append(out, turn{
+				fault: Fault{Kind: "line-counter", CounterBit: ptr(bit)}, share: 1.0 / 16,
+				rows: func(rows uint64) uint64 {
+					var v uint64
+					for y := range 8 {
+						v = v<<8 | rows>>(56-8*force(y, bit, level))&0xff
+					}
+					return v
+				},
+				why: fmt.Sprintf("the lines of the glyphs repeat as with bit %d of the line counter at %d", bit, level),
+			})
+		}
+	}
+	return out
+}

@@ -1,0 +1,553 @@
+package patterns
+
+import (
+	"fmt"
+	"maps"
+	"math"
+	"math/bits"
+	"slices"
+
+	"backporch/analyse"
+)
+
+// A screenText is a Text display's screen with all that its hypotheses are weighed by. The likelihoods are those
+// of the whole screen, so that answers with and without a reference stand side by side.
+type screenText struct {
+	e      *evidence
+	page   *page
+	other  *page // as it also shows at times; nil where nothing changes
+	time   *restless
+	codes  float64 // log-likelihood of what is written, on a good machine
+	inks   float64
+	unlike float64      // and of how its glyphs differ from the font's
+	gain   [][8]float64 // by cell and bit of the code: ln of how much likelier the cell is if its bit is no witness
+}
+
+func newScreenText(e *evidence) *screenText {
+	f := &forms{}
+	t := &screenText{e: e, page: pageOf(e.s, e.p, f)}
+	t.time = newRestless(e, t.page)
+	if cells := t.time.cells(e.s.Cells); cells != nil {
+		t.other = pageFrom(e.s, e.p, f, cells)
+		t.other.paper = t.page.paper
+	}
+	t.codes, t.inks = t.page.drawn(nil), t.page.drawnInks(nil)
+	if t.page.fits {
+		t.unlike = t.page.fit()
+	}
+	t.gain = t.page.gains()
+	return t
+}
+
+// drawn is the log-likelihood of what is written in the cells that are in; nil: all.
+func (p *page) drawn(in func(i int) bool) float64 {
+	if p.codeCosts == nil {
+		p.codeCosts = written(p.shape, p.columns, p.twins(), nil)
+	}
+	return sumOf(p.codeCosts, in)
+}
+
+// drawnInks is the same of their colours.
+func (p *page) drawnInks(in func(i int) bool) float64 {
+	if p.inkCosts == nil {
+		p.inkCosts = writtenInks(p.ink, p.columns)
+	}
+	return sumOf(p.inkCosts, in)
+}
+
+// writtenInks gives each cell's log-likelihood: a colour like the cell to the left, or like the cell above, or one of those used.
+func writtenInks(inks []int, columns int) []float64 {
+	var same, above adaptive
+	var symbols words
+	out, left := make([]float64, len(inks)), -1
+	for i, ink := range inks {
+		if ink < 0 {
+			continue
+		}
+		bit, own := 0, 0.0
+		if ink == left {
+			bit = 1
+		}
+		if left >= 0 {
+			own += same.cost(bit)
+		}
+		if bit == 0 {
+			over := 0
+			if i >= columns && inks[i-columns] == ink {
+				over = 1
+			}
+			if own += above.cost(over); over == 0 {
+				own += symbols.cost(ink, 1.0/16)
+			}
+		}
+		out[i] = surprise(math.Exp(-own))
+		left = ink
+	}
+	return out
+}
+
+// gains finds, for every cell and bit of its code, how much likelier the cell is when either value of the
+// bit may have been written.
+func (p *page) gains() [][8]float64 {
+	if !p.fits {
+		return nil
+	}
+	s := newScribe(p.columns, p.twins())
+	out := make([][8]float64, len(p.shape))
+	stands := p.counts() // what stands elsewhere too is no slip of a lane
+	often := func(code, but int) float64 { return float64(max(0, stands[code]-but)) / float64(2*len(p.shape)) }
+	for i, shape := range p.shape {
+		if shape < 0 {
+			s.skip()
+			continue
+		}
+		if shape < 256 {
+			own := math.Max(s.p(shape), often(shape, 1))
+			for bit := range 8 {
+				if twin := p.font.first[shape^1<<bit]; twin != shape {
+					gain := surprise(own+s.p(twin)) - surprise(own) - slightly
+					out[i][bit] = math.Max(0, math.Min(gain, oneCell))
+				}
+			}
+		}
+		s.write(shape)
+	}
+	return out
+}
+
+// How much likelier, in nats, counts for nothing; and what one cell can say at most.
+const (
+	slightly = 0.05
+	oneCell  = 3.0
+)
+
+// misread is what a cell costs that shows what it can't, in nats: one in two hundred, and any glyph.
+const misread = 5.3 + 5.5
+
+// blank gives the log-likelihoods of an even picture area on a machine that draws and on a dead one.
+func (t *screenText) blank() (alive, dead float64) {
+	e := t.e
+	colour, ok := e.blank()
+	if !ok {
+		return 0, -1e4
+	}
+	border := e.s.Border.Colour
+	even := 1 / float64(len(e.p.Colours))
+	edge, own := 1.0, 1.0 // of the border on a dead machine; of border and paper on one that draws
+	if border >= 0 {
+		edge = even
+		if own = (1 - borderIsPaper) * even * even; border == colour {
+			own = borderIsPaper * even
+		}
+	}
+	dead = math.Log(0.02 * edge)
+	if colour == 0 || colour == border {
+		dead = math.Log(0.48 * edge)
+	}
+	return math.Log(emptyScreen * own), dead
+}
+
+// free weighs a screen that nothing is known of beforehand.
+func (t *screenText) free() []hypothesis {
+	alive, dead := t.blank()
+	still := t.time.clean()
+	clean := alive + t.codes + t.inks + still
+	out := []hypothesis{{prior: math.Log(cleanPrior), like: clean}}
+	add := func(f Fault, share, like float64, why ...string) {
+		out = append(out, answer(f, share, like, why...))
+	}
+	stuck := map[string][]float64{"screen": noLanes(8), "colour": noLanes(4)} // the likelier level
+	for _, h := range stuckLanes() {
+		like, why := t.stuck(h)
+		stuck[h.fault.Memory][*h.fault.Bit] = math.Max(stuck[h.fault.Memory][*h.fault.Bit], like)
+		add(h.fault, h.share, alive+like+still, why)
+	}
+	for _, h := range t.rows() {
+		add(h.fault, h.share, clean+t.held(h), t.whyHeld(h))
+	}
+	for _, memory := range []string{"screen", "colour"} {
+		share, lanes := shareOf(memory)
+		for bit := range lanes {
+			like, why := t.weak(memory, bit)
+			// A lane that fails as a whole, now and then, is mostly as one that is stuck.
+			like += t.codes + t.inks
+			if moving, _ := t.time.weak(memory, bit); len(t.time.changes) > 0 {
+				like = math.Max(like, stuck[memory][bit]+moving-math.Ln2)
+			}
+			add(Fault{Kind: "data-bit-weak", Bit: ptr(bit), Memory: memory}, share/float64(lanes), alive+like, why...)
+		}
+	}
+	if alive == 0 {
+		for _, f := range foldsOf(t.e.p) {
+			if !f.still() || !f.screen { // what is read elsewhere shows nowhere itself; colours alone repeat anyway
+				continue
+			}
+			static, spoilt := t.folded(f)
+			moving := t.foldedInTime(f)
+			add(f.fault, f.share, math.Max(static+still, math.Max(static, t.codes+t.inks)+moving), f.explain(t.e, spoilt))
+		}
+		for _, u := range turns() {
+			if like, ok := t.turned(u); ok {
+				add(u.fault, u.share, like+t.inks+still-t.unlike, u.why)
+			}
+		}
+	}
+	out = append(out, t.moving(clean-still)...)
+	add(Fault{Kind: "blank-picture"}, 1, dead)
+	for _, c := range t.e.s.Levels.Components {
+		add(Fault{Kind: "colour-path", Component: c.Name, Level: ptr(c.Level)}, 1.0/float64(len(t.e.s.Levels.Components)), clean+c.Gain, whyPath(c))
+	}
+	if alive == 0 && len(t.page.code) > 0 {
+		if woken := t.page.woken(); woken > -math.MaxFloat64 {
+			add(Fault{Kind: "power-up-pattern"}, 1, woken+still)
+		}
+	}
+	return out
+}
+
+func noLanes(n int) []float64 { return slices.Repeat([]float64{math.Inf(-1)}, n) }
+
+// answer makes a hypothesis of a fault that its kind's prior and share are of.
+func answer(f Fault, share, like float64, why ...string) hypothesis {
+	k := kindOf(f.Kind)
+	f.Class = k.Class
+	var said []string
+	for _, w := range why {
+		if w != "" {
+			said = append(said, w)
+		}
+	}
+	return hypothesis{fault: &f, prior: math.Log(math.Max(k.Prior, 1e-9) * share), like: like, why: said}
+}
+
+// stuck is the log-likelihood of the screen with a lane held in all cells.
+func (t *screenText) stuck(h hold) (like float64, why string) {
+	bit, level := *h.fault.Bit, *h.fault.Level
+	if h.fault.Memory == "colour" {
+		inks := newInkOdds(t.e, t.page)
+		odds := math.Max(-40, math.Min(60, inks.weigh(bit, level)-inks.weigh(-1, 0)))
+		return t.codes + t.inks + odds, inks.why(bit, level)[0]
+	}
+	p := t.page
+	if !p.fits {
+		return t.codes + t.inks - 1, ""
+	}
+	if p.different() < 2 { // one character all over: a test's fill as well as a lane
+		return t.codes + t.inks + t.filledOdds(bit, level), ""
+	}
+	var before [256][]int // the codes that show as a glyph with the bit held
+	for code := range 256 {
+		if p.font.first[code] == code {
+			k := p.font.first[force(code, bit, level)]
+			before[k] = append(before[k], code)
+		}
+	}
+	wrong := map[int]int{}
+	t.page.drawn(nil)
+	for i, v := range written(p.shape, p.columns, p.twins(), func(i int) []int {
+		if s := p.shape[i]; s < 256 {
+			if len(before[s]) > 0 {
+				return before[s]
+			}
+			wrong[s]++
+		}
+		return p.shape[i : i+1]
+	}) {
+		like += math.Min(v, p.codeCosts[i]+oneCell)
+	}
+	// Of what the lane can't show, two glyphs may have been taken for others wherever they stand; the rest was misread cell by cell.
+	ways := slices.Collect(maps.Values(wrong))
+	slices.SortFunc(ways, func(a, b int) int { return b - a })
+	cells, different, single := 0, 0, 0
+	for k, n := range ways {
+		cells += n
+		if k < 2 {
+			like -= against(n)
+		} else {
+			single += n
+		}
+	}
+	like += betaSequence(single, len(p.shape), 0.5, 50) - float64(single)*math.Log(glyphsMistaken)
+	for s, n := range p.counts() {
+		if n > 0 && len(before[s]) > 0 {
+			different++
+		}
+	}
+	of := 0
+	for _, n := range p.counts() {
+		of += n
+	}
+	why = fmt.Sprintf("bit %d of the code is %d in %d of the %d cells that were read, which show %d different characters", bit, level, of-cells, of, different)
+	return like + t.inks, why
+}
+
+// counts are the cells of each code.
+func (p *page) counts() (n [256]int) {
+	for _, c := range p.code {
+		if c >= 0 {
+			n[c]++
+		}
+	}
+	return n
+}
+
+// filledOdds weighs a lane on a screen of one character: it may have been written as the other one.
+func (t *screenText) filledOdds(bit, level int) float64 {
+	for code, n := range t.page.counts() {
+		if n == 0 {
+			continue
+		}
+		if force(code, bit, level) != code {
+			return -40
+		}
+		return math.Log(1 + filled(t.page.font.first[code^1<<bit])/filled(code))
+	}
+	return 0
+}
+
+// held is the log-likelihood ratio of a lane held in some cells.
+func (t *screenText) held(h hold) float64 {
+	bit, level := *h.fault.Bit, *h.fault.Level
+	odds := 0.0
+	for i := range t.page.shape {
+		if !h.in(i) {
+			continue
+		}
+		if c := t.page.code[i]; c >= 0 {
+			if c>>bit&1 == level {
+				odds += t.gain[i][bit]
+			} else {
+				odds -= misread
+			}
+		}
+	}
+	return odds
+}
+
+func (t *screenText) whyHeld(h hold) string {
+	odd, of := 0, 0
+	for i := range t.page.shape {
+		if h.in(i) && t.page.code[i] >= 0 {
+			if of++; t.gain[i][*h.fault.Bit] > 1 {
+				odd++
+			}
+		}
+	}
+	return fmt.Sprintf("%d of the %d cells there would make better sense with bit %d of their code changed, and all have it at %d", odd, of, *h.fault.Bit, *h.fault.Level)
+}
+
+// rows lists the dead rows and columns that anything speaks for.
+func (t *screenText) rows() []hold {
+	if !t.page.fits {
+		return nil
+	}
+	return deadRows(t.e.p, func(memory string, bit, level int, in func(i int) bool) bool {
+		if memory != "screen" {
+			return false // colours say too little by themselves
+		}
+		odd := 0
+		for i, g := range t.gain {
+			if g[bit] > 1 && t.page.code[i]>>bit&1 == level && in(i) {
+				odd++
+			}
+		}
+		return odd >= 2
+	})
+}
+
+// Rates of a weak lane that are tried.
+var weakRates = []float64{0, 0.02, 0.05, 0.1, 0.2, 0.4, 0.7}
+
+// weak is the log-likelihood ratio of a lane that is wrong at some addresses or times, that of what moves included.
+func (t *screenText) weak(memory string, bit int) (like float64, why []string) {
+	moving, said := t.time.weak(memory, bit)
+	if said != "" {
+		why = append(why, said)
+	}
+	if memory == "colour" || !t.page.fits || t.page.different() < 2 {
+		return moving - math.Log(2), why
+	}
+	var each []float64
+	for level := range 2 {
+		for _, rate := range weakRates {
+			sum := 0.0
+			for i, g := range t.gain {
+				c := t.page.code[i]
+				switch {
+				case c < 0:
+				case c>>bit&1 == level:
+					sum += math.Log(1 - rate + rate*math.Exp(g[bit]))
+				default:
+					sum += math.Log(1 - rate)
+				}
+			}
+			each = append(each, sum)
+		}
+	}
+	odd := 0
+	for _, g := range t.gain {
+		if g[bit] > 3 {
+			odd++
+		}
+	}
+	if odd > 0 {
+		why = append(why, fmt.Sprintf("%d cells show a character that hardly stands there and is a likely one with bit %d of its code changed", odd, bit))
+	}
+	return logSum(each...) - math.Log(float64(len(each))) + moving, why
+}
+
+// folded is the log-likelihood of the screen with cells read from other places: what shows is written once, and
+// repeats where the fold says.
+func (t *screenText) folded(f fold) (like float64, repeats int) {
+	const hopeless, leastRepeats = 30, 3
+	const fewColours = 6 // nats that colours may add to what the characters say
+
+	p := t.page
+	source := func(i int) int {
+		if from := f.from(i); from >= 0 {
+			return from
+		}
+		return i
+	}
+	// What shows in several cells is written once, as hard as in the cell where it was hardest.
+	once := func(costs []float64) float64 {
+		hardest := make([]float64, len(costs))
+		for i, v := range costs {
+			from := source(i)
+			hardest[from] = math.Min(hardest[from], v)
+		}
+		return sumOf(hardest, nil)
+	}
+	codes, inks := t.codes, t.inks
+	if f.screen && f.lanes == allLanes {
+		wrong, of := 0, 0
+		for i, s := range p.shape {
+			if from := source(i); from != i && s >= 0 && p.shape[from] >= 0 {
+				if of++; s != p.shape[from] {
+					wrong++
+				} else if !p.blank[i] {
+					repeats++
+				}
+			}
+		}
+		if codes = betaSequence(wrong, of, 0.5, 50) - float64(wrong)*math.Log(glyphsMistaken); codes < t.codes-hopeless {
+			return t.codes + t.inks - hopeless, 0 // however well the rest may be written
+		}
+		codes += once(p.codeCosts)
+	} else if f.screen {
+		if !p.fits {
+			return codes + inks - 1, 0
+		}
+		lane := bits.TrailingZeros(uint(f.lanes))
+		for i, c := range p.code {
+			from := source(i)
+			switch {
+			case from == i || c < 0 || p.code[from] < 0:
+			case (c^p.code[from])&f.lanes != 0:
+				codes -= misread
+			default:
+				repeats++
+				codes += t.gain[i][lane]
+			}
+		}
+	}
+	if f.screen && repeats < leastRepeats { // blank beside blank is no repetition
+		return math.Min(codes, t.codes-1) + inks, repeats
+	}
+	if f.colour {
+		wrong, of := 0, 0
+		for i, ink := range p.ink {
+			if from := source(i); from != i && ink >= 0 && p.ink[from] >= 0 {
+				if of++; ink != p.ink[from] {
+					wrong++
+				}
+			}
+		}
+		inks = math.Min(once(p.inkCosts), t.inks+fewColours) + betaSequence(wrong, of, 0.5, 50) - float64(wrong)*math.Log(inksMistaken)
+		if !f.screen {
+			repeats = of - wrong
+		}
+	}
+	return codes + inks, repeats
+}
+
+// twins gives the first code with each code's glyph; nil without a font.
+func (p *page) twins() *[256]int {
+	if !p.fits {
+		return nil
+	}
+	return &p.font.first
+}
+
+// turned is the log-likelihood of what is written if all glyphs are changed alike; ok is false where the cells are no such glyphs.
+func (t *screenText) turned(u turn) (like float64, ok bool) {
+	if t.page.font == nil {
+		return 0, false
+	}
+	p := t.page.through(u.rows)
+	if !p.fits || p.written < fewMoreCells {
+		return 0, false
+	}
+	return p.drawn(nil) + p.fit(), true
+}
+
+// fit is the log-likelihood of what the glyphs' pixels differ by from the font's, each sort of glyph once: what a path
+// does to one it does to all of them.
+func (p *page) fit() float64 {
+	var apart, n [256]int
+	for i, c := range p.code {
+		if c >= 0 {
+			n[c]++
+			apart[c] += bits.OnesCount64(p.rows[i] ^ p.font.rows[c])
+		}
+	}
+	like := 0.0
+	for c, of := range n {
+		if of > 0 {
+			like -= math.Min(mostUnlike, pixelWrong*float64(apart[c])/float64(of))
+		}
+	}
+	return like
+}
+
+// Nats for a pixel that a glyph as a whole has wrong, and at most for one glyph.
+const (
+	pixelWrong = 1.5
+	mostUnlike = 8.0
+)
+
+// explain says what shows a fold.
+func (f *fold) explain(e *evidence, repeats int) string {
+	if f.why != "" {
+		return f.why
+	}
+	what := "what stands there"
+	if !f.screen {
+		what = "the colour"
+	} else if f.lanes != allLanes {
+		what = fmt.Sprintf("bit %d of the code", f.fault.Lanes[0])
+	}
+	place := ""
+	switch f.fault.Kind {
+	case "address-line-stuck":
+		place = fmt.Sprintf("repeats %s in the cells whose addresses differ in line %s alone", what, list(f.fault.Lines))
+	case "line-counter":
+		place = fmt.Sprintf("repeats whole rows of cells as bit %d of the line counter would, codes and colours alike", *f.fault.CounterBit)
+	default:
+		place = fmt.Sprintf("repeats %s by its column on the raster (%s), all lanes alike", what, f.fault.Columns)
+	}
+	return fmt.Sprintf("the screen %s: %d written cells", place, repeats)
+}
+
+func (e *evidence) blankSeen() bool {
+	_, ok := e.blank()
+	return ok
+}
+
+func whyPath(c analyse.Component) string {
+	state := "at nothing"
+	if c.Level == 1 {
+		state = "at its greatest"
+	}
+	return fmt.Sprintf("the colours of border and picture are the display's with %s %s, and not as they should be", c.Name, state)
+}

@@ -1,0 +1,244 @@
+package patterns
+
+import "math"
+
+// A scribe says how probable each next cell of a written screen is, and learns as it goes: seven readers of what
+// stands to the left and above, each with the shorter context as its first guess (Dirichlet's rule), in a mixture whose
+// weights follow who was right (Herbster and Warmuth's fixed share; both from memory).
+type scribe struct {
+	columns int
+	guess   func(symbol int) float64
+	shown   []int // what was written so far; -1 not known
+	zero    counter
+	context [3]map[uint64]*counter // by the cell to the left, the two to the left, the one above
+	next    [2]float64             // times that a cell was the next code after its left neighbour, or was not
+	again   [2]float64             // times that one was like its left neighbour, or was not
+	first   *[256]int              // the first code with each code's glyph; nil: each has its own
+	run     int                    // the code of the cell to the left, as one of a row of codes; -1 none
+	weight  [readers]float64
+	last    [readers]float64 // what each reader gave the symbol asked for
+}
+
+const (
+	readers   = 7
+	switching = 0.03 // share of the weight that is dealt out anew at each cell
+)
+
+// A counter counts symbols in one context.
+type counter struct {
+	of    map[int]float64
+	total float64
+}
+
+func (c *counter) add(symbol int) {
+	if c.of == nil {
+		c.of = map[int]float64{}
+	}
+	c.of[symbol]++
+	c.total++
+}
+
+func (c *counter) p(symbol int, guess, weight float64) float64 {
+	if c == nil {
+		return guess
+	}
+	return (c.of[symbol] + weight*guess) / (c.total + weight)
+}
+
+// formGuess is the probability of a new form that is no glyph: strokes are not random bits, yet 25 nats are
+// some 36 bits of 64.
+var formGuess = math.Exp(-25)
+
+// symbolGuess is how probable a cell's symbol is before anything stands on the screen.
+func symbolGuess(symbol int) float64 {
+	if symbol > 255 {
+		return formGuess
+	}
+	sum := 0.0
+	for _, s := range styles {
+		p := (1 - fillerShare) * s.code(symbol)
+		if symbol == ' ' {
+			p += fillerShare
+		}
+		sum += s.share * p
+	}
+	return sum
+}
+
+// fillerShare is the part of a screen that is its filler; common practice, no source.
+const fillerShare = 0.4
+
+func newScribe(columns int, first *[256]int) *scribe {
+	s := &scribe{columns: columns, guess: symbolGuess, next: [2]float64{0.5, 5}, again: [2]float64{1, 1}, first: first, run: -1}
+	for i := range s.context {
+		s.context[i] = map[uint64]*counter{}
+	}
+	for i := range s.weight {
+		s.weight[i] = 1.0 / readers
+	}
+	return s
+}
+
+func (s *scribe) left(back int) int {
+	if at := len(s.shown) - back; at >= 0 {
+		return s.shown[at]
+	}
+	return ' '
+}
+
+func (s *scribe) keys() (one, two, above uint64) {
+	l, ll, a := uint64(s.left(1)+1), uint64(s.left(2)+1), uint64(s.left(s.columns)+1)
+	return l, ll<<16 | l, a
+}
+
+// each fills dst with what the readers give a symbol as the next.
+func (s *scribe) each(symbol int, dst *[readers]float64) {
+	one, two, above := s.keys()
+	p0 := s.zero.p(symbol, s.guess(symbol), 4)
+	p1 := s.context[0][one].p(symbol, p0, 1.5)
+	p2 := s.context[1][two].p(symbol, p1, 1)
+	same := 0.4 * p0
+	if symbol == s.left(s.columns) {
+		same += 0.6
+	}
+	dst[0], dst[1], dst[2] = p0, p1, p2
+	dst[3] = s.context[2][above].p(symbol, same, 1.5)
+	run := s.next[0] / (s.next[0] + s.next[1])
+	dst[4] = (1 - run) * p0
+	if symbol == s.follower() {
+		dst[4] += run
+	}
+	dst[5] = inWord(s.left(1), symbol, p0)
+	again := s.again[0] / (s.again[0] + s.again[1])
+	dst[6] = (1 - again) * p0
+	if symbol == s.left(1) {
+		dst[6] += again
+	}
+}
+
+// inWord is how probable a symbol is after a letter or a figure: words keep their case, numbers go on.
+// Common practice, no source.
+func inWord(left, symbol int, p0 float64) float64 {
+	switch {
+	case left >= 'a' && left <= 'z':
+		return 0.72*letter(symbol, 'a') + 0.28*p0
+	case left >= 'A' && left <= 'Z':
+		return 0.60*letter(symbol, 'A') + 0.12*letter(symbol, 'a') + 0.28*p0
+	case left >= '0' && left <= '9':
+		if symbol >= '0' && symbol <= '9' {
+			return 0.05 + 0.5*p0
+		}
+		return 0.5 * p0
+	}
+	return p0
+}
+
+// follower is the symbol of the code after that of the cell to the left; -1 when that is none.
+func (s *scribe) follower() int {
+	if s.run < 0 {
+		return -1
+	}
+	next := (s.run + 1) & 255
+	if s.first != nil {
+		return s.first[next]
+	}
+	return next
+}
+
+// p is the probability of a symbol as the next.
+func (s *scribe) p(symbol int) float64 {
+	var each [readers]float64
+	s.each(symbol, &each)
+	sum := 0.0
+	for i, w := range s.weight {
+		sum += w * each[i]
+	}
+	return sum
+}
+
+// write takes a symbol as the next.
+func (s *scribe) write(symbol int) {
+	s.each(symbol, &s.last)
+	sum := 0.0
+	for i := range s.weight {
+		s.weight[i] *= s.last[i]
+		sum += s.weight[i]
+	}
+	for i := range s.weight {
+		s.weight[i] = (1-switching)*s.weight[i]/sum + switching/readers
+	}
+	one, two, above := s.keys()
+	for i, k := range [3]uint64{one, two, above} {
+		c := s.context[i][k]
+		if c == nil {
+			c = &counter{}
+			s.context[i][k] = c
+		}
+		c.add(symbol)
+	}
+	if symbol == s.left(1) {
+		s.again[0]++
+	} else {
+		s.again[1]++
+	}
+	switch {
+	case s.run >= 0 && symbol == s.follower():
+		s.next[0]++
+		s.run = (s.run + 1) & 255
+	case symbol < 256:
+		s.next[1]++
+		s.run = symbol
+	default:
+		s.run = -1
+	}
+	s.zero.add(symbol)
+	s.shown = append(s.shown, symbol)
+}
+
+// skip passes a cell of which nothing is known.
+func (s *scribe) skip() { s.shown, s.run = append(s.shown, -1), -1 }
+
+// surprise is the log-likelihood of a cell whose probability was p. Screens repeat themselves in more ways than
+// a scribe knows: what it half expected is no evidence of anything.
+func surprise(p float64) float64 { return math.Min(0, math.Log(p)+expected) }
+
+const expected = 0.7 // nats
+
+// written gives each cell's log-likelihood, row by row; where options gives several symbols that would look as
+// the cell does, any of them may have been written.
+func written(symbols []int, columns int, first *[256]int, options func(i int) []int) []float64 {
+	s := newScribe(columns, first)
+	out := make([]float64, len(symbols))
+	for i, symbol := range symbols {
+		if symbol < 0 {
+			s.skip()
+			continue
+		}
+		if options == nil {
+			out[i] = surprise(s.p(symbol))
+			s.write(symbol)
+			continue
+		}
+		sum, best, most := 0.0, symbol, -1.0
+		for _, o := range options(i) {
+			p := s.p(o)
+			if sum += p; p > most {
+				best, most = o, p
+			}
+		}
+		out[i] = surprise(sum)
+		s.write(best)
+	}
+	return out
+}
+
+// sumOf adds up the cells that are in; nil: all.
+func sumOf(cells []float64, in func(i int) bool) float64 {
+	sum := 0.0
+	for i, v := range cells {
+		if in == nil || in(i) {
+			sum += v
+		}
+	}
+	return sum
+}

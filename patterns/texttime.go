@@ -1,0 +1,305 @@
+package patterns
+
+import (
+	"fmt"
+	"math"
+	"math/bits"
+	"slices"
+
+	"backporch/analyse"
+)
+
+// What a character that changes costs, in nats, by what makes it change: a program writes any of some
+// hundred characters in its place; it seldom changes one for a single field, and hardly ever many times in a second.
+// Common practice, no source.
+const (
+	animated    = 6.0
+	oneField    = 2.3
+	manyTurns   = 4.0
+	turnsOften  = 3
+	enoughTime  = 6   // fields from which on turns say something
+	laneAlone   = 0.3 // a change in the lane's bit and no other, of a weak lane
+	nextTo      = 3   // pixels: pictures that differ by no more are one, misread
+	surelyOther = 6   // nats from which on a colour is believed to change
+	strongLanes = 4   // lanes that must fail for a supply to be blamed
+	timeLimit   = 400.0
+)
+
+// A restless screen is the cells that change over time, as far as their change is sure.
+type restless struct {
+	changes  []changed
+	cellsAll []analyse.Change
+	n        int // cells looked at
+	seen     bool
+	words    *page
+}
+
+// A changed cell is one that shows two different things at times.
+type changed struct {
+	analyse.Change
+	lane    int // exclusive-or of the codes, -1 when either is not known
+	colours int // of the inks, where only they differ; else -1
+	was     int // codes
+	now     int
+}
+
+func newRestless(e *evidence, p *page) *restless {
+	r := &restless{n: len(p.shape), words: p}
+	if e.s.Text == nil || e.s.Text.Changes == nil {
+		return r
+	}
+	r.seen = true
+	r.cellsAll = e.s.Text.Changes
+	var at []int
+	cells := slices.Clone(e.s.Cells)
+	for _, c := range r.cellsAll {
+		cells[c.At] = c.Other
+		at = append(at, c.At)
+	}
+	other := pageFrom(e.s, e.p, p.forms, cells)
+	for k, i := range at {
+		c := changed{Change: r.cellsAll[k], lane: -1, colours: -1, was: p.code[i], now: other.code[i]}
+		same := other.shape[i] == p.shape[i] || bits.OnesCount64(other.rows[i]^p.rows[i]) <= nextTo
+		switch {
+		case p.shape[i] < 0 || other.shape[i] < 0: // too faint to be read
+			continue
+		case same && p.ink[i] >= 0 && other.ink[i] >= 0 && p.ink[i] != other.ink[i] && min(c.Other.Sure, e.s.Cells[i].Sure) >= surelyOther:
+			c.colours = p.ink[i] ^ other.ink[i]
+		case same, p.fits && c.now < 0: // what is no glyph was misread
+			continue
+		case p.fits && c.was >= 0 && c.now >= 0:
+			c.lane = c.was ^ c.now
+		}
+		r.changes = append(r.changes, c)
+	}
+	return r
+}
+
+// cells are those of the screen as it also shows; nil where few change.
+func (r *restless) cells(all []analyse.Cell) []analyse.Cell {
+	if len(r.changes) < leastMovingCells {
+		return nil
+	}
+	out := slices.Clone(all)
+	for _, c := range r.changes {
+		out[c.At] = c.Other
+	}
+	return out
+}
+
+// leastMovingCells are as many as must change for a fault of the raster to be read from them.
+const leastMovingCells = 8
+
+// often tells of a cell that changes many times.
+func (c *changed) often() bool { return c.Of >= enoughTime && c.Turns >= turnsOften }
+
+// plainly is what a change costs that a program makes.
+func (c *changed) plainly() float64 {
+	cost := animated
+	if c.often() {
+		cost += manyTurns
+	}
+	if c.Of >= enoughTime && c.Fields == 1 {
+		cost += oneField
+	}
+	return cost
+}
+
+// clean is the log-likelihood of what changes on a good machine.
+func (r *restless) clean() float64 {
+	cost := 0.0
+	for i := range r.changes {
+		cost += r.changes[i].plainly()
+	}
+	return r.bounded(-cost)
+}
+
+// bounded keeps time from saying more than a look at a screen can; neighbouring cells change together.
+func (r *restless) bounded(like float64) float64 {
+	if n := float64(len(r.changes)); n > 0 {
+		return like * math.Min(1, timeLimit/(animated*n))
+	}
+	return like
+}
+
+// weak is the log-likelihood of what changes where one lane is weak.
+func (r *restless) weak(memory string, bit int) (like float64, why string) {
+	cost, k := 0.0, 0
+	for i := range r.changes {
+		c := &r.changes[i]
+		lane := c.lane
+		if memory == "colour" {
+			lane = c.colours
+		}
+		if lane == 1<<bit {
+			cost += laneAlone
+			k++
+			continue
+		}
+		cost += c.plainly() + 1
+	}
+	if k > 0 {
+		what := "code"
+		if memory == "colour" {
+			what = "colour"
+		}
+		why = fmt.Sprintf("%d of the %d cells that change over time change in bit %d of their %s alone", k, len(r.changes), bit, what)
+	}
+	return r.bounded(-cost), why
+}
+
+// refresh is the log-likelihood of bits that decay: each changes once, to its lane's level. lane is -1 for all.
+func (r *restless) refresh(lane int) (like float64, why string) {
+	var to [8][2]int // by lane: changes to 0 and to 1
+	cost, once := 0.0, 0
+	for i := range r.changes {
+		c := &r.changes[i]
+		if c.lane < 0 || lane >= 0 && c.lane != 1<<lane {
+			cost += c.plainly() + 1
+			continue
+		}
+		if c.Turns > 1 {
+			cost += manyTurns
+		} else {
+			once++
+		}
+		late := c.now
+		if c.In[len(c.In)-1] != c.Of-1 { // the commoner picture is the later one
+			late = c.was
+		}
+		for b := range 8 {
+			if c.lane>>b&1 == 1 {
+				to[b][late>>b&1]++
+			}
+		}
+		cost += laneAlone
+		if lane < 0 {
+			cost += math.Ln2 * float64(bits.OnesCount(uint(c.lane)))
+		}
+	}
+	for _, n := range to {
+		cost += 3 * float64(min(n[0], n[1]))
+	}
+	if once < 2 {
+		return math.Inf(-1), ""
+	}
+	return r.bounded(-cost), fmt.Sprintf("%d cells change once and for good while one looks: their bits decay", once)
+}
+
+// supply is the log-likelihood of most lanes failing at any time.
+func (r *restless) supply() (like float64, why string) {
+	var of [8]int
+	n := 0
+	for i := range r.changes {
+		if c := &r.changes[i]; c.lane >= 0 {
+			n++
+			for b := range 8 {
+				of[b] += c.lane >> b & 1
+			}
+		}
+	}
+	cost, lanes := 0.0, 0
+	for _, k := range of {
+		cost -= betaSequence(k, n, 1, 1)
+		if k*12 >= n && k > 1 {
+			lanes++
+		}
+	}
+	for i := range r.changes {
+		c := &r.changes[i]
+		if c.lane < 0 {
+			cost += animated
+		}
+		if c.Of >= enoughTime && (c.Turns < 2 || c.Fields == 1) { // it comes and goes, and comes again
+			cost += oneField
+		}
+	}
+	if lanes < strongLanes || len(r.changes)*20 < r.n {
+		return math.Inf(-1), ""
+	}
+	return r.bounded(-cost), fmt.Sprintf("%d of %d cells change over time, in %d of the 8 bits of their codes", len(r.changes), r.n, lanes)
+}
+
+// snow is the log-likelihood of whole bytes that are wrong for single fields.
+func (r *restless) snow() (like float64, why string) {
+	cost, single := 0.0, 0
+	for i := range r.changes {
+		c := &r.changes[i]
+		cost += math.Log(255)
+		if c.Of >= enoughTime {
+			if cost += oneField * float64(c.Fields-1); c.Fields == 1 {
+				single++
+			}
+		}
+	}
+	if single == 0 {
+		return math.Inf(-1), ""
+	}
+	return r.bounded(-cost), fmt.Sprintf("%d cells show something else for a single field each, in any of their bits", single)
+}
+
+// moving lists the faults that only time shows; base is the likelihood of the screen as it mostly is.
+func (t *screenText) moving(base float64) []hypothesis {
+	if t.time == nil || len(t.time.changes) == 0 {
+		return nil
+	}
+	var out []hypothesis
+	add := func(f Fault, share, like float64, why string) {
+		if !math.IsInf(like, -1) {
+			out = append(out, answer(f, share, base+like, why))
+		}
+	}
+	for lane := range 8 {
+		like, why := t.time.refresh(lane)
+		add(Fault{Kind: "refresh-loss", Lanes: []int{lane}}, 0.5/8, like, why)
+	}
+	like, why := t.time.refresh(-1)
+	add(Fault{Kind: "refresh-loss"}, 0.5, like, why)
+	like, why = t.time.supply()
+	add(Fault{Kind: "supply-or-all-lanes"}, 1, like, why)
+	like, why = t.time.snow()
+	add(Fault{Kind: "cell-snow"}, 1, like, why)
+	return out
+}
+
+// foldedInTime is the log-likelihood of what changes where the fold comes and goes with the field: either of the two
+// pictures is what was written, the other follows from it.
+func (t *screenText) foldedInTime(f fold) float64 {
+	if t.other == nil || f.lanes != allLanes || f.fault.Kind == "address-line-stuck" {
+		return math.Inf(-1)
+	}
+	moves := make(map[int]*changed, len(t.time.changes))
+	for i := range t.time.changes {
+		moves[t.time.changes[i].At] = &t.time.changes[i]
+	}
+	best := math.Inf(-1)
+	for _, pair := range [2][2]*page{{t.page, t.other}, {t.other, t.page}} {
+		b := textCells{e: t.e, want: pair[0], seen: pair[1]}
+		shows, cost := b.fold(f), 0.0
+		for i, seen := range b.seen.shape {
+			shape, ink := shows(i)
+			was, wasInk := b.plain(i)
+			if seen < 0 || shape < 0 || was < 0 {
+				continue
+			}
+			differs := shape != was || f.colour && ink >= 0 && wasInk >= 0 && ink != wasInk
+			c := moves[i]
+			switch {
+			case c != nil && differs && shape == seen:
+				cost += laneAlone
+			case c != nil:
+				cost += c.plainly() + 1
+			case differs:
+				cost += stays
+			}
+		}
+		if pair[0] == t.other { // which must have been written, then
+			cost += math.Max(0, t.codes-t.other.drawn(nil))
+		}
+		best = math.Max(best, -cost)
+	}
+	return t.time.bounded(best)
+}
+
+// stays is what a cell costs that should change over time and does not: few changes are missed.
+const stays = 3.0
