@@ -11,12 +11,12 @@ import (
 
 // A screen that nothing is known of can still say that it is not as it was written: where memory is read at fewer addresses
 // than it has, or the raster fetched at fewer places, two parts of the picture are the same wherever one looks. The
-// second part then needs no writing down. What it would have taken to write it (as in wake.go) speaks for the fold, every
+// second part then needs no writing down. What it would have taken to write it (as in wake.go) speaks for the twin, every
 // place where the parts differ against it.
 
-// A fold says for a line of a cell, or for its colours (line 8), which other place shows the same; ok is false where
+// A twin says for a line of a cell, or for its colours (line 8), which other place shows the same; ok is false where
 // there is none on the screen.
-type fold func(cell, line int) (otherCell, otherLine int, ok bool)
+type twin func(cell, line int) (otherCell, otherLine int, ok bool)
 
 const (
 	foldBreaks = 4.6 // nats for a line that differs: one in a hundred is misread
@@ -24,8 +24,8 @@ const (
 	foldLimit  = 30.0
 )
 
-// folded weighs a fold of some lanes: ln of its likelihood over that of a screen without.
-func (e *evidence) folded(f fold, lanes uint8) (odds float64, same int) {
+// folded weighs a twin of some lanes: ln of its likelihood over that of a screen without.
+func (e *evidence) folded(f twin, lanes uint8) (odds float64, same int) {
 	e.drawn()
 	saved, broken := 0.0, 0.0
 	single := bits.OnesCount8(lanes) == 1
@@ -86,7 +86,7 @@ func (e *evidence) folded(f fold, lanes uint8) (odds float64, same int) {
 // chance is what each different line says that is the same at both places, nats.
 const chance = 0.7
 
-// fewPlaces is how many lines of cells must say something before a fold is believed at all.
+// fewPlaces is how many lines of cells must say something before a twin is believed at all.
 const fewPlaces = 8
 
 // information is what a bit of a lane says by itself, nats: nothing where the lane is the same all over the screen.
@@ -119,7 +119,7 @@ func (e *evidence) information(lane int, set, single bool) float64 {
 }
 
 // addressFold pairs each address with the one that differs in a line.
-func (e *evidence) addressFold(line int) fold {
+func (e *evidence) addressFold(line int) twin {
 	p := e.p
 	columns := p.Columns()
 	return func(cell, y int) (int, int, bool) {
@@ -141,7 +141,7 @@ func (e *evidence) addressFold(line int) fold {
 }
 
 // counterFold pairs each picture line with the one that differs in a bit of its number.
-func (e *evidence) counterFold(bit int) fold {
+func (e *evidence) counterFold(bit int) twin {
 	columns := e.p.Columns()
 	return func(cell, y int) (int, int, bool) {
 		if y == 8 {
@@ -157,7 +157,7 @@ func (e *evidence) counterFold(bit int) fold {
 }
 
 // columnFold pairs cells with those of another column.
-func (e *evidence) columnFold(other func(column int) (int, bool)) fold {
+func (e *evidence) columnFold(other func(column int) (int, bool)) twin {
 	columns := e.p.Columns()
 	return func(cell, y int) (int, int, bool) {
 		c, ok := other(cell % columns)

@@ -224,10 +224,14 @@ func (e *evidence) flickering(list []hypothesis) {
 	}
 }
 
+// leastMove is what a lane's mean moves at the least when all of it goes wrong in some fields, codes rms: stripes of a
+// colour move by the subcarrier's crawl.
+const leastMove = 3.0
+
 // together weighs how much a lane as a whole moves against the others, in the mean of all its pixels.
 func (e *evidence) together(bit int) float64 {
 	m := e.s.Memory
-	if m == nil || m.Moves[bit] < 0.5 {
+	if m == nil || m.Moves[bit] < leastMove {
 		return 0
 	}
 	second := 0.0

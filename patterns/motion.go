@@ -177,7 +177,7 @@ func (e *evidence) comesAndGoes() []hypothesis {
 	most := *e.s
 	most.Other, most.Motion = nil, nil
 	fewer := most
-	fewer.Cells, fewer.Memory = other.Cells, other.Memory
+	fewer.Cells, fewer.Memory = e.surely(other), other.Memory
 	best := map[string]hypothesis{}
 	for _, pair := range [2][2]*analyse.Survey{{&most, &fewer}, {&fewer, &most}} {
 		good, seen := pair[0], gather(pair[1], e.p)
@@ -221,6 +221,36 @@ func (e *evidence) comesAndGoes() []hypothesis {
 	return out
 }
 
+// surely gives the cells of the other picture, those that are no more surely another as the most fields have them: the
+// subcarrier's crawl, too, makes two pictures of one where colours are near each other or patterns narrow.
+func (e *evidence) surely(other *analyse.State) []analyse.Cell {
+	out := append([]analyse.Cell(nil), e.s.Cells...)
+	for i := range out {
+		a, b := &e.s.Cells[i], &other.Cells[i]
+		if min(a.Sure, b.Sure) < sureColours {
+			continue
+		}
+		differ, sure := 0, 0
+		for y := range a.Bits {
+			at := e.p.BitmapAddress(a.Row*8+y, a.Column) * 8
+			for bit := range 8 {
+				if (a.Bits[y]^b.Bits[y])>>bit&1 == 1 {
+					if differ++; e.s.Memory.Odds[at+bit] >= sureBit && other.Memory.Odds[at+bit] >= sureBit {
+						sure++
+					}
+				}
+			}
+		}
+		if a.Single || b.Single || 2*sure >= differ {
+			out[i] = *b
+		}
+	}
+	return out
+}
+
+// sureColours is the log-odds from which on a cell of a picture that comes and goes counts as read.
+const sureColours = 9
+
 // intermittent is what a fault is called that comes and goes; nil where that tells nothing.
 func intermittent(f *Fault) *Fault {
 	g := *f
@@ -260,6 +290,14 @@ func (e *evidence) moving(list []hypothesis, nothing float64) []hypothesis {
 	odds, why = e.allMoving()
 	odds = e.unexplained(odds)
 	supply := odds
+	if e.motion() != nil && odds < 5 { // it is never still
+		for i := range list {
+			if f := list[i].fault; f != nil && f.Kind == "supply-or-all-lanes" {
+				list[i].like -= movedLimit
+			}
+		}
+		odds = -movedLimit
+	}
 	extend(named("supply-or-all-lanes"), odds, 1, why)
 	odds, lane, why := e.decaying()
 	refresh := named("refresh-loss")

@@ -25,7 +25,9 @@ type comparison struct {
 	// is how the two captures' levels were read, and no lane's doing.
 	loose [8]bool
 	// faint marks cells whose brightness either capture was not sure of.
-	faint   []bool
+	faint []bool
+	// vague has the pixels of which either capture was not sure whether they are ink: narrow patterns that a decoder's notch hides.
+	vague   [][8]uint8
 	columns int
 	what    string
 }
@@ -50,6 +52,7 @@ func compareWith(e *evidence, r *analyse.Survey) *comparison {
 	c.columns = p.Columns()
 	c.loosen(e)
 	c.faint = faint(e.s, r, p)
+	c.vague = vague(e.s, r, p)
 	for _, g := range ref.groups {
 		c.groups = append(c.groups, reading{g.cells, g.cover})
 	}
@@ -86,6 +89,28 @@ func faint(seen, reference *analyse.Survey, p *display.Profile) []bool {
 	for i := range out {
 		at := (p.ColourBase+i)*8 + 6
 		out[i] = min(seen.Memory.Odds[at], reference.Memory.Odds[at]) < sureBrightness
+	}
+	return out
+}
+
+// hiddenBit is the log-odds under which a pixel is as good as not seen.
+const hiddenBit = 1.5
+
+func vague(seen, reference *analyse.Survey, p *display.Profile) [][8]uint8 {
+	if p.Kind != display.Attr || seen.Memory == nil || reference.Memory == nil {
+		return nil
+	}
+	out := make([][8]uint8, len(seen.Cells))
+	for i := range out {
+		a, b := &seen.Cells[i], &reference.Cells[i]
+		for y := range 8 {
+			at := p.BitmapAddress(a.Row*8+y, a.Column) * 8
+			for bit := range 8 {
+				if !a.Single && seen.Memory.Odds[at+bit] < hiddenBit || !b.Single && reference.Memory.Odds[at+bit] < hiddenBit {
+					out[i][y] |= 1 << bit
+				}
+			}
+		}
 	}
 	return out
 }
@@ -300,6 +325,9 @@ func (c *comparison) flashing(e *evidence, list []hypothesis) []hypothesis {
 	}
 	still, begun := 0, 0
 	for i := range e.s.Cells {
+		if a := &c.cells[i]; a.Single || math.Abs(e.p.Colours[a.Ink].Y-e.p.Colours[a.Paper].Y) < 0.35 {
+			continue // it hardly shows
+		}
 		switch good, here := c.cells[i].Flash, e.s.Cells[i].Flash; {
 		case good && !here:
 			still++

@@ -62,6 +62,9 @@ func (c *comparison) differ(p tile, seen *analyse.Cell) (by [8]int, total int) {
 			wrong |= ^(b | s)
 		}
 		wrong &^= p.hidden[y]
+		if c.vague != nil {
+			wrong &^= c.vague[seen.Row*c.columns+seen.Column][y]
+		}
 		for wrong != 0 {
 			lane := bits.TrailingZeros8(wrong)
 			by[lane]++

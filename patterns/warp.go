@@ -28,7 +28,7 @@ func (c *comparison) warped(e *evidence, m *image, w warp, perPixel float64) flo
 			usual.rows, usual.hidden, turned.rows, turned.hidden = t.rows, t.hidden, t.rows, t.hidden
 			_, n := c.differ(usual, seen)
 			_, m := c.differ(turned, seen)
-			paid[i] += math.Min(float64(min(n, m))*perPixel, anew[i]) + anew[i]*float64(hidden)/64
+			paid[i] += math.Min(float64(min(n, m))*perPixel, anew[i]) + math.Max(anew[i]/64, unwritten)*float64(hidden)
 			continue
 		}
 		_, n := c.differ(t, seen)
@@ -45,10 +45,14 @@ func (c *comparison) warped(e *evidence, m *image, w warp, perPixel float64) flo
 			_, other := c.differ(swapped, seen)
 			paid[i] = math.Min(paid[i], turnedCell+c.paid(other, swapped, seen, perPixel))
 		}
-		paid[i] += anew[i] * float64(hidden) / 64
+		paid[i] += math.Max(anew[i]/64, unwritten) * float64(hidden)
 	}
 	return -misreadCells(paid)
 }
+
+// unwritten is what a bit costs that comes from memory beyond the screen, nats: programs and their data are one bit in ten
+// at the least from being even.
+const unwritten = 0.33
 
 // addressWarp reads some lanes at the address with some of its lines held.
 func (m *image) addressWarp(lines, level int, lanes uint8) warp {
@@ -204,8 +208,12 @@ func (c *comparison) places(e *evidence, perPixel, plain float64, edge float64) 
 			return // that line, row or column is not in this picture
 		}
 		f.Class, f.Kind = k.Class, k.Name
+		like := c.warped(e, m, w, perPixel)
+		if like < -plain/2 {
+			return // it leaves most of what is wrong unexplained
+		}
 		out = append(out, hypothesis{
-			fault: &f, prior: math.Log(k.Prior * share), like: edge + c.warped(e, m, w, perPixel),
+			fault: &f, prior: math.Log(k.Prior * share), like: edge + like,
 			why: []string{fmt.Sprintf("every cell is as %s has it, read so: %s", c.what, f.Describe(e.p))},
 		})
 	}
@@ -218,7 +226,7 @@ func (c *comparison) places(e *evidence, perPixel, plain float64, edge float64) 
 		}
 	}
 	c.fetches(e, m, add)
-	out = append(out, c.shifted(e, perPixel, edge)...)
+	out = append(out, c.shifted(e, perPixel, plain, edge)...)
 	out = append(out, c.allLanes(e, m, wrong, perPixel, edge)...)
 	return out
 }
@@ -316,7 +324,7 @@ const (
 )
 
 // shifted fits, for each of the eight pixels of a cell, where it comes from, the colours as they should be.
-func (c *comparison) shifted(e *evidence, perPixel, edge float64) []hypothesis {
+func (c *comparison) shifted(e *evidence, perPixel, plain, edge float64) []hypothesis {
 	if e.p.Kind != display.Attr {
 		return nil
 	}
@@ -365,6 +373,7 @@ func (c *comparison) shifted(e *evidence, perPixel, edge float64) []hypothesis {
 		return nil
 	}
 	like, moved := edge-misreadCells(other), 0
+	from8 := [8]int{}
 	for x := range misses {
 		best, cost := x, float64(misses[x][x])*perPixel+math.Log(2)
 		for from, n := range misses[x] {
@@ -373,18 +382,50 @@ func (c *comparison) shifted(e *evidence, perPixel, edge float64) []hypothesis {
 			}
 		}
 		like -= cost
-		if best != x {
+		if from8[x] = best; best != x {
 			moved++
 		}
 	}
-	if moved == 0 {
+	k := kindOf("shift-register")
+	if d, all := displaced(from8); all && d != 0 {
+		// The whole picture stands some pixels aside: one of the two was placed wrongly, or the register is loaded late.
+		return []hypothesis{
+			{prior: math.Log(misplaced), like: like, other: true, why: []string{fmt.Sprintf("the picture stands %d pixels aside of where %s has it", d, c.what)}},
+			{fault: &Fault{Class: k.Class, Kind: k.Name}, prior: math.Log(k.Prior / 4), like: like,
+				why: []string{fmt.Sprintf("the pixels stand %d aside of where %s has them, the colours where they should", d, c.what)}},
+		}
+	}
+	if moved == 0 || like < -plain/2 {
 		return nil
 	}
-	k := kindOf("shift-register")
 	return []hypothesis{{
 		fault: &Fault{Class: k.Class, Kind: k.Name}, prior: math.Log(k.Prior), like: like,
 		why: []string{fmt.Sprintf("%d of the 8 pixels of every cell come from another place, alike in all cells, and the colours are right", moved)},
 	}}
+}
+
+// misplaced is how often one of two captures is placed a few pixels aside.
+const misplaced = 0.03
+
+// displaced tells whether all pixels come from as far aside; those that fall off the cell at its end may be of one level.
+func displaced(from [8]int) (by int, all bool) {
+	agree := map[int]int{}
+	for x, f := range from {
+		switch {
+		case f < 8:
+			agree[x-f]++
+		case f < 16: // the cell before
+			agree[x-(f-8-8)]++
+		case f < 24:
+			agree[x-(f-16+8)]++
+		}
+	}
+	for d, n := range agree {
+		if n > agree[by] || n == agree[by] && d != 0 && by == 0 {
+			by = d
+		}
+	}
+	return by, agree[by] >= 6
 }
 
 // allLanes weighs bits that are wrong in most lanes at once, by any pattern, or row by row.

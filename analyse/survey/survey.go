@@ -156,7 +156,7 @@ func (v *view) correct(s *analyse.Survey) {
 	}
 	v.fit, v.fits, v.spots = fit, s.Signal.ColourFits, s.Signal.Spots
 	v.fields = signal.Correct(v.fields, fit, s.Levels.Black)
-	v.phase, v.other = stack(s, v.fields, v.p.Kind == display.Text)
+	v.phase, v.other, v.fewer = stack(s, v.fields, v.p.Kind == display.Text)
 	v.read(s)
 }
 
@@ -182,7 +182,7 @@ func (v *view) read(s *analyse.Survey) {
 		markFlash(r, cells.Recover(analyse.Add(v.other), s.Registration, p))
 	}
 	s.Cells, s.Levels, s.Border = r.Cells, r.Levels, r.Border
-	if len(v.fewer) > 0 && p.Kind == display.Attr {
+	if s.Other = nil; len(v.fewer) > 0 && p.Kind == display.Attr {
 		stack := analyse.Add(v.fewer)
 		steady(stack, v.fewer)
 		two := cells.Recover(stack, s.Registration, p)
