@@ -61,7 +61,7 @@ func (e *evidence) expect() expectation {
 }
 
 // deadLines weighs a lane that reads one level at all the addresses of one row, or one column, of its chip.
-func (e *evidence) deadLines(nothing float64) []hypothesis {
+func (e *evidence) deadLines(base func(lane int) float64) []hypothesis {
 	if e.p.Kind != display.Attr || e.s.Memory == nil {
 		return nil
 	}
@@ -134,7 +134,7 @@ func (e *evidence) deadLines(nothing float64) []hypothesis {
 				if odds, wrong, of := weigh(cells); odds > 0 && wrong > 1 {
 					out = append(out, hypothesis{
 						fault: &Fault{Class: row.Class, Kind: row.Name, Bit: ptr(lane), Level: ptr(level), Row: ptr(r)},
-						prior: math.Log(row.Prior / float64(int(16)<<e.p.RowBits)), like: nothing + odds,
+						prior: math.Log(row.Prior / float64(int(16)<<e.p.RowBits)), like: base(lane) + odds,
 						why: []string{fmt.Sprintf("bit %d reads %d in %d of %d cells at row %d of its chip, where cells like them have it otherwise", lane, level, wrong, of, r)},
 					})
 				}
@@ -143,7 +143,7 @@ func (e *evidence) deadLines(nothing float64) []hypothesis {
 				if odds, wrong, of := weigh(cells); odds > 0 && wrong > 1 {
 					out = append(out, hypothesis{
 						fault: &Fault{Class: column.Class, Kind: column.Name, Bit: ptr(lane), Level: ptr(level), Column: ptr(r)},
-						prior: math.Log(column.Prior / float64(int(16)<<e.p.ColumnBits)), like: nothing + odds,
+						prior: math.Log(column.Prior / float64(int(16)<<e.p.ColumnBits)), like: base(lane) + odds,
 						why: []string{fmt.Sprintf("bit %d reads %d in %d of %d cells at column %d of its chip, where cells like them have it otherwise", lane, level, wrong, of, r)},
 					})
 				}

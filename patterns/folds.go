@@ -166,7 +166,7 @@ func (e *evidence) columnFold(other func(column int) (int, bool)) twin {
 }
 
 // folds lists what makes two parts of a screen the same.
-func (e *evidence) folds(nothing float64) []hypothesis {
+func (e *evidence) folds(nothing float64, lane func(int) float64) []hypothesis {
 	if e.p.Kind != display.Attr || e.s.Memory == nil {
 		return nil
 	}
@@ -176,7 +176,11 @@ func (e *evidence) folds(nothing float64) []hypothesis {
 	var out []hypothesis
 	add := func(f Fault, k *Kind, share, odds float64, why string) {
 		f.Class, f.Kind = k.Class, k.Name
-		out = append(out, hypothesis{fault: &f, prior: math.Log(k.Prior * share), like: nothing + odds, why: []string{why}})
+		base := nothing
+		if len(f.Lanes) == 1 {
+			base = lane(f.Lanes[0])
+		}
+		out = append(out, hypothesis{fault: &f, prior: math.Log(k.Prior * share), like: base + odds, why: []string{why}})
 	}
 	address := kindOf("address-line-stuck")
 	all := []int{0, 1, 2, 3, 4, 5, 6, 7}
@@ -193,22 +197,22 @@ func (e *evidence) folds(nothing float64) []hypothesis {
 			add(Fault{Lines: []int{line}, Lanes: all}, address, 1/(2*sets), odds,
 				fmt.Sprintf("addresses that differ in line %d alone show the same in all %d places where that says something", line, same))
 		} else {
-			for lane := range 8 {
-				if odds, same := e.folded(e.addressFold(line), 1<<lane); odds > 0 {
-					add(Fault{Lines: []int{line}, Lanes: []int{lane}}, address, 1/(16*sets), odds,
-						fmt.Sprintf("bit %d is the same at addresses that differ in line %d alone, in all %d places where that says something", lane, line, same))
+			for bit := range 8 {
+				if odds, same := e.folded(e.addressFold(line), 1<<bit); odds > 0 {
+					add(Fault{Lines: []int{line}, Lanes: []int{bit}}, address, 1/(16*sets), odds,
+						fmt.Sprintf("bit %d is the same at addresses that differ in line %d alone, in all %d places where that says something", bit, line, same))
 				}
 			}
 		}
 	}
 	for line := range min(e.p.RowBits, e.p.ColumnBits) {
 		if 1<<(line+e.p.RowBits) < e.p.Size() {
-			for lane := range 8 {
-				a, _ := e.folded(e.addressFold(line), 1<<lane)
-				b, _ := e.folded(e.addressFold(line+e.p.RowBits), 1<<lane)
+			for bit := range 8 {
+				a, _ := e.folded(e.addressFold(line), 1<<bit)
+				b, _ := e.folded(e.addressFold(line+e.p.RowBits), 1<<bit)
 				if a > 0 && b > 0 {
-					add(Fault{Lines: []int{line, line + e.p.RowBits}, Lanes: []int{lane}}, address, 1/(16*sets), a+b,
-						fmt.Sprintf("bit %d is the same at addresses that differ in lines %d and %d, which share a pin of its chip", lane, line, line+e.p.RowBits))
+					add(Fault{Lines: []int{line, line + e.p.RowBits}, Lanes: []int{bit}}, address, 1/(16*sets), a+b,
+						fmt.Sprintf("bit %d is the same at addresses that differ in lines %d and %d, which share a pin of its chip", bit, line, line+e.p.RowBits))
 				}
 			}
 		}

@@ -74,9 +74,20 @@ func logicHypotheses(e *evidence) []hypothesis {
 		})
 	}
 	good := e.colours(nothing{}, nil) + e.blankOdds(false)
-	out = append(out, e.folds(good)...)
-	out = append(out, e.deadLines(good)...)
+	// A lane that breaks with its like is weak, or dead at some addresses, or folded: what speaks for the lane speaks for all of these.
+	lane := func(bit int) float64 { return weakest(out, bit, good) }
+	out = append(out, append(e.folds(good, lane), e.deadLines(lane)...)...)
 	return e.moving(out, good)
+}
+
+// weakest is the likelihood of a weak lane, or of nothing wrong if that is likelier.
+func weakest(list []hypothesis, bit int, nothing float64) float64 {
+	for i := range list {
+		if f := list[i].fault; f != nil && f.Kind == "data-bit-weak" && *f.Bit == bit {
+			return math.Max(nothing, list[i].like)
+		}
+	}
+	return nothing
 }
 
 var componentNames = [3]string{"blue", "red", "green"} // by bit of the colour

@@ -305,6 +305,9 @@ func (e *evidence) moving(list []hypothesis, nothing float64) []hypothesis {
 	if lane >= 0 {
 		refresh.Lanes = []int{lane}
 	}
+	if lane >= 0 {
+		odds += weakest(list, lane, nothing) - nothing
+	}
 	extend(refresh, e.unexplained(odds), 0.5, why)
 	for _, h := range e.comesAndGoes() {
 		if h.fault.Kind == "supply-or-all-lanes" {
