@@ -1,13 +1,15 @@
 # make demo   a bench session on the simulator, no hardware needed
 # make test   every test
 # make build  bin/backporch
+# make device-test   capture devices, on virtual drivers in a virtual machine
+# make accuracy  the classifier on 2,000 simulated captures: about half an hour on two cores
 #
 # Each sets up what is missing first (see .ci/setup) and says what it does.
 
 # Go's own archive unpacks to a folder that a fresh login may not have in its path.
 export PATH := $(PATH):/usr/local/go/bin
 
-.PHONY: build demo test check clean
+.PHONY: build demo test check accuracy device-test clean
 
 build:
 	@.ci/setup build
@@ -21,8 +23,19 @@ test:
 	@.ci/setup test
 	go test ./...
 
+SEED ?= 1
+
+accuracy:
+	@.ci/setup build
+	go run ./cmd/accuracy -n 2000 -seed $(SEED) -display all -kind all -quality 0,60,75,90 -references 0.5 -ablate all -out accuracy
+
 check:
 	.ci/run
+
+# CAPTURE_VM names the program that runs a command in a virtual machine with capture drivers.
+device-test:
+	@.ci/setup build
+	.ci/device-test
 
 clean:
 	rm -rf bin

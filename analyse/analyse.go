@@ -17,6 +17,17 @@ const (
 	NoSignal SyncState = "no-signal"
 )
 
+// Weave is how a device makes its frames of fields, each of which is a picture of its own.
+type Weave string
+
+// The weaves.
+const (
+	WeaveUnknown Weave = ""      // the noise does not tell
+	WeaveTwo     Weave = "two"   // two successive pictures, line by line
+	WeaveOne     Weave = "one"   // one picture twice: every second one is missing
+	WeaveMixed   Weave = "mixed" // lines made of both pictures, or of their neighbours
+)
+
 // Sync is what the pictures say of lock.
 type Sync struct {
 	State         SyncState
@@ -27,6 +38,7 @@ type Sync struct {
 	Repeated      int      // frames equal to the one before, bit by bit
 	Dropped       int      // frames missing by their time stamps
 	SnowShare     *float64 // part of the luma variance that no two fields share, 0 to 1
+	Weave         Weave    // how the frames of a still picture are made
 	Device        []string // what the device itself says of the signal: "no signal", "no horizontal lock" ...
 	Detects       bool     // the device detects a standard at its input: sync reaches it
 }

@@ -33,7 +33,7 @@ func (c *conclusion) next() []string {
 	if c.v.Class == Undetermined {
 		out = append(out, c.settling())
 	}
-	sc := sceneOf(c.shifted(), c.paths, c.o.Known)
+	sc := sceneOf(c.p, c.shifted(), c.paths, c.o.Known)
 	steps := sc.choose(c.o.Known, mostSteps-len(out))
 	if len(steps) == 0 && c.v.Class != Undetermined {
 		if s := sc.remedy(c.o.Known); s != nil {
@@ -122,7 +122,7 @@ func (c *conclusion) reading(sc *scene, s step) string {
 		first := map[string]bool{}
 		for o, outcome := range s.test.Outcomes {
 			labels, total := sc.after(c, table, o, byCause)
-			if total < 0.02 {
+			if total < 0.05 {
 				continue // hardly to be expected
 			}
 			first[labels[0].name] = true
@@ -240,7 +240,7 @@ func holder(f *Fault) string {
 func (c *conclusion) splitter(f *Fault, a, b share) string {
 	total := a.part + b.part
 	pair := []suspect{{f, a.cause, a.part / total}, {f, b.cause, b.part / total}}
-	sc := scene{logic: pair, path: []suspect{{nil, Nothing, 1}}, socketed: socketed}
+	sc := scene{logic: pair, path: []suspect{{nil, Nothing, 1}}, codes: c.p.Kind == display.Text, socketed: socketed}
 	if f.Class == Signal {
 		sc.logic, sc.path = sc.path, sc.logic
 	}

@@ -13,8 +13,10 @@ type Test struct {
 	Caution string
 	Solder  bool   // parts are unsoldered
 	Lane    bool   // done to one lane, whose bit the fact names
+	Sort    string // tests of one sort tell the same again: one of them is enough; empty: none like it
 	Of      places // the lanes that it is for; 0: any
 	Socket  bool   // possible only where the part is in a socket
+	Codes   bool   // for character displays alone
 	Locates bool   // its second outcome is "at this lane", its third "at another"
 	// Outcomes are what may come of it, the one where nothing is found first.
 	Outcomes []Outcome
@@ -69,7 +71,8 @@ func (t *Test) likely(f *Fault, c Cause, at places) (p []float64, own bool) {
 			continue
 		}
 		if elsewhere {
-			return []float64{r.p[0], r.p[2], r.p[1]}, true
+			missed := r.p[2] / 7 // at this lane of the seven others
+			return []float64{r.p[0], missed, 1 - r.p[0] - missed}, true
 		}
 		return r.p, true
 	}

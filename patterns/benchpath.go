@@ -68,7 +68,7 @@ var pathTests = []Test{
 	},
 	{
 		Name: "supply rails", Do: "measure every supply rail at the chips, under load, with its ripple; switch off at once where one is missing",
-		Minutes: 4, Risk: 1, Caution: mainsCaution,
+		Minutes: 4, Sort: "supply", Risk: 1, Caution: mainsCaution,
 		Outcomes: []Outcome{
 			{"all are right", "supply=good", "all rails are right under load"},
 			{"one is off", "supply=bad", "a rail is missing, off or has ripple"},
@@ -80,7 +80,7 @@ var pathTests = []Test{
 		},
 	},
 	{
-		Name: "another supply", Do: "run the machine from another power supply of its type", Minutes: 5, Risk: 1, Caution: mainsCaution,
+		Name: "another supply", Do: "run the machine from another power supply of its type", Minutes: 5, Sort: "supply", Risk: 1, Caution: mainsCaution,
 		Outcomes: []Outcome{
 			{"nothing changes", "supply=swapped", "another power supply shows the same"},
 			{"the picture changes", "supply=changed", "another power supply changes the picture"},

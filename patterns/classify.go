@@ -17,6 +17,7 @@ type Options struct {
 	Fill      *byte           // the byte that all of the display memory should hold; nil: not stated
 	Board     *Board          // names parts; nil: lanes only
 	Known     []Fact          // what came of bench tests
+	Without   []Term          // evidence to leave out, to measure what it is worth; for verdicts: none
 }
 
 // A fault is named when it is as probable as named that there is one, and clean is said as far as cleared.
@@ -29,12 +30,14 @@ const (
 // Classify says what a survey shows. It never fails: without evidence the verdict is
 // undetermined, with the reason.
 func Classify(s *analyse.Survey, p *display.Profile, o Options) *Verdict {
+	s, o = without(s, o)
 	paths := pathHypotheses(s)
 	normalise(paths)
 	v := &Verdict{}
 	c := &conclusion{s: s, p: p, o: o, v: v, paths: paths}
 	if s.Sync.State == analyse.Locked && s.Registration.OK { // a picture that moves is misread line by line
 		c.e = gather(s, p)
+		c.e.leave(o.Without)
 		var against *comparison
 		if o.Reference != nil {
 			against = compareWith(c.e, o.Reference)

@@ -21,6 +21,7 @@ type group struct {
 
 // evidence is a survey as the hypotheses of the memory and the video logic need it.
 type evidence struct {
+	left   []Term // out of the sum
 	s      *analyse.Survey
 	p      *display.Profile
 	groups []*group

@@ -201,7 +201,7 @@ func (o observation) probability(logic, path suspect) float64 {
 	// It fails at exactly these lanes. One more than the fault strikes is rare; one that it strikes may be missed.
 	here := struck(logic.fault)
 	if here&o.at == 0 {
-		return (p[1] + p[2]) / 7 * math.Pow(0.3, float64(count(o.at)-1))
+		return p[1] * math.Pow(0.3, float64(count(o.at)-1))
 	}
 	return p[1] * math.Pow(0.1, float64(count(o.at&^here))) * math.Pow(0.3, math.Min(3, float64(count(here&^o.at))))
 }

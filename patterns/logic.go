@@ -67,7 +67,7 @@ func logicHypotheses(e *evidence) []hypothesis {
 		like: e.blankOdds(true),
 	})
 	wake := kindOf("power-up-pattern")
-	if like, ok := e.wakeOdds(); ok {
+	if like, ok := e.wakeOdds(); ok && !e.without(termWoken) {
 		out = append(out, hypothesis{
 			fault: &Fault{Class: wake.Class, Kind: wake.Name}, prior: math.Log(wake.Prior),
 			like: out[0].like + like,
@@ -123,7 +123,10 @@ func (e *evidence) stuck(k *Kind, bit, level int) hypothesis {
 		}
 	}
 	h.like += e.colours(lane{bit, level}, turned)
-	h.like += all.odd(bit) + e.blankOdds(false)
+	h.like += e.blankOdds(false)
+	if !e.without(termOdd) {
+		h.like += all.odd(bit)
+	}
 	if all.of > 0 {
 		h.like += e.single(level)
 	}

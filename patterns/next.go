@@ -6,6 +6,8 @@ import (
 	"math"
 	"slices"
 	"strings"
+
+	"backporch/video/display"
 )
 
 // A step is a bench test at a place.
@@ -26,12 +28,13 @@ func (s step) cost() float64 { return s.test.Minutes + s.test.Risk }
 // A scene is what is suspected of the logic and of the path: the test to choose is to tell them apart.
 type scene struct {
 	logic, path []suspect
+	codes       bool    // of a character display
 	socketed    float64 // how probable it is that a part can be taken out
 }
 
 // sceneOf takes the likeliest suspects of both lists, with what is known.
-func sceneOf(logic, paths []hypothesis, facts []Fact) scene {
-	s := scene{leading(logic, facts), leading(paths, facts), socketed}
+func sceneOf(p *display.Profile, logic, paths []hypothesis, facts []Fact) scene {
+	s := scene{leading(logic, facts), leading(paths, facts), p.Kind == display.Text, socketed}
 	for _, f := range facts {
 		for _, o := range f.saw {
 			if o.test.Name == socketsTest {
@@ -171,7 +174,7 @@ func (sc *scene) steps(facts []Fact) []step {
 	var out []step
 	for i := range bench {
 		t := &bench[i]
-		if t.Name == socketsTest || t.Socket && sc.socketed == 0 {
+		if t.Name == socketsTest || t.Socket && sc.socketed == 0 || t.Codes && !sc.codes {
 			continue
 		}
 		if !t.Lane {
@@ -230,7 +233,11 @@ func (sc *scene) choose(facts []Fact, most int) []step {
 		}
 		out = append(out, candidates[best])
 		sets = split(sets, tables[best])
-		tables[best] = nil
+		for i, s := range candidates {
+			if i == best || s.test.Sort != "" && s.test.Sort == candidates[best].test.Sort {
+				tables[i] = nil
+			}
+		}
 	}
 	return out
 }

@@ -71,6 +71,9 @@ func (f *Fault) Describe(p *display.Profile) string {
 	case f.Kind == "noise":
 		return "noise on the signal path"
 	}
+	if name := pathName(f); name != "" {
+		return name
+	}
 	return f.Kind + part
 }
 

@@ -66,7 +66,7 @@ var traits = []trait{
 	},
 	{
 		// A decoder of 4.6 to 6 MHz gives 75 to 100 ns (0.4458/B), with its notch some 130; one pole of 1.75 MHz 200 ns (0.3497/B).
-		kind: "low-bandwidth", good: figure{140, 0.13}, bad: figure{280, 0.3}, least: 60, edges: true,
+		kind: "low-bandwidth", good: figure{125, 0.13}, bad: figure{270, 0.3}, least: 60, edges: true,
 		read: func(s *analyse.Survey) *analyse.Estimate {
 			if e := s.Signal.Rise; e != nil && e.Value < 900 {
 				return e
@@ -106,9 +106,9 @@ var traits = []trait{
 			e.Value = math.Abs(e.Value)
 			return &e
 		},
-		// A notch's lobes die away within some 250 ns; what comes later is no decoder's.
+		// A notch's lobes come before half a microsecond and die away within 150 ns or so; what comes later is no decoder's.
 		lobes: func(s *analyse.Survey) float64 {
-			return 0.25 + 0.75*math.Exp(-math.Max(0, s.Signal.Ghost.Ns.Value-400)/250)
+			return 0.25 + 1.75*math.Exp(-math.Max(0, s.Signal.Ghost.Ns.Value-400)/150)
 		},
 		disturbs: map[string]float64{"sync-weak": 0.5, "no-signal": 0.5, "ringing": 0.5, "low-bandwidth": 0.5, "noise": 0.5, "clipping": 0.5},
 		why: func(s *analyse.Survey) string {

@@ -39,7 +39,11 @@ var measures = []struct {
 			if r == nil || r.Pct.Value <= 0 {
 				return nil
 			}
-			return &analyse.Estimate{Value: r.Late, Spread: r.Late * math.Min(1, r.Pct.Spread/r.Pct.Value), Limit: r.Pct.Limit}
+			e := &analyse.Estimate{Value: r.Late, Spread: r.Late * math.Min(1, r.Pct.Spread/r.Pct.Value), Limit: r.Pct.Limit}
+			if s.Signal.Ghost.Stands(r) {
+				e.Limit = "device" // the ghost's doing, which has a line of its own
+			}
+			return e
 		},
 		note: func(s *analyse.Survey) string {
 			r := s.Signal.Ringing
@@ -57,13 +61,13 @@ var measures = []struct {
 			}
 			e := g.Pct
 			e.Value = math.Abs(e.Value)
-			if g.Ns.Value < decoderLobes && e.Value < decoderLobe {
-				e.Limit = "device"
+			if e.Value > 3 && !g.Stands(s.Signal.Ringing) {
+				e.Limit = "device" // or ringing, which has a line of its own
 			}
 			return &e
 		},
 		note: func(s *analyse.Survey) string {
-			if g := s.Signal.Ghost; math.Abs(g.Pct.Value) >= 3 && g.Ns.Value >= decoderLobes {
+			if g := s.Signal.Ghost; g.Stands(s.Signal.Ringing) {
 				return fmt.Sprintf("%.0f ns late", g.Ns.Value)
 			}
 			return ""
@@ -145,12 +149,6 @@ var measures = []struct {
 		scale: &Scale{[4]float64{3, 7, 14, 25}, false, ownLimits},
 		read:  func(s *analyse.Survey) *analyse.Estimate { return s.Signal.CrossColour }},
 }
-
-// A decoder's notch shows for so long after an edge, ns, by so much, % of the step: common practice, no source.
-const (
-	decoderLobes = 550.0
-	decoderLobe  = 12.0
-)
 
 // Two-sided limits, relative: of level and of saturation. Differential gain of 20 % is allowed to cable systems
 // (47 CFR 76.605, from memory); the rest is common practice, no source.

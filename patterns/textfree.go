@@ -182,6 +182,13 @@ func (t *screenText) free() []hypothesis {
 			if !f.still() || !f.screen { // what is read elsewhere shows nowhere itself; colours alone repeat anyway
 				continue
 			}
+			switch f.fault.Columns { // without a reference which of each two columns is right is open
+			case "even":
+				continue
+			case "odd":
+				f.fault.Columns, f.share = "", 2*f.share
+				f.why = "columns of cells stand in pairs that show the same, all lanes alike"
+			}
 			static, spoilt := t.folded(f)
 			moving := t.foldedInTime(f)
 			add(f.fault, f.share, math.Max(static+still, math.Max(static, t.codes+t.inks)+moving), f.explain(t.e, spoilt))
@@ -192,7 +199,7 @@ func (t *screenText) free() []hypothesis {
 			}
 		}
 	}
-	out = append(out, t.moving(clean-still)...)
+	out = append(out, t.moving(clean-still, t.decayed)...)
 	add(Fault{Kind: "blank-picture"}, 1, dead)
 	for _, c := range t.e.s.Levels.Components {
 		add(Fault{Kind: "colour-path", Component: c.Name, Level: ptr(c.Level)}, 1.0/float64(len(t.e.s.Levels.Components)), clean+c.Gain, whyPath(c))
@@ -395,6 +402,43 @@ func (t *screenText) weak(memory string, bit int) (like float64, why []string) {
 	}
 	return logSum(each...) - math.Log(float64(len(each))) + moving, why
 }
+
+// decayed is the log-likelihood ratio of a lane whose bits have fallen to one level in some rows of the chip more than in others.
+func (t *screenText) decayed(bit int) float64 {
+	if !t.page.fits || t.page.different() < 2 {
+		return 0
+	}
+	best := math.Inf(-1)
+	for level := range 2 {
+		rows := map[int]*[6]float64{}
+		for i, g := range t.gain {
+			c := t.page.code[i]
+			if c < 0 {
+				continue
+			}
+			row, _ := t.e.p.ChipAddress(i)
+			if rows[row] == nil {
+				rows[row] = &[6]float64{}
+			}
+			for k, rate := range decayRates {
+				if c>>bit&1 == level {
+					rows[row][k] += math.Log(1 - rate + rate*math.Exp(g[bit]))
+				} else {
+					rows[row][k] += math.Log(1 - rate)
+				}
+			}
+		}
+		sum := 0.0
+		for _, row := range slices.Sorted(maps.Keys(rows)) {
+			sum += logSum(rows[row][:]...) - math.Log(float64(len(decayRates)))
+		}
+		best = math.Max(best, sum)
+	}
+	return best - math.Ln2
+}
+
+// decayRates are the parts of a chip's row that may have decayed.
+var decayRates = [6]float64{0, 0.1, 0.3, 0.5, 0.7, 0.9}
 
 // folded is the log-likelihood of the screen with cells read from other places: what shows is written once, and
 // repeats where the fold says.

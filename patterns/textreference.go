@@ -287,7 +287,7 @@ func (t *screenText) against(c *comparison) []hypothesis {
 	for _, f := range b.singleCodes() {
 		add(f.fault, f.share, f.like+plain+still, f.why)
 	}
-	for _, h := range t.moving(plain) {
+	for _, h := range t.moving(plain, nil) {
 		h.like += edge
 		out = append(out, h)
 	}

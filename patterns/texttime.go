@@ -72,8 +72,24 @@ func newRestless(e *evidence, p *page) *restless {
 		}
 		r.changes = append(r.changes, c)
 	}
+	// A cell or two of which another colour is read at times are no more than the subcarrier.
+	colours := 0
+	for _, c := range r.changes {
+		if c.colours >= 0 {
+			colours++
+		}
+	}
+	if colours < leastSteadily {
+		r.changes = slices.DeleteFunc(r.changes, func(c changed) bool { return c.colours >= 0 })
+	}
+	if len(r.changes) < 2 {
+		r.changes = nil
+	}
 	return r
 }
+
+// leastSteadily are as many cells as must do a thing for it to be believed.
+const leastSteadily = 3
 
 // cells are those of the screen as it also shows; nil where few change.
 func (r *restless) cells(all []analyse.Cell) []analyse.Cell {
@@ -238,8 +254,9 @@ func (r *restless) snow() (like float64, why string) {
 	return r.bounded(-cost), fmt.Sprintf("%d cells show something else for a single field each, in any of their bits", single)
 }
 
-// moving lists the faults that only time shows; base is the likelihood of the screen as it mostly is.
-func (t *screenText) moving(base float64) []hypothesis {
+// moving lists the faults that only time shows; base is the likelihood of the screen as it mostly is, decayed, which may
+// be nil, what a lane's decay adds to that.
+func (t *screenText) moving(base float64, decayed func(bit int) float64) []hypothesis {
 	if t.time == nil || len(t.time.changes) == 0 {
 		return nil
 	}
@@ -251,6 +268,9 @@ func (t *screenText) moving(base float64) []hypothesis {
 	}
 	for lane := range 8 {
 		like, why := t.time.refresh(lane)
+		if decayed != nil {
+			like += math.Max(0, decayed(lane))
+		}
 		add(Fault{Kind: "refresh-loss", Lanes: []int{lane}}, 0.5/8, like, why)
 	}
 	like, why := t.time.refresh(-1)
@@ -275,7 +295,7 @@ func (t *screenText) foldedInTime(f fold) float64 {
 	best := math.Inf(-1)
 	for _, pair := range [2][2]*page{{t.page, t.other}, {t.other, t.page}} {
 		b := textCells{e: t.e, want: pair[0], seen: pair[1]}
-		shows, cost := b.fold(f), 0.0
+		shows, cost, explained := b.fold(f), 0.0, 0
 		for i, seen := range b.seen.shape {
 			shape, ink := shows(i)
 			was, wasInk := b.plain(i)
@@ -287,11 +307,15 @@ func (t *screenText) foldedInTime(f fold) float64 {
 			switch {
 			case c != nil && differs && shape == seen:
 				cost += laneAlone
+				explained++
 			case c != nil:
 				cost += c.plainly() + 1
 			case differs:
 				cost += stays
 			}
+		}
+		if explained < leastSteadily {
+			continue
 		}
 		if pair[0] == t.other { // which must have been written, then
 			cost += math.Max(0, t.codes-t.other.drawn(nil))

@@ -1,7 +1,8 @@
 // Package video brings pictures in and takes stills out; it knows no fault and
 // no verdict. This package holds the nouns, the packages below it the work:
 //
-//	capture    capture devices and recorded files, through OpenCV
+//	capture    capture devices and recorded files
+//	live       a source read for hours, whatever befalls it
 //	source     a SOURCE word to a device, file, folder or still
 //	composite  sampled composite waveforms: encode and decode
 //	display    how a display machine builds its raster from memory

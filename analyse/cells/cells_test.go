@@ -1,6 +1,7 @@
 package cells
 
 import (
+	"math/bits"
 	"math/rand/v2"
 	"testing"
 
@@ -110,4 +111,38 @@ func BenchmarkRecover(b *testing.B) {
 			Recover(stack, reg, p)
 		}
 	})
+}
+
+// Blocks that are mostly ink, in colours of their own, take nothing from thin strokes elsewhere on a Text display's screen.
+func TestHeavyCellsBesideThinOnes(t *testing.T) {
+	p := analysetest.Profile(t, "text-40x25-50")
+	s := analysetest.New(p)
+	s.Paper, s.Border = 3, 3 // white
+	block := byte(0x80)
+	s.Font.Glyphs[block] = [8]byte{0xff, 0xff, 0xe7, 0xc3, 0xc3, 0xe7, 0xff, 0xff}
+	for i := range s.Colours {
+		s.Colours[i] = 14 // light blue
+		if row := i / 40; row > 3 && row < 15 {
+			s.Memory[i], s.Colours[i] = block, []byte{15, 14, 9, 8, 4, 2, 11, 0}[i%40/5]
+		}
+	}
+	analysetest.Text(p, s, 1, 1, "it is quick: 1l1l1l i|i|i| still")
+	analysetest.Text(p, s, 18, 1, "ill lilt, till 11:11")
+	rng := rand.New(rand.NewPCG(4, 4))
+	var fields []*video.Field
+	for range 6 {
+		fields = append(fields, analysetest.Draw(p, s, analysetest.Capture{Noise: 1.5, BlurNs: 70}, rng))
+	}
+	stack := analyse.Add(fields)
+	r := Recover(stack, grid.Register(stack, p, grid.Options{}), p)
+	wrong := 0
+	for i := range r.Cells {
+		want := s.Font.Glyph(s.Memory[i])
+		for y, b := range r.Cells[i].Bits {
+			wrong += bits.OnesCount8(b ^ want[y])
+		}
+	}
+	if wrong > 10 {
+		t.Errorf("%d pixels were misread", wrong)
+	}
 }

@@ -70,7 +70,11 @@ func Recover(s *analyse.Stack, reg analyse.Registration, p *display.Profile) *Re
 	}
 	r.chroma()
 	r.calibrate(blankingCode(s))
-	list := pairs(p, r.background())
+	ground := r.background()
+	if p.Kind == display.Text {
+		r.upright(ground)
+	}
+	list := pairs(p, ground)
 	r.rarity = make([]float64, len(list))
 	for range 2 {
 		r.assign(list)
@@ -350,6 +354,30 @@ func (r *reader) background() int {
 		}
 	}
 	return best
+}
+
+// upright turns round the cells of a Text display whose commoner level is ink: there the background is known.
+func (r *reader) upright(ground int) {
+	distance := func(y, cb, cr float64) float64 {
+		s := spot{y: y, cb: cb, cr: cr}
+		if r.colour {
+			s.chroma = 8
+		}
+		return apart(s, r.transform, r.p.Colours[ground].YUV)
+	}
+	for cell, inks := range r.inks {
+		if inks == 0 || inks == 64 {
+			continue
+		}
+		paper := distance(r.luma.paper[cell], r.cbs.paper[cell], r.crs.paper[cell])
+		if ink := distance(r.luma.ink[cell], r.cbs.ink[cell], r.crs.ink[cell]); ink >= paper {
+			continue
+		}
+		r.setBits(cell, func(b uint8) uint8 { return ^b })
+		for _, c := range []channel{r.luma, r.cbs, r.crs} {
+			c.paper[cell], c.ink[cell] = c.ink[cell], c.paper[cell]
+		}
+	}
 }
 
 // assign gives every cell its most probable pair and the levels of it.

@@ -32,8 +32,8 @@ var traits = []trait{
 // ppm a degree, AT cut, from memory); from machine to machine they differ as usual says.
 var ratioTrait = trait{name: "subcarrier over line", unit: "ppm", within: 3, between: usual, stray: 0.002}
 
-// locked is the distance from the display's ratio, ppm, within which two crystals are one: by chance two are
-// that near each other in one machine of some thousands.
+// locked is the distance from the display's ratio, ppm, within which two crystals are one: by chance
+// two are that near each other in one machine of some thousands.
 const locked = 0.02
 
 // barTrait: what couples into the output is a matter of the board's layout and its repairs.
@@ -70,8 +70,8 @@ func (c *Comparison) Probability(before float64) float64 {
 }
 
 // Compare weighs two prints taken on one capture device: the likelihood of both on one machine, over
-// that on two machines with the same sort of display. Machines of one make are alike in many traits at once,
-// so that agreement in all of these counts as agreement in one.
+// that on two machines with the same sort of display. Machines of one make are alike in many traits
+// at once, so that agreement in all of these counts as agreement in one.
 func Compare(a, b *Print) *Comparison {
 	c := &Comparison{}
 	if a.Display != b.Display {
@@ -99,7 +99,8 @@ func Compare(a, b *Print) *Comparison {
 	}
 	if len(a.Bars) == len(b.Bars) && len(a.Bars) > 0 {
 		e := Evidence{Trait: barTrait.name, Unit: barTrait.unit}
-		// The bars change together or not at all, so that one of them speaks for all: the one that says most against.
+		// The bars change together or not at all, so that one of them speaks for all: the one that
+		// says most against.
 		for i := range a.Bars {
 			sd := math.Hypot(a.Bars[i].SD, b.Bars[i].SD)
 			if l := barTrait.weigh(b.Bars[i].Value-a.Bars[i].Value, sd); i == 0 || l < e.Log10 {
@@ -177,4 +178,33 @@ func (t *trait) likelihoods(d, sd float64) (same, other float64) {
 
 func normal(d, sd float64) float64 {
 	return math.Exp(-d*d/2/sd/sd) / sd / math.Sqrt(2*math.Pi)
+}
+
+// Clocks says that the two clocks agree, by themselves ten times likelier on one machine than on
+// two: what machines of one make share does not count.
+func (c *Comparison) Clocks() bool {
+	for _, e := range c.Evidence {
+		if e.Trait == ratioTrait.name && e.Log10 >= 1 && c.Log10 > 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// Strongest says which trait speaks loudest against one machine.
+func (c *Comparison) Strongest() string {
+	if len(c.Evidence) == 0 {
+		return "nothing could be compared"
+	}
+	best := 0
+	for i := range c.Evidence {
+		if c.Evidence[i].Log10 < c.Evidence[best].Log10 {
+			best = i
+		}
+	}
+	e := c.Evidence[best]
+	if e.Unit == "" {
+		return "the " + e.Trait
+	}
+	return fmt.Sprintf("the %s, %.4g %s and %.4g %s", e.Trait, e.Before, e.Unit, e.After, e.Unit)
 }

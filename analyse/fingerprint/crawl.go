@@ -16,7 +16,8 @@ type Crawl struct {
 	Step   float64 // cycles a field, 0 to 1: the whole cycles do not show
 	SD     float64 // of Step
 	Fields int     // that it was taken from
-	// Tone is the power at that step over what noise would give; it is only reported where that is sure.
+	// Tone is the power at that step over what noise would give; it is only reported where that is
+	// sure.
 	Tone   float64
 	colour bool   // taken from luma that was read as colour
 	tiles  []tile // where it shows
@@ -46,8 +47,8 @@ const (
 const fewestFields = 12
 
 // surest is the power of a tone over noise below which it is none. Under noise alone the largest of
-// all frequencies is of a chi-square sum of thousands of tiles, which stays within a few per cent of its mean; what decides is
-// that tiles differ. Common practice, no source.
+// all frequencies is of a chi-square sum of thousands of tiles, which stays within a few per cent of
+// its mean; what decides is that tiles differ. Common practice, no source.
 const surest = 1.5
 
 // MeasureCrawl finds the step at which the subcarrier's phase turns from field to field.
@@ -81,6 +82,8 @@ func MeasureCrawl(fields []*video.Field, standard video.Standard) *Crawl {
 	for k := range group {
 		group[k] = 2*group[k] + when[k]%2
 	}
+	var best *Crawl
+	var tiles []series
 	for _, colour := range []bool{false, true} {
 		series := d.read(fields, group, colour)
 		if len(series) == 0 {
@@ -91,15 +94,19 @@ func MeasureCrawl(fields []*video.Field, standard video.Standard) *Crawl {
 		if tone < surest || min(step, 1-step, math.Abs(step-0.5)) < 1/float64(span) {
 			continue
 		}
-		c := &Crawl{Step: step, Tone: tone, Fields: len(fields), colour: colour, still: mean(fields)}
-		c.fit(series, when, group)
-		return c
+		if best == nil || tone > best.Tone { // more tiles show it
+			best, tiles = &Crawl{Step: step, Tone: tone, Fields: len(fields), colour: colour}, series
+		}
 	}
-	return nil
+	if best != nil {
+		best.still = mean(fields)
+		best.fit(tiles, when, group)
+	}
+	return best
 }
 
-// times numbers the machine's fields: two a frame where frames are woven, so that dropped frames leave gaps. Nil when the
-// numbers do not rise.
+// times numbers the machine's fields: two a frame where frames are woven, so that dropped frames
+// leave gaps. Nil when the numbers do not rise.
 func times(fields []*video.Field) []int {
 	woven := false
 	for i := 1; i < len(fields); i++ {
@@ -159,181 +166,8 @@ func flashing(fields []*video.Field, when []int) []int {
 	return phase
 }
 
-// A demodulator turns pieces of lines into the subcarrier's amplitude.
-type demodulator struct {
-	width, height int
-	pal           bool
-	carrier       []complex64 // conjugate of the subcarrier, by sample
-	window        [tileWidth]float32
-}
-
-func newDemodulator(f *video.Field, standard video.Standard) *demodulator {
-	scan := standard.Scan()
-	period := float64(scan.LineSamples) * float64(f.Width) / 720 // samples a line
-	cycles := scan.SubcarrierHz / scan.LineHz / period           // a sample
-	if cycles > 0.47 || f.Width < 8*tileWidth || f.Height < 16 {
-		return nil // the picture was made too narrow to hold a subcarrier
-	}
-	d := &demodulator{width: f.Width, height: f.Height, pal: standard == video.Std625, carrier: make([]complex64, f.Width)}
-	for x := range d.carrier {
-		d.carrier[x] = complex64(cmplx.Rect(1, -2*math.Pi*cycles*float64(x)))
-	}
-	for i := range d.window {
-		d.window[i] = float32(1-math.Cos(2*math.Pi*(float64(i)+0.5)/tileWidth)) / tileWidth
-	}
-	return d
-}
-
-// at demodulates a tile of luma. What stands still about the subcarrier passes too.
-func (d *demodulator) at(line []float32, x int) complex64 {
-	var re, im float32
-	for i, w := range d.window {
-		v := line[x+i] * w
-		re += v * real(d.carrier[x+i])
-		im += v * imag(d.carrier[x+i])
-	}
-	return complex(re, im)
-}
-
-// groups of fields: by flash, by parity.
-const groups = 4
-
-// A series is a tile over time.
-type series struct {
-	x, y int // of its first luma sample
-	z    []complex64
-}
-
-// read demodulates what moves in the fields, and keeps the tiles where most does. Each group of
-// fields has a mean of its own.
-func (d *demodulator) read(fields []*video.Field, group []int, colour bool) []series {
-	width := d.width
-	if colour {
-		width = fields[0].ChromaWidth
-		if width*2 != d.width {
-			return nil // monochrome, or not 4:2:2
-		}
-	}
-	var means [groups][2][]float32
-	var count [groups]float32
-	for k, f := range fields {
-		if f.Width != d.width || f.Height != d.height || colour && f.ChromaWidth != width {
-			return nil
-		}
-		count[group[k]]++
-		for i, p := range planes(f, colour) {
-			m := &means[group[k]][i]
-			if *m == nil {
-				*m = make([]float32, width*d.height)
-			}
-			for n, v := range p {
-				(*m)[n] += float32(v)
-			}
-		}
-	}
-	for g := range means {
-		for _, m := range means[g] {
-			for n := range m {
-				m[n] /= count[g]
-			}
-		}
-	}
-	r := &reader{d: d, colour: colour, width: width, means: &means}
-	// The blanking edges at a line's ends jitter as nothing else does.
-	first, last := d.width/40, d.width-d.width/40-tileWidth
-	first -= first % 2
-	columns := (last - first) / tileStep
-	power := make([]float32, columns*d.height)
-	look := max(1, len(fields)/24)
-	for k := 0; k < len(fields); k += look {
-		for y := range d.height {
-			r.load(fields[k], group[k], y)
-			for c := range columns {
-				z := r.tile(first + c*tileStep)
-				power[y*columns+c] += real(z)*real(z) + imag(z)*imag(z)
-			}
-		}
-	}
-	order := make([]int, len(power))
-	for i := range order {
-		order[i] = i
-	}
-	sort.Slice(order, func(i, k int) bool { return power[order[i]] > power[order[k]] })
-	order = order[:min(len(order), searchTiles)]
-	sort.Ints(order)
-	out := make([]series, len(order))
-	for n, i := range order {
-		out[n] = series{x: first + i%columns*tileStep, y: i / columns, z: make([]complex64, len(fields))}
-	}
-	for k, f := range fields {
-		drawn := -1
-		for n := range out {
-			s := &out[n]
-			if s.y != drawn {
-				r.load(f, group[k], s.y)
-				drawn = s.y
-			}
-			s.z[k] = r.tile(s.x)
-		}
-	}
-	return out
-}
-
-func planes(f *video.Field, colour bool) [][]uint8 {
-	if colour {
-		return [][]uint8{f.Cb, f.Cr}
-	}
-	return [][]uint8{f.Y}
-}
-
-// A reader gives the tiles of a line, less its mean.
-type reader struct {
-	d      *demodulator
-	colour bool
-	width  int
-	means  *[groups][2][]float32
-	line   [2][]float32
-	mirror bool // the line has V the other way round
-}
-
-func (r *reader) load(f *video.Field, group, y int) {
-	for i, p := range planes(f, r.colour) {
-		if r.line[i] == nil {
-			r.line[i] = make([]float32, r.width)
-		}
-		m := r.means[group][i][y*r.width : (y+1)*r.width]
-		for x, v := range p[y*r.width : (y+1)*r.width] {
-			r.line[i][x] = float32(v) - m[x]
-		}
-	}
-	r.mirror = r.d.pal && y%2 == 1
-}
-
-// tile is the amplitude in the tile that begins at luma sample x. Colour differences come demodulated.
-func (r *reader) tile(x int) complex64 {
-	if !r.colour {
-		return r.d.at(r.line[0], x)
-	}
-	var u, v float32
-	for i := 0; i < tileWidth/2; i++ {
-		w := r.d.window[2*i] + r.d.window[2*i+1]
-		u += w * r.line[0][x/2+i] * uOfCb
-		v += w * r.line[1][x/2+i] * vOfCr
-	}
-	if r.mirror {
-		v = -v
-	}
-	return complex(u, v)
-}
-
-// U and V of a code of Cb and Cr, as parts of white; the ratio is what matters here.
-var uOfCb, vOfCr = func() (float32, float32) {
-	c := video.YUVOfCodes(16, 129, 129)
-	return float32(c.U), float32(c.V)
-}()
-
-// search finds the frequency at which the tiles' power spectra, each taken as a part of its own power, add up highest. So no
-// tile outshouts the others, whatever else moves there.
+// search finds the frequency at which the tiles' power spectra, each taken as a part of its own
+// power, add up highest. So no tile outshouts the others, whatever else moves there.
 func search(all []series, when []int, size int) (step, tone float64) {
 	fft := fourier.NewCmplxFFT(size)
 	sum := make([]float64, size)
@@ -376,11 +210,13 @@ func sq(z complex128) float64 { return real(z)*real(z) + imag(z)*imag(z) }
 
 func wrap(x float64) float64 { return x - math.Floor(x) }
 
-// fit refines the step: the tiles that show the tone well are added up in phase, and a line is laid through
-// the phase of that sum over the fields (Tretter, IEEE Trans. Information Theory 31, 1985, from memory). The spread is that
-// of the residuals, or of the slopes of the quarters where those say more: a phase that wanders does.
+// fit refines the step: the tiles that show the tone well are added up in phase, and a line is laid
+// through the phase of that sum over the fields (Tretter, IEEE Trans. Information Theory 31, 1985,
+// from memory). The spread is that of the residuals, or of the slopes of the quarters where those
+// say more: a phase that wanders does.
 //
-// The means that were taken off the tiles held a part of the tone too; at the step found so far, tone and means are fitted together.
+// The means that were taken off the tiles held a part of the tone too; at the step found so far,
+// tone and means are fitted together.
 func (c *Crawl) fit(all []series, when, group []int) {
 	n := len(when)
 	var of [groups]complex128

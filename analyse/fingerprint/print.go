@@ -19,8 +19,8 @@ type Value struct {
 type Print struct {
 	Display string  `json:"display"`
 	Seconds float64 `json:"seconds"` // of capture
-	// Ratio is subcarrier over line frequency, ppm from the display's nominal: the values it may have, the
-	// likeliest first. No clock but the machine's own two comes into it.
+	// Ratio is subcarrier over line frequency, ppm from the display's nominal: the values it may
+	// have, the likeliest first. No clock but the machine's own two comes into it.
 	Ratio []Ratio `json:"ratio"`
 	// FieldRate is ppm from the display's nominal by the computer's clock; of a device only.
 	FieldRate  *Value `json:"field_rate_ppm"`
@@ -32,22 +32,25 @@ type Print struct {
 	SNR        *Value `json:"snr_db"`
 	Hue        *Value `json:"hue_deg"`
 	Saturation *Value `json:"saturation_pct"`
-	// Bars is the pattern of fixed bars in the border, % of white: cosine and sine from the picture's left edge on, for
-	// periods of 2, 4, 8 and 16 pixels.
+	// Bars is the pattern of fixed bars in the border, % of white: cosine and sine from the
+	// picture's left edge on, for periods of 2, 4, 8 and 16 pixels.
 	Bars []Value `json:"bars_pct"`
 }
 
 // barPeriods are the pixel clock over 2 to 16: what the machine's own dividers couple in.
 var barPeriods = [...]int{2, 4, 8, 16}
 
-// Take takes the fingerprint of a capture that was surveyed. Spreads of what a survey gives without one are common practice, no
-// source: what the same machine differs by from take to take.
+// enough fields for the crawl: five seconds, far beyond what crystals keep.
+const enough = 250
+
+// Take takes the fingerprint of a capture that was surveyed. Spreads of what a survey gives without
+// one are common practice, no source: what the same machine differs by from take to take.
 func Take(fields []*video.Field, info video.Info, s *analyse.Survey, p *display.Profile) *Print {
 	out := &Print{Display: p.Name, Seconds: s.Seconds}
 	if s.Sync.State != analyse.Locked {
 		return out
 	}
-	if c := MeasureCrawl(fields, p.Standard); c != nil {
+	if c := MeasureCrawl(fields[:min(len(fields), enough)], p.Standard); c != nil {
 		out.Ratio = c.Ratios(p)
 	}
 	if info.Kind == video.KindDevice {
@@ -101,7 +104,8 @@ func rateOf(fields []*video.Field, p *display.Profile) *Value {
 	return &Value{(rate.Hz/p.FieldHz() - 1) * 1e6, rate.SD}
 }
 
-// bars measures the fixed pattern in the border above and below the picture, line by line, for its spread.
+// bars measures the fixed pattern in the border above and below the picture, line by line, for its
+// spread.
 func bars(s *analyse.Survey) []Value {
 	st, r := s.Stack, &s.Registration
 	span := s.Levels.White - s.Levels.Black

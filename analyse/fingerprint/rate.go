@@ -17,9 +17,10 @@ type Rate struct {
 // under a normal distribution (Huber, Robust Statistics, 1981, from memory).
 const huber = 1.345
 
-// FieldRate fits a rate to the times at which numbered fields came: Huber's estimate by reweighting, from a resistant start,
-// so that the late frames of a busy computer do not bend it. The standard deviation allows for
-// neighbours that err alike. Nil with fewer than eight or without any spread of numbers.
+// FieldRate fits a rate to the times at which numbered fields came: Huber's estimate by reweighting,
+// from a resistant start, so that the late frames of a busy computer do not bend it. The standard
+// deviation allows for neighbours that err alike. Nil with fewer than eight or without any spread of
+// numbers.
 //
 // It compares the machine's clock with that of the computer, some tens of ppm off itself, and only
 // where the device's frames keep step with the machine: one that lost lock runs on a clock of its own.
@@ -88,8 +89,8 @@ func robust(x, y []float64, k float64) (straight, bool) {
 	return f, true
 }
 
-// spread works out the slope's standard deviation: of Huber's estimate, sum of psi squared over the square of the part
-// of residuals inside the bound, and the autocorrelation of the residuals.
+// spread works out the slope's standard deviation: of Huber's estimate, sum of psi squared over the
+// square of the part of residuals inside the bound, and the autocorrelation of the residuals.
 func (f *straight) spread(x, y []float64, k float64) {
 	n := float64(len(x))
 	r := make([]float64, len(x))
@@ -123,8 +124,8 @@ func (f *straight) spread(x, y []float64, k float64) {
 	}
 }
 
-// resistant is a line through the medians of the first and the last third (Tukey, Exploratory Data Analysis,
-// 1977, chapter 5, from memory).
+// resistant is a line through the medians of the first and the last third (Tukey, Exploratory Data
+// Analysis, 1977, chapter 5, from memory).
 func resistant(x, y []float64) (straight, bool) {
 	order := make([]int, len(x))
 	for i := range order {
@@ -173,7 +174,8 @@ func median(v []float64) float64 {
 	return v[len(v)/2]
 }
 
-// mad is the median absolute deviation from 0, as a standard deviation of a normal distribution (factor 1.4826).
+// mad is the median absolute deviation from 0, as a standard deviation of a normal distribution
+// (factor 1.4826).
 func mad(r []float64) float64 {
 	a := make([]float64, len(r))
 	for i, v := range r {

@@ -9,8 +9,8 @@ import (
 	"backporch/video/display"
 )
 
-// A Ratio is one value that subcarrier over line frequency may have: whole cycles a field cannot be seen, so there are
-// several.
+// A Ratio is one value that subcarrier over line frequency may have: whole cycles a field cannot be
+// seen, so there are several.
 type Ratio struct {
 	PPM         float64 `json:"ppm"` // from the display's nominal ratio
 	SD          float64 `json:"sd"`  // ppm
@@ -20,17 +20,20 @@ type Ratio struct {
 // widest is how far from the nominal ratio a machine's may be, ppm: two crystals of 100 ppm each.
 const widest = 200
 
-// usual is the spread of the ratio over machines, ppm: crystals of some 30 to 50 ppm each (common practice, no source).
+// usual is the spread of the ratio over machines, ppm: crystals of some 30 to 50 ppm each (common
+// practice, no source).
 const usual = 50
 
 // overlap is how many tiles count as one observation: neighbours share samples, and edges run over
 // several lines. Common practice, no source; a test holds it to how often the likeliest ratio is right.
 const overlap = 8
 
-// Ratios are the values that fit a crawl. Which of the possible ones it is shows in how the phase goes on from line to line. For that, what the
-// subcarrier carried must be known at each place: it is in the decoded picture itself. At every candidate ratio the tones are fitted, by
-// least squares, as the decoded colour there and around it through an unknown filter, times the phase that the line gives; the
-// right one leaves least. A decoder that combs by modulating its own averaged colour anew makes luma edges turn at twice the step (625/50); those are fitted as such.
+// Ratios are the values that fit a crawl. Which of the possible ones it is shows in how the phase
+// goes on from line to line. For that, what the subcarrier carried must be known at each place: it
+// is in the decoded picture itself. At every candidate ratio the tones are fitted, by least squares,
+// as the decoded colour there and around it through an unknown filter, times the phase that the line
+// gives; the right one leaves least. A decoder that combs by modulating its own averaged colour anew
+// makes luma edges turn at twice the step (625/50); those are fitted as such.
 func (c *Crawl) Ratios(p *display.Profile) []Ratio {
 	scan := p.Standard.Scan()
 	nominal := scan.SubcarrierHz / p.LineHz()
@@ -245,7 +248,8 @@ func (m *model) explained(features [][taps]complex128, ratio float64, turns int)
 	return -m.count / overlap * math.Log(rest)
 }
 
-// solve is Gaussian elimination; the matrix is Hermitian and positive definite, so that no pivoting is needed.
+// solve is Gaussian elimination; the matrix is Hermitian and positive definite, so that no pivoting
+// is needed.
 func solve(a [taps][taps]complex128, b [taps]complex128) [taps]complex128 {
 	for j := range taps {
 		for k := j + 1; k < taps; k++ {

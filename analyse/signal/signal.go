@@ -79,8 +79,8 @@ func Measure(in Input) analyse.Signal {
 	}
 	if r := m.respond(white); r != nil {
 		out.Ghost, out.Ringing = r.ghost(), r.ringing()
-		var real *analyse.Ghost // a ghost that is there
-		if out.Ghost != nil && out.Ghost.Gain > 3 && math.Abs(out.Ghost.Pct.Value) > 3 {
+		var real *analyse.Ghost
+		if out.Ghost.Stands(out.Ringing) {
 			real = out.Ghost
 		}
 		out.Rise, out.Overshoot = r.edge(real)
@@ -90,6 +90,9 @@ func Measure(in Input) analyse.Signal {
 		}
 		if out.OvershootPct != nil {
 			out.Overshoot = &analyse.Estimate{Value: *out.OvershootPct, Spread: 1, Limit: "edges"}
+		}
+		if out.Rise != nil && out.RiseNs == nil {
+			out.RiseNs, out.OvershootPct = &out.Rise.Value, &out.Overshoot.Value
 		}
 		if out.Rise != nil {
 			hz := 0.3497e9 / out.Rise.Value

@@ -68,15 +68,17 @@ func (f frame) tones(s *spectrum, white float64, coloured bool) []analyse.Tone {
 		}
 		return 0
 	})
-	// What moves right beside a stronger tone that stands is its own unsteadiness, and the reverse.
+	// One that moves by nearly nothing from line to line shows as both: one tone, their powers added.
 	kept := out[:0]
-	for i, t := range out {
-		beside := slices.ContainsFunc(out[:i], func(o analyse.Tone) bool {
-			return o.Fixed != t.Fixed && math.Abs(o.Hz.Value-t.Hz.Value) < 3*bin && t.Pct.Value < o.Pct.Value/4
+	for _, t := range out {
+		at := slices.IndexFunc(kept, func(o analyse.Tone) bool {
+			return o.Fixed != t.Fixed && math.Abs(o.Hz.Value-t.Hz.Value) < 2*bin
 		})
-		if !beside {
+		if at < 0 {
 			kept = append(kept, t)
+			continue
 		}
+		kept[at].Pct.Value = math.Hypot(kept[at].Pct.Value, t.Pct.Value)
 	}
 	return kept[:min(len(kept), mostTones)]
 }
@@ -133,6 +135,10 @@ func (f frame) tone(s *spectrum, power []float64, k int, white float64, fixed bo
 		if fine := (m + part) * lineHz; math.Abs(fine-hz) < 0.5*lineHz {
 			t.Hz.Value, t.Hz.Spread = fine, math.Max(lineHz*0.16*relative, 1e-4*fine)
 		}
+	}
+	// A part of the pixel clock that takes half a turn a line changes sides on every line: the clock's bars as well.
+	if n := math.Round(f.p.PixelClockHz / t.Hz.Value); !fixed && n >= 1 && n <= 32 && math.Abs(f.p.PixelClockHz/n-t.Hz.Value) < math.Min(3*t.Hz.Spread, 0.01*lineHz) {
+		t.Fixed = true
 	}
 	t.AliasHz = f.rate - t.Hz.Value
 	t.PeriodPx = f.p.PixelClockHz / t.Hz.Value

@@ -41,7 +41,7 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 	}
 	when := timing.Options{
 		Rate: info.Rate, Standard: info.Standard, Single: info.Kind == video.KindStill, InterFrame: timing.InterFrame(info.Codec),
-		Device: info.DeviceStatus, Detects: info.Detected != video.UnknownStandard,
+		Blocks: info.Block > 0, Device: info.DeviceStatus, Detects: info.Detected != video.UnknownStandard,
 	}
 	s := &analyse.Survey{
 		Fields: len(fields),

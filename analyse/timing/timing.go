@@ -13,6 +13,7 @@ type Options struct {
 	Standard   video.Standard // for the line period; unknown counts as 625/50
 	Single     bool           // one still: nothing is said of what needs time
 	InterFrame bool           // the codec predicts frames from each other, so that equal frames prove nothing
+	Blocks     bool           // the codec works on blocks of samples, lines of both fields in each
 	Device     []string       // what the device itself says of the signal
 	Detects    bool           // the device detects a standard
 }
@@ -51,6 +52,9 @@ const (
 func Measure(fields []*video.Field, o Options) analyse.Sync {
 	s := look(fields, o)
 	s.Device, s.Detects = o.Device, o.Detects
+	if s.State == analyse.Locked {
+		s.Weave = weave(alike(fields), o)
+	}
 	Hear(&s, true)
 	return s
 }

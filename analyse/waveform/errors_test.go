@@ -2,13 +2,16 @@ package waveform
 
 import (
 	"errors"
+	"io"
 	"math"
 	"math/rand/v2"
+	"path/filepath"
 	"strings"
 	"testing"
 
 	"backporch/video"
 	"backporch/video/composite"
+	file "backporch/video/waveform"
 )
 
 func pal() maker { return maker{std: video.Std625, rate: fourPAL, halfLines: 625} }
@@ -280,5 +283,43 @@ func TestNothing(t *testing.T) {
 	}
 	if _, err := NewMeter(Options{Rate: 1e5}); !errors.Is(err, composite.ErrSlow) {
 		t.Error(err)
+	}
+}
+
+// A fast sampler's few lines go through the decimator and keep levels and times; so does 1.2 GS/s.
+func TestFastSampler(t *testing.T) {
+	for _, rate := range []float64{250e6, 1.2e9} {
+		m := pal()
+		m.rate, m.noiseMV = rate, 4
+		m.halfLines = 1000
+		x := m.samples(30 * 64e-6 / (1000 * 32e-6))[int(rate*24*64e-6):] // lines of the picture alone
+		path := filepath.Join(t.TempDir(), "fast.wav")
+		w, err := file.NewWriter(path, rate, 2)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := errors.Join(w.Write(x), w.Close()); err != nil {
+			t.Fatal(err)
+		}
+		r, err := file.Open(path, file.Options{FullScale: 2})
+		if err != nil {
+			t.Fatal(err)
+		}
+		d := file.NewDecimator(r, rate)
+		y := make([]float32, len(x))
+		n, err := d.Read(y)
+		if !errors.Is(err, io.EOF) || d.Rate() > 80e6 || math.Abs(float64(n)*rate/d.Rate()/float64(len(x))-1) > 0.01 {
+			t.Fatalf("%d samples at %v, %v", n, d.Rate(), err)
+		}
+		if err := r.Close(); err != nil {
+			t.Fatal(err)
+		}
+		got := meter(t, y[:n], Options{Rate: d.Rate(), Absolute: true})
+		near(t, "sync_mv", got.SyncMV, 300, 5)
+		near(t, "white_mv", got.WhiteMV, 700, 7)
+		near(t, "sync_us", got.SyncUS, 4.7, 0.003)
+		near(t, "burst_mvpp", got.BurstMVPP, 300, 6)
+		near(t, "sync_rise_ns", got.SyncRise, 200, 8)
+		near(t, "line_us", got.LineUS, 64, 0.002)
 	}
 }

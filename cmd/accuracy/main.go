@@ -1,91 +1,189 @@
-// Command accuracy measures the classifier: it simulates seeded random captures,
-// passes each through the recorder's compression and the code that check runs, and prints how often
-// class, kind and particulars were right.
+// Command accuracy measures the classifier: it simulates seeded random captures, passes each through the recorder's
+// compression and the code that check runs, and prints how often class, kind and particulars were right, how sure it was
+// and what each term of the evidence is worth.
 //
 //	go run ./cmd/accuracy -n 300 -seed 1
+//	go run ./cmd/accuracy -n 2000 -seed 1 -display all -kind all -quality 0,60,75,90 -references 0.5 -out accuracy
+//	go run ./cmd/accuracy -n 400 -seed 1 -kind all -ablate all
 //
 // The simulator's labels are read here and nowhere in the analysis. Captures of our own simulator
 // prove consistency, not truth.
 package main
 
 import (
-	"errors"
 	"flag"
 	"fmt"
-	"io"
-	"math"
 	"os"
 	"runtime"
-	"sort"
+	"slices"
+	"strconv"
 	"strings"
 	"sync"
-	"time"
 
-	"backporch/analyse"
-	"backporch/analyse/survey"
 	"backporch/patterns"
-	"backporch/video"
 	"backporch/video/display"
-	"backporch/video/picture"
 	"backporch/video/simulator"
 )
 
-// A run is one capture with what is true of it and what was said.
-type run struct {
-	seed     uint64
-	display  string
-	truth    simulator.Truth
-	survey   *analyse.Survey
-	verdict  *patterns.Verdict
-	distance float64 // of the registration's corners, machine pixels; NaN when not registered
-	seconds  float64
-	err      error
+// A plan is what to measure.
+type plan struct {
+	n          int
+	seed       uint64
+	fields     int
+	least      bool // kinds that need a longer capture have one
+	profiles   []*display.Profile
+	kinds      map[string][]string // by display; none: the common ones
+	screens    []string
+	references float64 // share of captures with a reference
+	qualities  []int   // of the recorder's JPEG, by seed; 0: not compressed
+	ablate     [][]patterns.Term
+	verbose    bool
+	progress   func(done int) // nil: silent
 }
 
 func main() {
 	n := flag.Int("n", 300, "captures")
 	seed := flag.Uint64("seed", 1, "the first seed")
-	fields := flag.Int("fields", 24, "fields a capture")
-	displays := flag.String("display", "attr-256x192-50,attr-256x192-60", "display profiles, with commas")
-	kinds := flag.String("kind", "", "kinds, with commas; empty: all")
+	fields := flag.Int("fields", 24, "fields a capture; when not given, kinds that need more have more")
+	displays := flag.String("display", "attr-256x192-50,attr-256x192-60", "display profiles, with commas, or all")
+	kinds := flag.String("kind", "", "kinds, with commas, or all, with pairs; empty: the common ones")
 	screens := flag.String("screen", "", "sorts of screen, with commas; empty: all")
 	reference := flag.Bool("reference", false, "give a good machine's capture of the same screen as reference")
-	quality := flag.Int("quality", 85, "JPEG quality of the recorder; 0: not compressed")
+	references := flag.Float64("references", 0, "share of the captures that have such a reference")
+	quality := flag.String("quality", "85", "JPEG quality of the recorder, or several with commas, by seed; 0: not compressed")
+	ablate := flag.String("ablate", "", "evidence terms to leave out, each by itself, with commas, or all; a+b: both at once")
+	out := flag.String("out", "", "folder for results.json and confusion.png")
 	verbose := flag.Bool("v", false, "a line for every capture that went wrong")
 	flag.Parse()
-	if err := measure(*n, *seed, *fields, *displays, *kinds, *screens, *reference, *quality, *verbose); err != nil {
+	p, err := newPlan(*displays, *kinds, *screens, *quality, *ablate)
+	if err == nil {
+		p.n, p.seed, p.fields, p.verbose, p.references, p.least = *n, *seed, *fields, *verbose, *references, true
+		flag.Visit(func(f *flag.Flag) { p.least = p.least && f.Name != "fields" })
+		if *reference {
+			p.references = 1
+		}
+		if info, e := os.Stderr.Stat(); e == nil && info.Mode()&os.ModeCharDevice != 0 {
+			p.progress = func(done int) { fmt.Fprintf(os.Stderr, "\r%d of %d", done, p.n) }
+		}
+		err = p.run(*out)
+	}
+	if err != nil {
 		fmt.Fprintln(os.Stderr, "accuracy:", err)
 		os.Exit(2)
 	}
 }
 
-func measure(n int, seed uint64, fields int, displays, kinds, screens string, reference bool, quality int, verbose bool) error {
-	all, err := display.Load("")
+// run measures, prints and writes.
+func (p *plan) run(out string) error {
+	runs, err := p.measure()
 	if err != nil {
 		return err
 	}
-	var profiles []*display.Profile
-	for _, name := range strings.Split(displays, ",") {
-		p, err := display.Find(all, name)
-		if err != nil {
-			return err
+	if p.progress != nil {
+		fmt.Fprint(os.Stderr, "\r")
+	}
+	r := summarise(runs, p)
+	if p.verbose {
+		missed(os.Stdout, runs)
+	}
+	r.print(os.Stdout)
+	if out == "" {
+		return nil
+	}
+	return r.write(out, runs)
+}
+
+// clean stands several times among all kinds, so that false alarms are counted on enough good machines.
+const cleanWeight = 8
+
+// pairs are faults of the path and of the logic together.
+var pairs = []string{
+	"noise+data-bit-stuck", "hum+data-bit-stuck", "ghost+data-bit-stuck", "low-bandwidth+address-line-stuck", "level-low+data-bit-weak",
+	"fixed-bars+line-counter", "noise+cell-fetch", "ringing+colour-path", "interference+row-dead", "noise+power-up-pattern",
+}
+
+// newPlan reads what was asked for; nothing is simulated before all of it is known to exist.
+func newPlan(displays, kinds, screens, quality, ablate string) (*plan, error) {
+	p := &plan{kinds: map[string][]string{}}
+	all, err := display.Load("")
+	if err != nil {
+		return nil, err
+	}
+	if displays == "all" {
+		p.profiles = all
+	} else {
+		for _, name := range strings.Split(displays, ",") {
+			one, err := display.Find(all, name)
+			if err != nil {
+				return nil, err
+			}
+			p.profiles = append(p.profiles, one)
 		}
-		profiles = append(profiles, p)
 	}
 	var names []string
-	if kinds != "" {
+	switch kinds {
+	case "":
+	case "all":
+		for range cleanWeight - 1 {
+			names = append(names, "clean")
+		}
+		names = append(append(names, simulator.Kinds()...), pairs...)
+	default:
 		names = strings.Split(kinds, ",")
 	}
-	for _, name := range names { // before any is simulated
+	for _, name := range names {
 		if _, err := simulator.ParseFaults(name); err != nil {
-			return err
+			return nil, err
 		}
 	}
-	var sorts []string
-	if screens != "" {
-		sorts = strings.Split(screens, ",")
+	for _, one := range p.profiles {
+		for _, name := range names {
+			if kinds == "all" && !has(one, name) {
+				continue
+			}
+			p.kinds[one.Name] = append(p.kinds[one.Name], name)
+		}
 	}
-	runs := make([]run, n)
+	if screens != "" {
+		p.screens = strings.Split(screens, ",")
+		for _, s := range p.screens {
+			if !slices.Contains(simulator.Screens(), simulator.Screen(s)) {
+				return nil, fmt.Errorf("no screen %q; there are %v", s, simulator.Screens())
+			}
+		}
+	}
+	for _, q := range strings.Split(quality, ",") {
+		v, err := strconv.Atoi(q)
+		if err != nil || v < 0 || v > 100 {
+			return nil, fmt.Errorf("-quality %q: 1 to 100, or 0 for no compression", q)
+		}
+		p.qualities = append(p.qualities, v)
+	}
+	if ablate == "all" {
+		for _, t := range patterns.Terms() {
+			p.ablate = append(p.ablate, []patterns.Term{t})
+		}
+	} else if ablate != "" {
+		for _, text := range strings.Split(ablate, ",") {
+			terms, err := patterns.ParseTerms(text)
+			if err != nil {
+				return nil, err
+			}
+			p.ablate = append(p.ablate, terms)
+		}
+	}
+	return p, nil
+}
+
+// has tells whether a display can have a fault.
+func has(p *display.Profile, name string) bool {
+	_, err := simulator.New(simulator.Random(p, 1, name))
+	return err == nil
+}
+
+// measure takes all captures, on as many cores as there are.
+func (p *plan) measure() ([]run, error) {
+	runs := make([]run, p.n)
 	next := make(chan int)
 	var wait sync.WaitGroup
 	for range runtime.NumCPU() {
@@ -93,117 +191,22 @@ func measure(n int, seed uint64, fields int, displays, kinds, screens string, re
 		go func() {
 			defer wait.Done()
 			for i := range next {
-				s := seed + uint64(i)
-				runs[i] = one(profiles[s%uint64(len(profiles))], s, fields, names, sorts, reference, quality)
+				runs[i] = p.one(p.seed + uint64(i))
 			}
 		}()
 	}
 	for i := range runs {
 		next <- i
+		if p.progress != nil {
+			p.progress(i)
+		}
 	}
 	close(next)
 	wait.Wait()
 	for i := range runs {
 		if err := runs[i].err; err != nil {
-			return fmt.Errorf("seed %d: %w", runs[i].seed, err)
+			return nil, fmt.Errorf("seed %d: %w", runs[i].Seed, err)
 		}
 	}
-	report(os.Stdout, runs, verbose)
-	return nil
-}
-
-// one simulates and examines a single capture.
-func one(p *display.Profile, seed uint64, fields int, kinds, screens []string, reference bool, quality int) run {
-	out := run{seed: seed, display: p.Name, distance: math.NaN()}
-	scenario := simulator.Random(p, seed, kinds...)
-	scenario.Fields = fields
-	if len(screens) > 0 {
-		scenario.Screen = simulator.Screen(screens[seed/7%uint64(len(screens))])
-	}
-	captured, truth, err := record(scenario, quality)
-	if err != nil {
-		out.err = err
-		return out
-	}
-	out.truth = truth
-	info := video.Info{Kind: video.KindFile, Rate: p.FieldHz() / 2, Standard: p.Standard, Codec: "MJPG", Block: 8}
-	options := patterns.Options{}
-	if reference {
-		good := scenario
-		good.Faults = nil
-		good.Chain = simulator.Chain{}
-		good.Device = simulator.Device{}
-		clean, _, err := record(good, quality)
-		if err != nil {
-			out.err = err
-			return out
-		}
-		if options.Reference, _, out.err = survey.Run(clean, info, survey.Options{Display: p}); out.err != nil {
-			return out
-		}
-	}
-	begin := time.Now()
-	s, _, err := survey.Run(captured, info, survey.Options{
-		Display: p, Reference: options.Reference, Moved: func(r *analyse.Survey) { options.Reference = r },
-	})
-	if err != nil {
-		out.err = err
-		return out
-	}
-	out.survey, out.verdict = s, patterns.Classify(s, p, options)
-	out.seconds = time.Since(begin).Seconds()
-	if reg := s.Registration; reg.OK {
-		left := math.Hypot((reg.OriginX-truth.OriginX)/truth.PitchX, (reg.OriginY-truth.OriginY)/truth.PitchY)
-		w := float64(p.Width)
-		right := math.Abs(reg.OriginX+w*reg.PitchX-truth.OriginX-w*truth.PitchX) / truth.PitchX
-		out.distance = math.Max(left, right)
-	}
-	return out
-}
-
-// record gives the fields of a scenario as they come out of a recording.
-func record(s simulator.Scenario, quality int) ([]*video.Field, simulator.Truth, error) {
-	bench, err := simulator.New(s)
-	if err != nil {
-		return nil, simulator.Truth{}, err
-	}
-	var fields []*video.Field
-	rate := s.Display.FieldHz() / 2
-	for {
-		f, err := bench.Next()
-		if errors.Is(err, io.EOF) {
-			break
-		}
-		if err != nil {
-			return nil, simulator.Truth{}, err
-		}
-		if quality > 0 {
-			data, err := picture.EncodeJPEG(nil, f, picture.JPEGOptions{Quality: quality})
-			if err != nil {
-				return nil, simulator.Truth{}, err
-			}
-			index, at := f.Index, f.Time
-			if f, _, err = picture.DecodeJPEG(data, f.Height); err != nil {
-				return nil, simulator.Truth{}, err
-			}
-			f.Index, f.Time = index, at
-		}
-		fields = append(fields, f.Fields(s.Order, rate)...)
-	}
-	return fields, bench.Truth(), nil
-}
-
-// name is the kinds of a capture, joined.
-func name(faults []simulator.Fault) string {
-	var parts []string
-	for _, f := range faults {
-		if f.Kind != "clean" {
-			parts = append(parts, f.Kind)
-		}
-	}
-	if len(parts) == 0 {
-		return "clean"
-	}
-	sort.Strings(parts)
-	return strings.Join(parts, "+")
+	return runs, nil
 }

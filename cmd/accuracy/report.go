@@ -3,178 +3,216 @@ package main
 import (
 	"fmt"
 	"io"
+	"maps"
 	"math"
 	"slices"
-	"sort"
 	"strings"
 
 	"backporch/patterns"
-	"backporch/video/simulator"
 )
 
-// classes of the simulator's kinds, for the verdict that is due.
-func classOf(kind string) patterns.Class {
-	if kind == "clean" {
-		return patterns.Clean
+// A row is the captures of one kind, or pair, or of nothing that shows.
+type row struct {
+	class, kind tally
+	said        map[string]int
+}
+
+// A summary is the whole measure.
+type summary struct {
+	rows                       map[string]*row
+	class, kind, alarms, pairs tally
+	byReference                [2]tally // class, without and with
+	undetermined               [2]tally // nothing shows, or something does; signal faults always do
+	exact, exactNamed          map[string]*tally
+	registered                 tally
+	distances, seconds         []float64
+	verdicts, faults           Calibration
+	ablations                  []ablation
+}
+
+// An ablation is what leaving terms out does to the same captures.
+type ablation struct {
+	terms         []patterns.Term
+	class, kind   tally
+	worse, better int // captures whose class it made wrong, and right
+}
+
+// summarise counts.
+func summarise(runs []run, p *plan) *summary {
+	s := &summary{rows: map[string]*row{}, exact: map[string]*tally{}, exactNamed: map[string]*tally{}}
+	var verdicts, faults []claim
+	for i := range runs {
+		r := &runs[i]
+		k := s.rows[r.Due]
+		if k == nil {
+			k = &row{said: map[string]int{}}
+			s.rows[r.Due] = k
+		}
+		k.said[r.Said]++
+		k.class.add(r.ClassRight)
+		k.kind.add(r.KindRight)
+		s.class.add(r.ClassRight)
+		s.kind.add(r.KindRight)
+		with := 0
+		if r.Reference {
+			with = 1
+		}
+		s.byReference[with].add(r.ClassRight)
+		if r.pair {
+			s.pairs.add(r.KindRight)
+		}
+		for what, d := range r.particulars {
+			if s.exact[what] == nil {
+				s.exact[what], s.exactNamed[what] = &tally{}, &tally{}
+			}
+			s.exact[what].add(d.right)
+			if d.named {
+				s.exactNamed[what].add(d.right)
+			}
+		}
+		open := r.Class == string(patterns.Undetermined)
+		switch r.Due {
+		case "clean":
+			s.alarms.add(r.Class != string(patterns.Clean) && !open)
+		case hidden:
+			s.undetermined[0].add(open)
+		default:
+			s.undetermined[1].add(open)
+		}
+		if r.Confidence != nil {
+			verdicts = append(verdicts, claim{*r.Confidence, r.ClassRight})
+		}
+		faults = append(faults, r.claims...)
+		s.registered.add(!math.IsNaN(r.distance))
+		if !math.IsNaN(r.distance) {
+			s.distances = append(s.distances, r.distance)
+		}
+		s.seconds = append(s.seconds, r.Seconds)
 	}
-	for _, k := range patterns.Catalogue() {
-		if k.Name == kind {
-			return k.Class
+	slices.Sort(s.distances)
+	slices.Sort(s.seconds)
+	s.verdicts, s.faults = calibrate(verdicts), calibrate(faults)
+	for n, terms := range p.ablate {
+		a := ablation{terms: terms}
+		for i := range runs {
+			less := &runs[i].ablated[n]
+			a.class.add(less.ClassRight)
+			a.kind.add(less.KindRight)
+			switch {
+			case runs[i].ClassRight && !less.ClassRight:
+				a.worse++
+			case !runs[i].ClassRight && less.ClassRight:
+				a.better++
+			}
+		}
+		s.ablations = append(s.ablations, a)
+	}
+	return s
+}
+
+// missed prints a line for each capture that went wrong.
+func missed(w io.Writer, runs []run) {
+	for i := range runs {
+		r := &runs[i]
+		exact := true
+		for _, d := range r.particulars {
+			exact = exact && (d.right || !d.named)
+		}
+		if r.KindRight && exact {
+			continue
+		}
+		fmt.Fprintf(w, "seed %d %s %s: due %s %s, said %s", r.Seed, r.Display, r.Screen, r.Due, strings.Join(r.Put, "+"), r.Said)
+		for _, f := range r.verdict.Faults {
+			fmt.Fprintf(w, " [%s %.2f]", f.Describe(nil), f.Probability)
+		}
+		fmt.Fprintf(w, " off %.2f px, %s, %s; %s\n", r.distance, r.state, r.reason, strings.Join(reasons(r.verdict.Why), "; "))
+	}
+	fmt.Fprintln(w)
+}
+
+// reasons are the verdict's, less what can hold the fault.
+func reasons(why []string) []string {
+	return slices.DeleteFunc(slices.Clone(why), func(s string) bool { return strings.Contains(s, "can be held by") })
+}
+
+// print writes the measure for a reader.
+func (s *summary) print(w io.Writer) {
+	fmt.Fprintf(w, "%-30s %-37s %s\n", "recall (95 % interval)", "class", "kind")
+	for _, n := range slices.Sorted(maps.Keys(s.rows)) {
+		r := s.rows[n]
+		fmt.Fprintf(w, "%-30s %-37s %-37s %s\n", n, r.class, r.kind, others(n, r.said))
+	}
+	line := func(what string, v any) { fmt.Fprintf(w, "%-44s %v\n", what, v) }
+	fmt.Fprintln(w)
+	line("class right", s.class)
+	if s.byReference[1].of > 0 {
+		line("  without a reference", s.byReference[0])
+		line("  with a reference", s.byReference[1])
+	}
+	line("kind right", s.kind)
+	line("both of a pair named", s.pairs)
+	line("false alarms on clean captures", s.alarms)
+	line("undetermined where nothing shows", s.undetermined[0])
+	line("undetermined where a fault shows", s.undetermined[1])
+	line("registered", s.registered)
+	fmt.Fprintf(w, "\n%-44s %-37s %s\n", "exact", "of all that show", "where the kind is named")
+	for _, what := range slices.Sorted(maps.Keys(s.exact)) {
+		fmt.Fprintf(w, "%-44s %-37s %s\n", what, s.exact[what], s.exactNamed[what])
+	}
+	s.verdicts.print(w, "verdicts' confidence of the class")
+	s.faults.print(w, "probability of each listed fault, particulars too")
+	if len(s.ablations) > 0 {
+		fmt.Fprintf(w, "\n%-22s %-37s %-37s %s\n", "without", "class", "kind", "made wrong, made right, P by chance")
+		fmt.Fprintf(w, "%-22s %-37s %s\n", "(nothing left out)", s.class, s.kind)
+		for _, a := range s.ablations {
+			fmt.Fprintf(w, "%-22s %-37s %-37s %d, %d, %.2g\n", joined(a.terms), a.class, a.kind, a.worse, a.better, mcnemar(a.worse, a.better))
 		}
 	}
-	return patterns.Undetermined
-}
-
-// A tally counts successes.
-type tally struct{ good, of int }
-
-func (t *tally) add(good bool) {
-	t.of++
-	if good {
-		t.good++
+	fmt.Fprintln(w)
+	if n := len(s.distances); n > 0 {
+		fmt.Fprintf(w, "registration: median %.3f px, 95 %% within %.3f, worst %.2f\n", s.distances[n/2], s.distances[n*95/100], s.distances[n-1])
+	}
+	if n := len(s.seconds); n > 0 {
+		fmt.Fprintf(w, "seconds a capture, to examine: median %.2f, worst %.2f\n", s.seconds[n/2], s.seconds[n-1])
 	}
 }
 
-func (t tally) String() string {
-	if t.of == 0 {
-		return "     -"
-	}
-	low, high := wilson(t.good, t.of)
-	return fmt.Sprintf("%4d of %4d  %5.1f %% (%.1f to %.1f)", t.good, t.of, 100*float64(t.good)/float64(t.of), 100*low, 100*high)
-}
-
-// wilson is the 95 % score interval of a proportion (NIST/SEMATECH e-Handbook 7.2.4.1).
-func wilson(k, n int) (low, high float64) {
-	const z = 1.959964
-	p, m := float64(k)/float64(n), float64(n)
-	centre := (p + z*z/(2*m)) / (1 + z*z/m)
-	half := z / (1 + z*z/m) * math.Sqrt(p*(1-p)/m+z*z/(4*m*m))
-	return math.Max(0, centre-half), math.Min(1, centre+half)
-}
-
-// said is what a verdict names, as the labels are written.
-func said(v *patterns.Verdict) string {
-	if v.Class == patterns.Undetermined {
-		return "undetermined"
-	}
-	if v.Class == patterns.Clean {
-		return "clean"
-	}
+func joined(terms []patterns.Term) string {
 	var parts []string
-	for _, f := range v.Faults {
-		if f.Probability >= 0.5 {
-			parts = append(parts, f.Kind)
-		}
+	for _, t := range terms {
+		parts = append(parts, string(t))
 	}
-	sort.Strings(parts)
 	return strings.Join(parts, "+")
 }
 
-// hidden stands for faults of which nothing shows.
-const hidden = "(nothing shows)"
-
-// report prints the measure.
-func report(w io.Writer, runs []run, verbose bool) {
-	type row struct{ class, kind, exact tally }
-	rows := map[string]*row{}
-	confusion := map[string]map[string]int{}
-	var all row
-	var undetermined, alarms tally
-	var distances, seconds []float64
-	var registered tally
-	for i := range runs {
-		r := &runs[i]
-		due := name(r.truth.Faults)
-		if !r.truth.Visible && due != "clean" && classOf(due) != patterns.Signal {
-			due = hidden // nothing of it shows: clean and undetermined are both right
+// others lists what was said instead, the commonest first.
+func others(due string, said map[string]int) string {
+	names := slices.Collect(maps.Keys(said))
+	slices.SortFunc(names, func(a, b string) int {
+		if said[a] != said[b] {
+			return said[b] - said[a]
 		}
-		k := rows[due]
-		if k == nil {
-			k = &row{}
-			rows[due], confusion[due] = k, map[string]int{}
-		}
-		got := said(r.verdict)
-		confusion[due][got]++
-		class := patterns.Clean
-		if due != "clean" {
-			class = dueClass(r.truth.Faults)
-		}
-		right, exactKind := r.verdict.Class == class, got == due
-		if due == hidden {
-			right = r.verdict.Class == patterns.Clean || r.verdict.Class == patterns.Undetermined
-			exactKind = right
-		}
-		k.class.add(right)
-		all.class.add(right)
-		k.kind.add(exactKind)
-		all.kind.add(exactKind)
-		exact := true
-		for _, f := range r.truth.Faults {
-			if f.Kind == "data-bit-stuck" && due != hidden {
-				exact = named(r.verdict, f)
-				k.exact.add(exact)
-				all.exact.add(exact)
-			}
-		}
-		undetermined.add(got == "undetermined")
-		if due == "clean" {
-			alarms.add(got != "clean" && got != "undetermined")
-		}
-		registered.add(!math.IsNaN(r.distance))
-		if !math.IsNaN(r.distance) {
-			distances = append(distances, r.distance)
-		}
-		seconds = append(seconds, r.seconds)
-		if verbose && (!exactKind || !exact) {
-			fmt.Fprintf(w, "seed %d %s %s: due %s %+v, said %s", r.seed, r.display, r.truth.Screen, due, r.truth.Faults, got)
-			for _, f := range r.verdict.Faults {
-				fmt.Fprintf(w, " [%s %.2f]", f.Describe(nil), f.Probability)
-			}
-			fmt.Fprintf(w, " off %.2f px, %s, %s; %s\n", r.distance, r.survey.Sync.State, r.survey.Registration.Reason, strings.Join(r.verdict.Why, "; "))
-		}
-	}
-	var names []string
-	for n := range rows {
-		names = append(names, n)
-	}
-	slices.Sort(names)
-	fmt.Fprintln(w)
+		return strings.Compare(a, b)
+	})
+	var parts []string
 	for _, n := range names {
-		fmt.Fprintf(w, "%-28s class %s  kind %s", n, rows[n].class, rows[n].kind)
-		if rows[n].exact.of > 0 {
-			fmt.Fprintf(w, "  bit and level %s", rows[n].exact)
+		if n != due {
+			parts = append(parts, fmt.Sprintf("%s %d", n, said[n]))
 		}
-		fmt.Fprintf(w, "  said %v\n", confusion[n])
 	}
-	fmt.Fprintf(w, "\nclass           %s\nkind            %s\nbit and level   %s\nfalse alarms    %s\nundetermined    %s\nregistered      %s\n",
-		all.class, all.kind, all.exact, alarms, undetermined, registered)
-	slices.Sort(distances)
-	slices.Sort(seconds)
-	if n := len(distances); n > 0 {
-		fmt.Fprintf(w, "registration    median %.3f px, 95 %% within %.3f, worst %.2f\n", distances[n/2], distances[n*95/100], distances[n-1])
-	}
-	if n := len(seconds); n > 0 {
-		fmt.Fprintf(w, "seconds         median %.2f, worst %.2f a capture\n", seconds[n/2], seconds[n-1])
-	}
+	return strings.Join(parts, ", ")
 }
 
-// dueClass is the class of the fault that explains the most: the logic's before the path's.
-func dueClass(faults []simulator.Fault) patterns.Class {
-	class := patterns.Clean
-	for _, f := range faults {
-		if c := classOf(f.Kind); c != patterns.Clean && (class == patterns.Clean || class == patterns.Signal) {
-			class = c
+func (c *Calibration) print(w io.Writer, what string) {
+	fmt.Fprintf(w, "\ncalibration: %s\n", what)
+	if c.Claims == 0 {
+		fmt.Fprintln(w, "  none was stated")
+		return
+	}
+	fmt.Fprintf(w, "  Brier %.4f, expected calibration error %.4f (%.4f by chance alone) of %d\n", *c.Brier, *c.Error, *c.Beyond, c.Claims)
+	for _, b := range c.Bins {
+		if b.Claims > 0 {
+			fmt.Fprintf(w, "  %.1f to %.1f  %5d  stated %.3f  right %.3f\n", b.From, b.To, b.Claims, *b.Stated, *b.Right)
 		}
 	}
-	return class
-}
-
-// named tells whether the verdict's stuck bit is the true one.
-func named(v *patterns.Verdict, f simulator.Fault) bool {
-	for _, g := range v.Faults {
-		if g.Kind == f.Kind && g.Probability >= 0.5 {
-			return *g.Bit == f.Bit && *g.Level == f.Level
-		}
-	}
-	return false
 }

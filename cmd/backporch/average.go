@@ -8,18 +8,71 @@ import (
 	"backporch/video"
 )
 
+// A shot is one still made of a capture.
+type shot struct {
+	frame    *video.Frame
+	averaged int // frames that are in it; 1: a single one
+	parity   int // of the field that it is, -1 for a whole frame
+}
+
 // clean makes one still of a capture: the mean of the frames that show one and the
-// same picture, the largest such group that is found; the sharpest frame where no
-// two are alike. n is how many frames are in it.
-func clean(frames []*video.Frame) (still *video.Frame, n int) {
-	sharp := slices.Clone(frames)
+// same picture, the largest such group that is found; where no two are alike the sharpest
+// field, or its frame if both of its fields show the same.
+func clean(frames []*video.Frame, order video.FieldOrder) shot {
+	group, like := largest(frames)
+	if len(group) > 1 {
+		return shot{mean(group, like), len(group), -1}
+	}
+	return sharpest(frames, order)
+}
+
+// phases makes two stills of a capture whose flashing cells change it between two pictures;
+// ok is false when it doesn't go to and fro between two.
+func phases(frames []*video.Frame) (one, other shot, ok bool) {
+	first, like := largest(frames)
+	var rest []*video.Frame
+	for _, f := range frames {
+		if !slices.Contains(first, f) {
+			rest = append(rest, f)
+		}
+	}
+	if len(first) < 2 || len(rest) < 2 {
+		return shot{}, shot{}, false
+	}
+	second, unlike := largest(rest)
+	if len(second) < 2 {
+		return shot{}, shot{}, false
+	}
+	changes, last := 0, 0
+	for _, f := range frames { // in the order of time
+		now := 0
+		switch {
+		case slices.Contains(first, f):
+			now = 1
+		case slices.Contains(second, f):
+			now = 2
+		}
+		if now != 0 && last != 0 && now != last {
+			changes++
+		}
+		if now != 0 {
+			last = now
+		}
+	}
+	if changes < 2 { // another picture, and no way back
+		return shot{}, shot{}, false
+	}
+	return shot{mean(first, like), len(first), -1}, shot{mean(second, unlike), len(second), -1}, true
+}
+
+// largest is the largest group of frames that show one picture, and the sharpest of them.
+func largest(frames []*video.Frame) (group []*video.Frame, like *video.Frame) {
 	keys := make(map[*video.Frame]float64, len(frames))
 	for _, f := range frames {
-		keys[f] = sharpness(f)
+		keys[f] = sharpness(f, 2)
 	}
+	sharp := slices.Clone(frames)
 	slices.SortStableFunc(sharp, func(a, b *video.Frame) int { return cmp.Compare(keys[b], keys[a]) })
-	var group []*video.Frame
-	var like *video.Frame
 	for _, f := range sharp[:min(len(sharp), tries)] {
 		if same := alike(frames, f); len(same) > len(group) {
 			group, like = same, f
@@ -28,10 +81,85 @@ func clean(frames []*video.Frame) (still *video.Frame, n int) {
 			break // none can be larger
 		}
 	}
-	if len(group) == 1 {
-		return sharp[0], 1
+	return group, like
+}
+
+// sharpest is the frame with the sharpest field, and only that field of it where the other
+// shows another picture: woven they would make a comb.
+func sharpest(frames []*video.Frame, order video.FieldOrder) shot {
+	var best, twin, whole *video.Frame
+	parity, most := -1, math.Inf(-1)
+	for _, f := range frames {
+		fields := f.Fields(order, 0)
+		for i, field := range fields {
+			g := alone(field)
+			if v := sharpness(g, 1); v > most {
+				best, whole, parity, most, twin = g, f, field.Parity, v, nil
+				if len(fields) == 2 {
+					twin = alone(fields[1-i])
+				}
+			}
+		}
 	}
-	return mean(group, like), len(group)
+	if twin == nil || len(alike([]*video.Frame{best, twin}, best)) == 2 {
+		return shot{whole, 1, -1}
+	}
+	return shot{best, 1, parity}
+}
+
+// alone is a field as a frame of its own.
+func alone(f *video.Field) *video.Frame {
+	g := &video.Frame{Y: f.Y, Cb: f.Cb, Cr: f.Cr, Width: f.Width, Height: f.Height, ChromaWidth: f.ChromaWidth, ChromaHeight: f.Height, Index: f.Frame, Time: f.Time}
+	if len(f.Cb) == 0 {
+		g.ChromaWidth, g.ChromaHeight = 0, 0
+	}
+	return g
+}
+
+// settled is from which frame on a device's picture keeps its levels: an automatic gain takes
+// up to a second over it when a picture comes. They are settled where those of all later frames
+// lie within those of the last half; flashing cells change them to and fro.
+func settled(frames []*video.Frame) int {
+	if len(frames) < 8 {
+		return 0
+	}
+	levels := make([][3]int, len(frames))
+	for i, f := range frames {
+		levels[i] = quantiles(f)
+	}
+	low, high := levels[len(levels)-1], levels[len(levels)-1]
+	for _, l := range levels[len(levels)/2:] {
+		for k, v := range l {
+			low[k], high[k] = min(low[k], v), max(high[k], v)
+		}
+	}
+	for i := len(levels)/2 - 1; i >= 0; i-- {
+		for k, v := range levels[i] {
+			if v < low[k]-1 || v > high[k]+1 { // a code of noise
+				return i + 1
+			}
+		}
+	}
+	return 0
+}
+
+// quantiles are the luma codes below which a twentieth, half and nineteen twentieths lie.
+func quantiles(f *video.Frame) [3]int {
+	var count [256]int
+	for _, v := range f.Y {
+		count[v]++
+	}
+	var out [3]int
+	sum := 0
+	for v, c := range count {
+		for k, part := range []int{5, 50, 95} {
+			if 100*sum < part*len(f.Y) && 100*(sum+c) >= part*len(f.Y) {
+				out[k] = v
+			}
+		}
+		sum += c
+	}
+	return out
 }
 
 // tries is how many frames, the sharpest ones, are tried as the picture to average;
@@ -41,8 +169,8 @@ const tries = 6
 // sharpness is the energy of horizontal steps that two successive lines of a field
 // share. Noise and snow share none, so they don't count as sharp; common practice, no
 // source.
-func sharpness(f *video.Frame) float64 {
-	const next = 2 // lines down in the frame: the field's next line
+// next is how many lines down a field's next line is: 2 in a frame.
+func sharpness(f *video.Frame, next int) float64 {
 	sum := 0.0
 	for y := 0; y+next < f.Height; y++ {
 		a, b := f.Y[y*f.Width:(y+1)*f.Width], f.Y[(y+next)*f.Width:(y+next+1)*f.Width]

@@ -35,10 +35,11 @@ func TestCleanAveragesStill(t *testing.T) {
 		frames[i] = drawn(rng, 0, 8)
 	}
 	truth := drawn(rng, 0, 0)
-	got, n := clean(frames)
-	if n != len(frames) {
-		t.Fatalf("%d frames averaged, want %d", n, len(frames))
+	made := clean(frames, video.TopFirst)
+	if made.averaged != len(frames) {
+		t.Fatalf("%d frames averaged, want %d", made.averaged, len(frames))
 	}
+	got := made.frame
 	square := 0.0
 	for i := range got.Y {
 		d := float64(got.Y[i]) - float64(truth.Y[i])
@@ -61,8 +62,8 @@ func TestCleanLeavesOthersOut(t *testing.T) {
 		}
 		frames = append(frames, drawn(rng, shift, 3))
 	}
-	if _, n := clean(frames); n != 9 {
-		t.Errorf("%d frames averaged: want the 9 of one picture", n)
+	if made := clean(frames, video.TopFirst); made.averaged != 9 {
+		t.Errorf("%d frames averaged: want the 9 of one picture", made.averaged)
 	}
 }
 
@@ -77,9 +78,111 @@ func TestCleanTakesTheSharpest(t *testing.T) {
 	for i := range snow.Y {
 		snow.Y[i] = uint8(rng.IntN(256))
 	}
+	snow.Index = 99
 	frames = append(frames, snow)
-	got, n := clean(frames)
-	if n != 1 || got == snow {
-		t.Errorf("%d frames averaged, snow chosen: %v; want one frame of the picture", n, got == snow)
+	made := clean(frames, video.TopFirst)
+	if made.averaged != 1 || made.frame.Index == snow.Index || made.parity != -1 {
+		t.Errorf("%d frames averaged, of frame %d, field %d; want one whole frame of the picture", made.averaged, made.frame.Index, made.parity)
+	}
+}
+
+// A picture that moves from field to field makes a comb when woven: one field is kept.
+func TestCleanTakesOneFieldOfAMovingPicture(t *testing.T) {
+	rng := rand.New(rand.NewPCG(7, 8))
+	var frames []*video.Frame
+	for i := range 6 {
+		a, b := drawn(rng, i*4, 2), drawn(rng, i*4+7, 2)
+		for y := 1; y < a.Height; y += 2 {
+			copy(a.Y[y*a.Width:(y+1)*a.Width], b.Y[y*a.Width:(y+1)*a.Width])
+		}
+		a.Index = i
+		frames = append(frames, a)
+	}
+	made := clean(frames, video.TopFirst)
+	if made.averaged != 1 || made.parity < 0 || made.frame.Height != 60 || made.frame.ChromaHeight != 60 {
+		t.Fatalf("%d averaged, field %d, %d lines", made.averaged, made.parity, made.frame.Height)
+	}
+	whole := frames[made.frame.Index]
+	for y := range made.frame.Height {
+		if string(made.frame.Y[y*280:(y+1)*280]) != string(whole.Y[(2*y+made.parity)*280:(2*y+made.parity+1)*280]) {
+			t.Fatalf("line %d is not that of field %d", y, made.parity)
+		}
+	}
+}
+
+// Flashing cells change the picture to and fro; a picture that becomes another does not.
+func TestPhases(t *testing.T) {
+	rng := rand.New(rand.NewPCG(9, 10))
+	show := func(flash bool) *video.Frame {
+		f := drawn(rng, 0, 3)
+		if flash {
+			for y := 32; y < 48; y++ {
+				for x := 64; x < 128; x++ {
+					f.Y[y*f.Width+x] = 240 - f.Y[y*f.Width+x]
+				}
+			}
+		}
+		return f
+	}
+	for _, c := range []struct {
+		name  string
+		flash func(i int) bool
+		ok    bool
+	}{
+		{"flashing", func(i int) bool { return i/8%2 == 1 }, true},
+		{"still", func(int) bool { return false }, false},
+		{"changed once", func(i int) bool { return i > 20 }, false},
+	} {
+		var frames []*video.Frame
+		for i := range 50 {
+			frames = append(frames, show(c.flash(i)))
+		}
+		one, other, ok := phases(frames)
+		if ok != c.ok {
+			t.Errorf("%s: %v", c.name, ok)
+		}
+		if !ok {
+			continue
+		}
+		n := 0
+		for i := range frames {
+			if c.flash(i) {
+				n++
+			}
+		}
+		if one.averaged+other.averaged != 50 || other.averaged != min(n, 50-n) {
+			t.Errorf("%s: %d and %d frames, %d flash", c.name, one.averaged, other.averaged, n)
+		}
+		if at := 40*280 + 70; max(one.frame.Y[at], other.frame.Y[at])-min(one.frame.Y[at], other.frame.Y[at]) < 40 {
+			t.Errorf("%s: the two stills show the same", c.name)
+		}
+	}
+}
+
+// Gain that creeps to its level over the first 20 of 60 frames; a steady picture, and one
+// that flashes, have nothing to wait for.
+func TestSettled(t *testing.T) {
+	rng := rand.New(rand.NewPCG(11, 12))
+	make60 := func(gain func(i int) float64, add func(i int) int) []*video.Frame {
+		var out []*video.Frame
+		for i := range 60 {
+			f := drawn(rng, 0, 2)
+			for k, v := range f.Y {
+				f.Y[k] = uint8(min(255, float64(v)*gain(i)+float64(add(i))))
+			}
+			out = append(out, f)
+		}
+		return out
+	}
+	one, none := func(int) float64 { return 1 }, func(int) int { return 0 }
+	creep := func(i int) float64 { return 1 - 0.3*math.Exp(-float64(i)/6) }
+	if got := settled(make60(creep, none)); got < 12 || got > 30 {
+		t.Errorf("gain that creeps: settled from frame %d", got) // 0.3 x 180 codes x exp(-i/6) is below 2 from 20 on
+	}
+	if got := settled(make60(one, none)); got != 0 {
+		t.Errorf("a steady picture: settled from frame %d", got)
+	}
+	if got := settled(make60(one, func(i int) int { return i / 8 % 2 * 20 })); got != 0 {
+		t.Errorf("a picture that flashes: settled from frame %d", got)
 	}
 }

@@ -15,6 +15,7 @@ import (
 	"backporch/video/capture"
 	"backporch/video/display"
 	"backporch/video/source"
+	"backporch/video/waveform"
 )
 
 func newCheck(s *invocation) *cobra.Command {
@@ -26,16 +27,25 @@ func newCheck(s *invocation) *cobra.Command {
 logic, the processor side, only the signal path, or nothing wrong; how sure, why, what
 is proved good, and what to test next.
 
-SOURCE is a recording (AVI, MKV, MP4), a still (PNG, JPEG), a folder of stills, or a
-capture device by its path or number. A capture of a good machine with the same screen,
-given as --reference, makes the verdict surer. With --out the frame that shows the
-finding best is kept as it was captured, beside a marked copy; nothing is overwritten.
+SOURCE is a recording (AVI, MKV, MP4), a still (PNG, JPEG), a folder of stills, a
+sampled waveform (CSV, WAV, NPY, bare samples), or a capture device by its path or
+number. A capture of a good machine with the same screen, given as --reference, makes the
+verdict surer. With --out the frame that shows the finding best is kept as it was
+captured, beside a marked copy; nothing is overwritten.
 With --job verdict, stills and figures go on the time line of a job.
+
+What is known beside the picture enters the sum with --known, once for each fact:
+
+` + knownSummary() + `
+
+BITS are data bits, as in ram-test=fail:3 or swapped=ram:0,3, or colour for the colour
+memory. 'backporch help known' says what each means.
 
 ` + statusHelp,
 		Example: `  backporch check capture.avi
   backporch check capture.avi --display attr-256x192-50 --board board.toml --out evidence
   backporch check faulty.png --reference good.png
+  backporch check capture.avi --known ram-test=fail:3 --known supply=good
   backporch check /dev/video0 --input 0 --standard pal --seconds 2 --json`,
 		Args: exactly("SOURCE"),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -51,6 +61,7 @@ With --job verdict, stills and figures go on the time line of a job.
 			if e.out, err = a.folder(e.out); err != nil {
 				return err
 			}
+			e.met = a.recognise
 			status := term.NewStatus(s.err, o.quiet)
 			r, err := e.check(c.Context(), args[0], status)
 			status.Done()
@@ -72,8 +83,10 @@ With --job verdict, stills and figures go on the time line of a job.
 	o.addFont(c)
 	c.Flags().StringVar(&o.board, "board", "", "board map `FILE` (TOML): which part carries which bit")
 	c.Flags().StringVar(&o.fill, "fill", "", "the `BYTE` that all of display memory was filled with")
+	o.addKnown(c)
 	o.addSeconds(c, 4, "read `N` seconds of the capture")
 	o.addDevice(c)
+	o.addWaveform(c)
 	o.addJSON(c, "the report as JSON (schema 1)")
 	o.addOut(c, "", "keep the evidence stills in the folder `DIR`")
 	o.addQuiet(c)
@@ -100,14 +113,18 @@ type examination struct {
 	board     *patterns.Board
 	reference string // "" for none
 	fill      *byte
+	known     []patterns.Fact
 	seconds   float64
 	device    capture.DeviceOptions
+	waveform  waveform.Options
 	out       string // folder for the evidence, "" to keep none
+	// met is told of each capture that was measured, before anything is kept of it; nil: nobody asks.
+	met func(ctx context.Context, c *footage, s *analyse.Survey, p *display.Profile) error
 }
 
 // examination reads the files that the flags name.
 func (o *options) examination() (*examination, error) {
-	e := &examination{reference: o.reference, seconds: o.seconds, device: o.device, out: o.out}
+	e := &examination{reference: o.reference, seconds: o.seconds, device: o.device, waveform: o.waveform, out: o.out}
 	err := o.checkSeconds()
 	if err == nil {
 		err = o.checkDevice()
@@ -125,6 +142,9 @@ func (o *options) examination() (*examination, error) {
 		e.fill, err = o.readFill()
 	}
 	if err == nil {
+		e.known, err = o.readKnown()
+	}
+	if err == nil {
 		e.displays, err = profiles()
 	}
 	return e, err
@@ -138,7 +158,7 @@ func (e *examination) check(ctx context.Context, spec string, status *term.Statu
 		return nil, err
 	}
 	defer keep.leave()
-	c, err := readWith(ctx, spec, source.Options{Seconds: e.seconds, Device: e.device}, status)
+	c, err := readWith(ctx, spec, source.Options{Seconds: e.seconds, Device: e.device, Waveform: e.waveform}, status)
 	if err != nil {
 		return nil, err
 	}
@@ -163,12 +183,18 @@ func (e *examination) check(ctx context.Context, spec string, status *term.Statu
 		}
 	}
 	verdict := patterns.Classify(measured, profile, patterns.Options{
-		Reference: reference, Fill: e.fill, Board: e.board,
+		Reference: reference, Fill: e.fill, Board: e.board, Known: e.known,
 	})
+	c.info.Notes = append(c.info.Notes, aboutFrames(measured.Sync.Weave)...)
 	r := report.New(report.Finding{
 		Tool: toolVersion(), Info: c.info, Frames: len(c.frames), Bad: c.bad,
 		Survey: measured, Profile: profile, Board: e.board, Verdict: verdict,
 	})
+	if e.met != nil {
+		if err := e.met(ctx, c, measured, profile); err != nil {
+			return nil, err
+		}
+	}
 	f := exhibit.Finding{Fields: c.fields, Survey: measured, Reference: reference, Profile: profile, Verdict: verdict}
 	if err := keep.evidence(r, c, f); err != nil {
 		return nil, err

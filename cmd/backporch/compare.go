@@ -59,6 +59,7 @@ Exit status:
 			if e.out, err = a.folder(e.out); err != nil {
 				return err
 			}
+			e.met = a.recognise
 			status := term.NewStatus(s.err, o.quiet)
 			found, err := e.compare(c.Context(), args[0], args[1], status)
 			status.Done()
@@ -131,6 +132,11 @@ func (e *examination) compare(ctx context.Context, before, after string, status 
 	if err := e.classifyBoth(ctx, b, a, profile, status); err != nil {
 		return nil, err
 	}
+	if e.met != nil {
+		if err := e.met(ctx, a.footage, a.survey, profile); err != nil {
+			return nil, err
+		}
+	}
 	status.Set("telling the machines apart")
 	for i := range takes {
 		if t := &takes[i]; t.survey.Sync.State != analyse.NoSignal {
@@ -144,8 +150,8 @@ func (e *examination) compare(ctx context.Context, before, after string, status 
 
 var sides = [2]string{"BEFORE", "AFTER"}
 
-// surveyBoth measures both with one display, and lays them over each other where a place is in doubt. The
-// display is that of the side that shows more of one.
+// surveyBoth measures both with one display, and lays them over each other where a place is in
+// doubt. The display is that of the side that shows more of one.
 func (e *examination) surveyBoth(b, a *take) (*display.Profile, error) {
 	var fits [2]*display.Profile
 	var err error

@@ -14,7 +14,7 @@ import (
 func newDisplay(s *invocation) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "display",
-		Short: "List and show display profiles",
+		Short: "List, show and learn display profiles and fonts",
 		Long: `A display profile says how a machine makes its picture from memory. Four are built
 in; the *.toml files in ` + "backporch/displays" + ` of your configuration folder
 (~/.config on most systems) are added to them, and replace them by name.
@@ -30,7 +30,7 @@ in; the *.toml files in ` + "backporch/displays" + ` of your configuration folde
 		},
 		RunE: func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
-	c.AddCommand(newDisplayList(s), newDisplayShow(s))
+	c.AddCommand(newDisplayList(s), newDisplayShow(s), newDisplayLearn(s))
 	return c
 }
 

@@ -163,3 +163,14 @@ func (h *hearing) tell(i *video.Info) {
 		}
 	}
 }
+
+// aboutFrames says what a device does to the two pictures of a frame, where it does something.
+func aboutFrames(w analyse.Weave) []string {
+	switch w {
+	case analyse.WeaveOne:
+		return []string{"both fields of each frame are one and the same picture: the device drops every second one, so that what lasts one field may be missed"}
+	case analyse.WeaveMixed:
+		return []string{"the device mixes the two fields of a frame: what lasts one field is seen at half its strength; switch off its deinterlacing, or give another --format"}
+	}
+	return nil
+}

@@ -11,6 +11,8 @@ import (
 	"testing"
 
 	"github.com/spf13/cobra"
+
+	"backporch/video/display"
 )
 
 // commands lists a command and all below it that a user sees.
@@ -58,13 +60,29 @@ func TestHelpExamples(t *testing.T) {
 	prepare("simulate", "--screen", "listing", "--seed", "11", "--fault", "data-bit-stuck:bit=3,level=1", "--fields", "20", "--out", filepath.Join(shared, "capture.avi"))
 	prepare("simulate", "--screen", "listing", "--seed", "11", "--fault", "data-bit-stuck:bit=3,level=1", "--fields", "2", "--out", stuck)
 	prepare("simulate", "--screen", "listing", "--seed", "11", "--fields", "2", "--out", good)
+	prepare("simulate", "--display", "text-40x25-50", "--screen", "text", "--seed", "5", "--border", "3", "--fields", "10", "--out", filepath.Join(shared, "text.avi"))
+	var written, errs bytes.Buffer
+	if status := run(context.Background(), []string{"read", filepath.Join(shared, "text.avi"), "--display", "text-40x25-50"}, &written, &errs); status != statusClean {
+		t.Fatalf("reading: status %d: %s", status, errs.String())
+	}
+	font := make([]byte, 0, 256*8)
+	for _, g := range display.ShippedFont().Glyphs {
+		font = append(font, g[:]...)
+	}
 	if err := errors.Join(
+		os.WriteFile(filepath.Join(shared, "screen.txt"), written.Bytes(), 0o666),
+		os.WriteFile(filepath.Join(shared, "inks.txt"), bytes.Repeat([]byte("........................................\n"), 25), 0o666),
+		os.WriteFile(filepath.Join(shared, "machine.font"), font, 0o666),
 		os.Rename(filepath.Join(stuck, "frame00000.png"), filepath.Join(shared, "faulty.png")),
 		os.Rename(filepath.Join(good, "frame00000.png"), filepath.Join(shared, "good.png")),
 		os.WriteFile(filepath.Join(shared, "board.toml"), demoBoard, 0o666),
+		os.WriteFile(filepath.Join(shared, "tests.toml"), []byte("[[test]]\nverdict = \"bad\"\nfitted = { K4 = \"m1\" }\n"), 0o666),
 	); err != nil {
 		t.Fatal(err)
 	}
+
+	waveformFiles(t, shared)
+	jobFiles(t, shared, prepare)
 
 	seen := map[string]bool{}
 	for _, c := range commands(newRoot(&invocation{out: io.Discard, err: io.Discard})) {
@@ -75,9 +93,10 @@ func TestHelpExamples(t *testing.T) {
 			}
 			seen[line] = true
 			t.Run(line, func(t *testing.T) {
-				words := strings.Fields(line)
+				words := shellWords(line)
 				dir := t.TempDir()
-				for _, name := range []string{"capture.avi", "faulty.png", "good.png", "board.toml"} {
+				ownStore(t, shared, dir)
+				for _, name := range []string{"capture.avi", "faulty.png", "good.png", "board.toml", "output.wav", "output.csv", "output.raw", "text.avi", "screen.txt", "inks.txt", "machine.font", "job-1.zip", "tests.toml"} {
 					if strings.Contains(line, "--out "+name) {
 						continue
 					}
@@ -97,8 +116,8 @@ func TestHelpExamples(t *testing.T) {
 					}
 					return // the test machine has no such device
 				}
-				if status == statusFailed || out.Len() == 0 || errs.Len() > 0 {
-					t.Errorf("status %d, %d bytes of result, standard error %q", status, out.Len(), errs.String())
+				if said := unexpected(errs.String()); status == statusFailed || out.Len() == 0 || said != "" {
+					t.Errorf("status %d, %d bytes of result, standard error %q", status, out.Len(), said)
 				}
 			})
 		}

@@ -117,12 +117,11 @@ func isolate(ctx context.Context, args []string, path, store string, o *options)
 		}
 	}
 	d, err := swap.Isolate(tests, swap.Options{Parts: parts})
+	if errors.Is(err, swap.ErrNoTests) {
+		return isolation.None(source, append(notes, "check SOURCE --job N keeps a verdict with the parts that were fitted")), nil
+	}
 	if err != nil {
-		err = fmt.Errorf("reasoning over %s: %w", source, err)
-		if errors.Is(err, swap.ErrNoTests) {
-			err = withHint(err, "check SOURCE --job N keeps a verdict with the parts that were fitted")
-		}
-		return nil, err
+		return nil, fmt.Errorf("reasoning over %s: %w", source, err)
 	}
 	return isolation.New(source, d, notes), nil
 }
@@ -172,8 +171,9 @@ func jobTests(ctx context.Context, folder string, id int64, board *patterns.Boar
 	return tests, parts, notes, nil
 }
 
-// testOf reads a configuration of the store as a test. A verdict of one memory bit accuses that bit's position,
-// and with a board map the other bits' positions are proved good by the same picture.
+// testOf reads a configuration of the store as a test. A verdict of one memory bit accuses that
+// bit's position, and with a board map the other bits' positions are proved good by the same
+// picture.
 func testOf(c *job.Configuration, board *patterns.Board) swap.Test {
 	t := swap.Test{Name: fmt.Sprintf("entry %d", c.Entry), Board: c.Board, Path: c.Device, Fitted: maps.Clone(c.Fitted)}
 	v := &c.Verdict

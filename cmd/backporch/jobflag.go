@@ -81,7 +81,8 @@ type attachment struct {
 	job   job.Job
 	role  job.Role
 
-	scratch string // folder that goes away with close, "" when there is none
+	warnings []string // that were given of the capture
+	scratch  string   // folder that goes away with close, "" when there is none
 }
 
 // open looks the job up before the work begins, and warns on standard error of what in it would
@@ -139,6 +140,7 @@ func (a *attachment) attach(ctx context.Context, c job.Capture) (job.Entry, erro
 			c.Stills[i].Role = a.role
 		}
 	}
+	c.Warnings = append(c.Warnings, a.warnings...)
 	e, err := a.store.Attach(ctx, a.job.ID, c)
 	if err != nil {
 		return e, err

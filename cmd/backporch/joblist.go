@@ -42,11 +42,18 @@ how old its last picture is, and what the last verdict said.
 				return withHint(err, "backporch job new --store %s begins one there", store)
 			}
 			defer st.Close()
-			list, err := st.List(c.Context(), true)
+			list, err := st.List(c.Context(), all)
 			if err != nil {
 				return err
 			}
-			return listJobs(s.out, s.style(), list, all, o.json, time.Now())
+			count, err := st.Count(c.Context())
+			if err != nil {
+				return err
+			}
+			if o.json {
+				return writeJSON(s.out, jobsJSON{Schema: 1, Jobs: append([]job.Job{}, list...)})
+			}
+			return listJobs(s.out, s.style(), list, count, all, time.Now())
 		},
 	}
 	c.Flags().BoolVar(&all, "all", false, "closed jobs too")
@@ -61,18 +68,7 @@ type jobsJSON struct {
 	Jobs   []job.Job `json:"jobs"`
 }
 
-func listJobs(w io.Writer, style report.Style, list []job.Job, all, asJSON bool, now time.Time) error {
-	count := map[job.State]int{}
-	shown := []job.Job{}
-	for _, j := range list {
-		count[j.State]++
-		if all || j.State != job.StateClosed {
-			shown = append(shown, j)
-		}
-	}
-	if asJSON {
-		return writeJSON(w, jobsJSON{Schema: 1, Jobs: shown})
-	}
+func listJobs(w io.Writer, style report.Style, shown []job.Job, count map[job.State]int, all bool, now time.Time) error {
 	t := table{style: style, head: []string{"job", "state", "picture", "machine", "verdict"}, right: 0, last: 16}
 	for _, j := range shown {
 		tag := j.Machine

@@ -22,6 +22,7 @@ type options struct {
 	font      string
 	board     string
 	fill      string
+	known     []string
 	seconds   float64
 	json      bool
 	out       string
@@ -145,6 +146,27 @@ func (o *options) readFill() (*byte, error) {
 	}
 	b := byte(v)
 	return &b, nil
+}
+
+// addKnown takes what the user knows beside the picture.
+func (o *options) addKnown(c *cobra.Command) {
+	c.Flags().StringArrayVar(&o.known, "known", nil, "what came of a test on the bench, as `KEY=VALUE`; once for each")
+	complete(c, "known", func() []string {
+		var words []string
+		for _, k := range patterns.KnownKeys() {
+			words = append(words, strings.TrimSuffix(k.Text, "[:BITS]"))
+		}
+		return words
+	})
+}
+
+// readKnown reads --known, nil when it was not given.
+func (o *options) readKnown() ([]patterns.Fact, error) {
+	facts, err := patterns.ParseFacts(o.known)
+	if err != nil {
+		return nil, withHint(fmt.Errorf("reading --known: %w", err), "backporch help known says what can be stated")
+	}
+	return facts, nil
 }
 
 // readSmall reads a file that the user named, if it is not absurdly large.

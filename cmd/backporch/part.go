@@ -22,7 +22,7 @@ parts; write the name on the part.
 
 ` + failHelp,
 		Example: `  backporch part list
-  backporch part add spare-1 --type "16K x 1 memory" --condition good --reason "tested in PB-2"
+  backporch part add spare-2 --type "16K x 1 memory" --condition good --reason "tested in PB-2"
   backporch part mark PB-7/K4 bad --reason "bit 3 followed it"`,
 		Args: subcommand("part"),
 		RunE: func(c *cobra.Command, _ []string) error { return c.Help() },
@@ -122,7 +122,7 @@ func newPartAdd(s *invocation) *cobra.Command {
 on it.
 
 ` + failHelp,
-		Example: `  backporch part add spare-1 --type "16K x 1 memory" --condition good --reason "tested in PB-2"`,
+		Example: `  backporch part add spare-2 --type "16K x 1 memory" --condition good --reason "tested in PB-2"`,
 		Args:    exactly("NAME"),
 		RunE: func(c *cobra.Command, args []string) error {
 			p.Name = args[0]
@@ -208,13 +208,13 @@ func newJobPull(s *invocation) *cobra.Command {
 	c := &cobra.Command{
 		Use:   "pull N POSITION",
 		Short: "Note that the part was taken out of a position",
-		Long: `Pull notes that the part in a position of the job's machine was taken out. It has a name in
-the ledger from then on: the original of K4 of the machine PB-7 is PB-7/K4. Write it on
+		Long: `Pull notes that the part in a position of the job's machine was taken out. It has a name
+in the ledger from then on: the original of K4 of the machine PB-7 is PB-7/K4. Write it on
 the part. Before you pull: power off and unplug, note the notch, take a picture of the
 place (job attach); chips are static-sensitive.
 
 ` + failHelp,
-		Example: `  backporch job pull 1 K4`,
+		Example: `  backporch job pull 1 K5`,
 		Args:    exactly("N", "POSITION"),
 		RunE: func(c *cobra.Command, args []string) error {
 			st, j, err := argJob(c.Context(), store, args[0])

@@ -29,8 +29,9 @@ func TestScripts(t *testing.T) {
 		Dir:                 filepath.Join("testdata", "script"),
 		RequireExplicitExec: true,
 		Setup: func(env *testscript.Env) error {
-			// Displays of the person who runs the tests are not those of the tests.
+			// Displays and jobs of the person who runs the tests are not those of the tests.
 			env.Setenv("XDG_CONFIG_HOME", filepath.Join(env.WorkDir, "config"))
+			env.Setenv("XDG_DATA_HOME", filepath.Join(env.WorkDir, "data"))
 			return nil
 		},
 		Condition: func(cond string) (bool, error) {
@@ -40,7 +41,7 @@ func TestScripts(t *testing.T) {
 			return false, fmt.Errorf("no condition %q", cond)
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
-			"status": status, "png": greyPNG, "jpeg": toJPEG, "cut": cut, "count": count,
+			"status": status, "png": greyPNG, "jpeg": toJPEG, "cut": cut, "count": count, "spoil": spoil,
 		},
 	})
 }
@@ -62,16 +63,17 @@ func runHere(ts *testscript.TestScript, args []string) int {
 	ts.Check(err)
 	ts.Check(os.Chdir(ts.MkAbs(".")))
 	defer func() { ts.Check(os.Chdir(before)) }()
-	const config = "XDG_CONFIG_HOME"
-	old, had := os.LookupEnv(config)
-	ts.Check(os.Setenv(config, ts.Getenv(config)))
-	defer func() {
-		if had {
-			ts.Check(os.Setenv(config, old))
-		} else {
-			ts.Check(os.Unsetenv(config))
-		}
-	}()
+	for _, name := range []string{"XDG_CONFIG_HOME", "XDG_DATA_HOME"} {
+		old, had := os.LookupEnv(name)
+		ts.Check(os.Setenv(name, ts.Getenv(name)))
+		defer func() {
+			if had {
+				ts.Check(os.Setenv(name, old))
+			} else {
+				ts.Check(os.Unsetenv(name))
+			}
+		}()
+	}
 	return run(context.Background(), args, ts.Stdout(), ts.Stderr())
 }
 
@@ -152,5 +154,18 @@ func count(ts *testscript.TestScript, _ bool, args []string) {
 	ts.Check(err)
 	if len(found) != want {
 		ts.Fatalf("%d files match %s, want %d: %v", len(found), args[1], want, found)
+	}
+}
+
+// spoil GLOB: a bit in the middle of each file that matches is turned.
+func spoil(ts *testscript.TestScript, _ bool, args []string) {
+	found, err := filepath.Glob(ts.MkAbs(args[0]))
+	ts.Check(err)
+	for _, name := range found {
+		data, err := os.ReadFile(name)
+		ts.Check(err)
+		data[len(data)/2] ^= 1
+		ts.Check(os.Chmod(name, 0o666))
+		ts.Check(os.WriteFile(name, data, 0o666))
 	}
 }

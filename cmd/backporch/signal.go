@@ -54,7 +54,6 @@ Exit status:
   3  done, but the picture has nothing to measure by`,
 		Example: `  backporch signal capture.avi
   backporch signal capture.avi --against good.png --out plots
-  backporch signal capture.avi --calibrate bench-grabber
   backporch signal /dev/video0 --seconds 2 --json`,
 		Args: exactly("SOURCE"),
 		RunE: func(c *cobra.Command, args []string) error { return g.run(c.Context(), s, args[0]) },

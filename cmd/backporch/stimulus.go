@@ -85,11 +85,16 @@ func (b *bench) compared(i int) *rate.Change {
 
 // changeText says what a stimulus did, in a sentence, and whether there are more bad fields, fewer or the same.
 func changeText(name string, c *rate.Change) (text, tone string) {
-	unit, first, second := "bad fields", c.Before.Bad, c.After.Bad
+	unit, first, second := "bad field", c.Before.Bad, c.After.Bad
+	bursts := ""
 	if c.Clumped {
-		unit, first, second = "seconds with bad fields, which come in bursts", c.Before.Errored, c.After.Errored
+		unit, first, second = "second", c.Before.Errored, c.After.Errored
+		bursts = " with bad fields (they come in bursts)"
 	}
-	counts := fmt.Sprintf("%d %s in %.0f s since %q, %d in %.0f s before", second, unit, c.After.Seconds, name, first, c.Before.Seconds)
+	if second != 1 {
+		unit += "s"
+	}
+	counts := fmt.Sprintf("%d %s%s in %.0f s since %q, %d in %.0f s before", second, unit, bursts, c.After.Seconds, name, first, c.Before.Seconds)
 	more := float64(second)/c.After.Seconds > float64(first)/c.Before.Seconds
 	switch {
 	case first+second == 0:
@@ -120,10 +125,13 @@ func times(c *rate.Change) string {
 }
 
 func probability(p float64) string {
-	if p < 0.0001 {
-		return "less than 0.0001"
+	switch {
+	case p < 0.0001:
+		return "less than 0.01 %"
+	case p >= 0.1:
+		return fmt.Sprintf("%.0f %%", p*100)
 	}
-	return fmt.Sprintf("%.2g", p)
+	return fmt.Sprintf("%.2g %%", p*100)
 }
 
 // markState is the last mark for the page; mu is held.

@@ -21,9 +21,9 @@ import (
 // addWaveform adds the flags that a waveform file may need when it is read.
 func (o *options) addWaveform(c *cobra.Command) {
 	c.Flags().Float64Var(&o.waveform.Rate, "rate", 0, "`N` samples a second of a waveform file that does not say")
-	c.Flags().StringVar(&o.waveform.Format, "format", "", "`FORMAT` of bare samples: "+strings.Join(waveform.Formats(), ", "))
+	c.Flags().StringVar(&o.waveform.Format, "samples", "", "`FORMAT` of bare samples: "+strings.Join(waveform.Formats(), ", "))
 	c.Flags().IntVar(&o.waveform.Column, "column", 0, "column `N` of a CSV, or channel of a WAV")
-	complete(c, "format", waveform.Formats)
+	complete(c, "samples", waveform.Formats)
 }
 
 func newWaveform(s *invocation) *cobra.Command {
@@ -203,8 +203,7 @@ func (f *folder) line(w *measuredWaveform) error {
 	if f == nil || w.Mean == nil {
 		return nil
 	}
-	const ending = "-line.png"
-	name := free(filepath.Join(f.path, stem(w.Source.Spec)), ending) + ending
+	name := free(filepath.Join(f.path, stem(w.Source.Spec)+"-line"), stillEnding) + stillEnding
 	title := fmt.Sprintf("%s: mean of %d lines, %s", filepath.Base(w.Source.Spec), w.Mean.Lines, w.Scanning)
 	err := keep.Write(name, 0o444, func(out io.Writer) error { return scope.WritePlot(out, w.Result, title) })
 	if err != nil {

@@ -44,19 +44,21 @@ type Judgement struct {
 	Why             []string
 	Warnings        []string
 	Measures        []Measure
-	// SameScreen is whether both show the same screen; nil when it can't be told. Agreement is the kappa behind it.
+	// SameScreen is whether both show the same screen; nil when it can't be told. Agreement is the
+	// kappa behind it.
 	SameScreen *bool
 	Agreement  *float64
 	// Differences are the cells that look different; nil when either picture was not placed.
 	Differences []Cell
 	Cells       int // compared
-	// Lane is the pixel column of each cell that holds most of what differs, 0 the leftmost; nil when none does.
+	// Lane is the pixel column of each cell that holds most of what differs, 0 the leftmost; nil
+	// when none does.
 	Lane    *int
 	Machine *fingerprint.Comparison
 }
 
-// named is the probability from which a word is given, and sameScreen and otherScreen the kappas from which screens
-// are the same or not.
+// named is the probability from which a word is given, and sameScreen and otherScreen the kappas
+// from which screens are the same or not.
 const (
 	named       = 0.6
 	sameScreen  = 0.6
@@ -134,14 +136,24 @@ func identity(f *patterns.Fault) string {
 	return strings.Join(s, "/")
 }
 
-func faults(v *patterns.Verdict) map[string]*patterns.Fault {
+// drowned is the ratio of signal to noise, dB, near which noise is what weakens sync: separators
+// work down to 23 dB (EBU Tech. 3209, appendix 2).
+const drowned = 26
+
+func faults(s *Side) map[string]*patterns.Fault {
 	out := map[string]*patterns.Fault{}
+	v := s.Verdict
 	if v.Class == patterns.Clean || v.Class == patterns.Undetermined {
 		return out
 	}
 	for i := range v.Faults {
 		f := &v.Faults[i]
 		if f.Probability >= likely || i == 0 {
+			if snr := s.Survey.Signal.SNRdB; f.Kind == "sync-weak" && snr != nil && *snr < drowned {
+				noise := *f
+				noise.Kind = "noise"
+				f = &noise
+			}
 			out[identity(f)] = f
 		}
 	}
@@ -151,7 +163,7 @@ func faults(v *patterns.Verdict) map[string]*patterns.Fault {
 // weigh gives each word its probability.
 func (j *Judgement) weigh(before, after *Side) {
 	was, is := faulty(before.Verdict), faulty(after.Verdict)
-	had, has := faults(before.Verdict), faults(after.Verdict)
+	had, has := faults(before), faults(after)
 	j.Words = map[Word]float64{}
 	j.Words[Fixed] = was * (1 - is)
 	j.Words[Worse] = (1 - was) * is
@@ -192,7 +204,8 @@ func (j *Judgement) weigh(before, after *Side) {
 		j.split(both*kept, j.trend(kinds))
 		j.Words[Another] += both * (1 - kept)
 	}
-	// A screen that looks the same in every cell has not been repaired, whatever two verdicts on it say apart.
+	// A screen that looks the same in every cell has not been repaired, whatever two verdicts on it
+	// say apart.
 	if j.SameScreen != nil && *j.SameScreen && len(j.Differences) == 0 && before.Verdict.Class == after.Verdict.Class && gone+new == 0 {
 		j.split(0.5, j.trend(kinds))
 	}
@@ -272,7 +285,8 @@ func (j *Judgement) settle(before, after *Side) {
 		}
 		order = append(order, w)
 	}
-	// Another machine's picture says nothing of this one; a machine that was given as the same mostly is.
+	// Another machine's picture says nothing of this one; a machine that was given as the same
+	// mostly is.
 	doubt := 0.0
 	if j.Machine != nil {
 		doubt = 1 - j.Machine.Probability(0.95)

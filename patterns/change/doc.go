@@ -12,9 +12,11 @@
 // belong to it decide between better, same and worse, each difference against what the same machine
 // gives twice. No word is given that is not more likely than all others together by some margin.
 //
-// Whether both show the same screen is asked of the edges between pixels, one pixel column of eight at a time: a bad bit
-// spoils one or two of them and leaves the rest. Agreement is Cohen's kappa (Educ. Psychol. Meas. 20, 1960, from memory), which an almost
-// empty screen does not fool. Whether it is the same machine is for package fingerprint to say; both come out as warnings, and take from how sure the word is.
+// Whether both show the same screen is asked of the edges between pixels, one pixel column of eight
+// at a time: a bad bit spoils two of them and leaves the rest. Agreement is Cohen's kappa (Educ.
+// Psychol. Meas. 20, 1960, from memory), which an almost empty screen does not fool. Whether it is
+// the same machine is for package fingerprint to say; both come out as warnings, and take from how
+// sure the word is.
 //
 // Repeatabilities and bounds: common practice, no source.
 package change

@@ -3,10 +3,10 @@ package change
 import (
 	"fmt"
 	"math"
+	"sort"
 	"strings"
 
 	"backporch/analyse"
-	"backporch/analyse/fingerprint"
 	"backporch/patterns"
 )
 
@@ -15,19 +15,17 @@ func (j *Judgement) explain(before, after *Side, order []Word) {
 	say := func(format string, args ...any) { j.Why = append(j.Why, fmt.Sprintf(format, args...)) }
 	say("before: %s", said(before))
 	say("after: %s", said(after))
-	had, has := faults(before.Verdict), faults(after.Verdict)
-	for i := range before.Verdict.Faults {
-		switch f := &before.Verdict.Faults[i]; {
-		case had[identity(f)] != f:
-		case has[identity(f)] != nil:
-			j.Kept = append(j.Kept, f.Describe(before.profile))
-		default:
-			j.Gone = append(j.Gone, f.Describe(before.profile))
+	had, has := faults(before), faults(after)
+	for _, id := range inOrder(had) {
+		if has[id] != nil {
+			j.Kept = append(j.Kept, had[id].Describe(before.profile))
+		} else {
+			j.Gone = append(j.Gone, had[id].Describe(before.profile))
 		}
 	}
-	for i := range after.Verdict.Faults {
-		if f := &after.Verdict.Faults[i]; has[identity(f)] == f && had[identity(f)] == nil {
-			j.New = append(j.New, f.Describe(after.profile))
+	for _, id := range inOrder(has) {
+		if had[id] == nil {
+			j.New = append(j.New, has[id].Describe(after.profile))
 		}
 	}
 	for _, m := range j.Measures {
@@ -48,6 +46,21 @@ func (j *Judgement) explain(before, after *Side, order []Word) {
 	} else if j.Word == Undetermined && len(order) > 1 {
 		say("%s (%.0f %%) and %s (%.0f %%) are too near each other", order[0], 100*j.Words[order[0]], order[1], 100*j.Words[order[1]])
 	}
+}
+
+// inOrder lists faults, the most probable first.
+func inOrder(m map[string]*patterns.Fault) []string {
+	ids := make([]string, 0, len(m))
+	for id := range m {
+		ids = append(ids, id)
+	}
+	sort.Slice(ids, func(i, k int) bool {
+		if p, q := m[ids[i]].Probability, m[ids[k]].Probability; p != q {
+			return p > q
+		}
+		return ids[i] < ids[k]
+	})
+	return ids
 }
 
 // said is a verdict in a few words.
@@ -112,7 +125,7 @@ func Figure(v *float64, unit string) string {
 func (j *Judgement) warn(before, after *Side) {
 	say := func(format string, args ...any) { j.Warnings = append(j.Warnings, fmt.Sprintf(format, args...)) }
 	if m := j.Machine; m != nil && m.Another() {
-		say("these do not look like the same machine, by odds of %s: %s", Odds(-m.Log10), strongest(m.Evidence))
+		say("these do not look like the same machine, by odds of %s: %s", Odds(-m.Log10), m.Strongest())
 	}
 	switch {
 	case j.Cells == 0:
@@ -137,19 +150,4 @@ func Odds(log float64) string {
 	}
 	step := math.Pow(10, math.Floor(log)-1)
 	return fmt.Sprintf("%.0f to one", math.Floor(n/step)*step)
-}
-
-// strongest is the trait that speaks loudest against one machine.
-func strongest(all []fingerprint.Evidence) string {
-	best := 0
-	for i := range all {
-		if all[i].Log10 < all[best].Log10 {
-			best = i
-		}
-	}
-	e := all[best]
-	if e.Unit == "" {
-		return "the " + e.Trait
-	}
-	return fmt.Sprintf("the %s, %.4g %s and %.4g %s", e.Trait, e.Before, e.Unit, e.After, e.Unit)
 }

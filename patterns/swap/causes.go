@@ -151,9 +151,6 @@ func (b *bench) alike(i, k int, place string) bool {
 	return s.Board == t.Board && s.Path == t.Path && maps.Equal(s.Fitted, t.Fitted)
 }
 
-// tooMany bounds the work on tests that leave nearly everything open.
-const tooMany = 20000
-
 // explain gives the minimal sets, of at most limit causes. Without contradictions they are sets of hard
 // causes, and each soft cause that explains all by itself.
 // With them soft causes take part, and only the smallest sets are given.
@@ -176,7 +173,8 @@ func (b *bench) explain(limit int) []mask {
 	}
 	if contradictory {
 		for most := 1; most <= limit; most++ {
-			if sets := hit(all, most); len(sets) > 0 {
+			sets, whole := hit(all, most)
+			if len(sets) > 0 || !whole {
 				return sets
 			}
 		}
@@ -184,8 +182,8 @@ func (b *bench) explain(limit int) []mask {
 	}
 	var sets []mask
 	for most := 1; most <= limit; most++ {
-		more := hit(hard, most)
-		if len(more) > tooMany {
+		more, whole := hit(hard, most)
+		if !whole {
 			break
 		}
 		sets = more

@@ -61,11 +61,14 @@ func (m mask) list() []int {
 	return out
 }
 
-// hit gives all minimal sets of at most limit elements that meet every conflict. A set that is minimal for
-// all conflicts grows from one that is minimal for those before, so
-// the bound loses none.
-func hit(conflicts []mask, limit int) []mask {
-	sets := []mask{{}}
+// tooMany bounds the work on tests that leave nearly everything open.
+const tooMany = 3000
+
+// hit gives all minimal sets of at most limit elements that meet every conflict. A set that is
+// minimal for all conflicts grows from one that is minimal for those before, so the limit loses
+// none. It gives up, and says so, when there are too many.
+func hit(conflicts []mask, limit int) (sets []mask, whole bool) {
+	sets = []mask{{}}
 	for _, c := range conflicts {
 		var kept, grown []mask
 		for _, s := range sets {
@@ -83,11 +86,14 @@ func hit(conflicts []mask, limit int) []mask {
 				if !holdsOne(larger, kept[:met]) {
 					kept = append(kept, larger)
 				}
+				if len(kept) > tooMany {
+					return nil, false
+				}
 			}
 		}
 		sets = kept
 	}
-	return sets
+	return sets, true
 }
 
 // holdsOne says whether one of the sets lies within s. Grown sets need no look at each other: two of

@@ -25,6 +25,9 @@ const (
 // costs in steps of one chip taken out and put back.
 var costs = map[Do]float64{Reseat: 1, Soak: 1, Rewire: 1, Fit: 2, Move: 2, Exchange: 2}
 
+// worth is the bits that a step must promise to be proposed.
+const worth = 0.1
+
 // Spare names a part or a path that is not among those tried.
 const Spare = "a known good one"
 
@@ -83,16 +86,17 @@ func (b *bench) next(sets []mask, weights []float64, contradictory bool) []Swap 
 	for r, i := range order {
 		rank[i] = r
 	}
+	still := func(s Swap) bool { return contradictory && (s.Do == Reseat || s.Do == Soak) }
 	all := b.steps(sets, weights)
 	var out []Swap
 	for _, s := range all {
 		b.foresee(&s, sets, weights, rank)
-		if s.Gain > 0.02 {
+		if s.Gain > worth || still(s) {
 			out = append(out, s)
 		}
 	}
 	sort.SliceStable(out, func(i, k int) bool {
-		if still := func(s Swap) bool { return contradictory && (s.Do == Reseat || s.Do == Soak) }; still(out[i]) != still(out[k]) {
+		if still(out[i]) != still(out[k]) {
 			return still(out[i])
 		}
 		return out[i].Gain/out[i].cost > out[k].Gain/out[k].cost

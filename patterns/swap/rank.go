@@ -9,7 +9,7 @@ var priors = map[Kind]float64{Part: 0.05, Position: 0.02, Board: 0.02, Path: 0.0
 // opinions replace the prior of a part that the ledger knows something of. A tester's 'good' is weak.
 var opinions = map[Known]float64{ThoughtGood: 0.015, Suspect: 0.2, ThoughtBad: 0.5}
 
-// seldom is the part of causes that are intermittent.
+// seldom is the part of causes that are intermittent; of contacts all are.
 const seldom = 0.2
 
 func (b *bench) prior(c Cause) float64 {
@@ -17,14 +17,14 @@ func (b *bench) prior(c Cause) float64 {
 	if known, ok := opinions[b.options.Parts[c.Part]]; ok && c.Kind == Part {
 		p = known
 	}
-	if c.Intermittent {
+	if c.Intermittent && c.Kind != Contact {
 		p *= seldom
 	}
 	return p
 }
 
-// shows counts the bad observations that an intermittent alone explains in a set, and the good ones that
-// it took part in.
+// shows counts the bad observations that an intermittent alone explains in a set, and the good ones
+// that it took part in.
 func (b *bench) shows(set mask, i int) (bad, good int) {
 	rest := set
 	rest[i/64] &^= 1 << (i % 64)

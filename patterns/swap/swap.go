@@ -241,7 +241,7 @@ func Isolate(tests []Test, o Options) (*Diagnosis, error) {
 	}
 	sets := b.explain(o.Most)
 	if len(sets) == 0 {
-		return nil, fmt.Errorf("more than %d causes at once would be needed: look for what the tests share, such as a supply", o.Most)
+		return nil, fmt.Errorf("it would take more than %d causes at once, or more combinations than can be weighed: look for what the tests share, such as a supply", o.Most)
 	}
 	weights := b.weigh(sets)
 	for i, s := range sets {

@@ -439,6 +439,21 @@ func TestNextSplits(t *testing.T) {
 	}
 }
 
+// Tests that share nothing would need a cause each; it says so at once.
+func TestManyTestsThatShareNothing(t *testing.T) {
+	var tests []Test
+	for n := range 6 {
+		x := Test{Board: fmt.Sprint("B", n), Path: fmt.Sprint("p", n), Outcome: Bad, Fitted: map[string]string{}}
+		for i := range 10 {
+			x.Fitted[fmt.Sprint("U", i)] = fmt.Sprint("m", n*10+i)
+		}
+		tests = append(tests, x)
+	}
+	if d, err := Isolate(tests, Options{}); err == nil || !strings.Contains(err.Error(), "share") {
+		t.Errorf("got %v, %v", d, err)
+	}
+}
+
 func BenchmarkIsolate(b *testing.B) {
 	rng := rand.New(rand.NewPCG(7, 2026))
 	s := random(rng, 0)

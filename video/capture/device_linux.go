@@ -189,7 +189,7 @@ type stamps struct {
 
 const (
 	astray  = 2 * time.Second // stamps that differ by more from our own clock are not believed
-	learned = time.Second     // after which it is known what the driver counts
+	learned = time.Second / 5 // after which it is known what the driver counts
 )
 
 // next places a frame in time and tells how many are missing before it by the driver's

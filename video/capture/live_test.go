@@ -291,7 +291,7 @@ func TestLostFramesAreCounted(t *testing.T) {
 	t.Logf("%d frames, %d lost by the count, %.2f s", len(all), lost, took)
 	// Frames that came, were lost, or that we left out fill the time, but for the last.
 	came := all[len(all)-1].Index - all[0].Index
-	if expected := int(took*25 + 0.5); lost < 5 || came+lost < expected-3 || came+lost > expected+3 {
+	if expected := int(took*25 + 0.5); lost < 5 || came+lost < expected-5 || came+lost > expected+3 {
 		t.Errorf("%d frames and %d lost in %.2f s at 25 a second", came, lost, took)
 	}
 }
@@ -362,27 +362,17 @@ func moving(n int) []byte {
 	return p
 }
 
-// One feeder serves all tests, for v4l2loopback 0.12 does not always take another after the
-// first; what it feeds can be changed.
-var feeder struct {
-	sync.Once
-	err   error
-	frame atomic.Pointer[func(n int) []byte]
-}
-
 // feed feeds the loopback device until the test ends; a nil frame is left out.
 func feed(t *testing.T, path string, frame func(n int) []byte) {
 	t.Helper()
-	feeder.frame.Store(&frame)
-	feeder.Do(func() {
-		_, feeder.err = v4l2test.Feed(path, 720, 576, func(n int) []byte { return (*feeder.frame.Load())(n) })
-	})
-	if feeder.err != nil {
-		t.Fatal(feeder.err)
+	f, err := v4l2test.Feed(path, 720, 576, frame)
+	if err != nil {
+		t.Fatal(err)
 	}
 	t.Cleanup(func() {
-		nothing := func(int) []byte { return nil }
-		feeder.frame.Store(&nothing)
+		if err := f.Stop(); err != nil {
+			t.Error(err)
+		}
 	})
 	for limit := time.Now().Add(20 * time.Second); time.Now().Before(limit); time.Sleep(50 * time.Millisecond) {
 		if _, err := v4l2.Query(path); err == nil {
@@ -510,11 +500,6 @@ func TestDeviceBitForBitThenStalled(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for range 5 { // the first may be of another test
-		if _, err := d.Next(context.Background()); err != nil {
-			t.Fatal(err)
-		}
-	}
 	f, err := d.Next(context.Background())
 	if err != nil {
 		t.Fatal(err)
@@ -579,5 +564,30 @@ func TestPartialBuffers(t *testing.T) {
 	t.Logf("%d whole, %d partial", good, bad)
 	if bad < 10 || good < 20 {
 		t.Errorf("%d whole, %d partial; every third was", good, bad)
+	}
+}
+
+// The commonest reason for no picture: another input than the one that is plugged in.
+func TestDeviceWrongInput(t *testing.T) {
+	path := driver(t, "CAPTURE_VM_VIVID")
+	reset(t, path)
+	control(t, path, "-i", "1")
+	control(t, path, "-c", "standard_signal_mode=1") // the mode is that of the selected input
+	defer func() {
+		control(t, path, "-i", "1")
+		control(t, path, "-c", "standard_signal_mode=0")
+		control(t, path, "-i", "0")
+	}()
+	for input, want := range map[string][]string{"1": {"no signal"}, "0": nil} {
+		d, err := OpenDevice(context.Background(), path, DeviceOptions{Input: input})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := d.Reception().Words; !slices.Equal(got, want) {
+			t.Errorf("input %s: %q, want %q", input, got, want)
+		}
+		if err := d.Close(); err != nil {
+			t.Error(err)
+		}
 	}
 }

@@ -20,6 +20,7 @@ type Options struct {
 	NotchHz   float64 // half width of the notch; 0: 0.7 MHz
 	Peak      float64 // luma above about 2.5 MHz raised by this part: "sharpness"
 	Pull      float64 // share of a line's sync error put right at once; 0: 0.2
+	Clamp     float64 // share of a line's own porch in the black level; 0: 0.1
 	Setup     bool    // take 7.5 IRE as black (525/60)
 
 	ShiftX float64 // samples that the capture window starts late
@@ -113,11 +114,12 @@ func NewDecoder(o Options) (*Decoder, error) {
 	set(&o.ChromaHz, 1.2e6)
 	set(&o.NotchHz, 0.7e6)
 	set(&o.Pull, 0.2)
+	set(&o.Clamp, 0.1)
 	set(&o.Gain, 1)
 	set(&o.Colour, 1)
 	d := &Decoder{o: o, scan: scan, timing: timingOf(o.Standard), cycles: scan.SubcarrierHz / o.Rate}
 	porch := math.Floor(3.65e-6*scan.SubcarrierHz) / scan.SubcarrierHz
-	d.f = flywheel{rate: o.Rate, nominal: o.Rate / scan.LineHz, height: scan.SyncMV, pull: o.Pull, porch: porch, cycle: 1 / d.cycles}
+	d.f = flywheel{rate: o.Rate, nominal: o.Rate / scan.LineHz, height: scan.SyncMV, pull: o.Pull, clamp: o.Clamp, porch: porch, cycle: 1 / d.cycles}
 	set(&d.o.FreeLines, scan.LineHz/scan.FieldHz)
 	d.c = lineCounter{nominal: scan.LineHz / scan.FieldHz, free: d.o.FreeLines}
 	d.b = burstLock{pal: o.Standard == video.Std625, sync: scan.BurstMVPP / 2 / scan.SyncMV}

@@ -62,7 +62,18 @@ func Find(x []float32, rate float64) (*Found, error) {
 	best, bestScore := slicing{}, 0.0
 	for _, sign := range []float32{1, -1} {
 		s := newSlicing(coarse, sign, step)
-		if score := s.choose(); score > bestScore {
+		// Two fields are enough to choose by; all of it where they are empty.
+		part := s
+		if n, all := int(45_000*step), len(s.x); all > 2*n {
+			part.x, part.floor = s.x[all/2-n/2:all/2+n/2], s.floor[all/2-n/2:all/2+n/2]
+		}
+		score := part.choose()
+		if score == 0 {
+			part = s
+			score = part.choose()
+		}
+		if score > bestScore {
+			s.threshold = part.threshold
 			best, bestScore = s, score
 		}
 	}
@@ -127,15 +138,15 @@ func boxcar(x []float32, n int) []float32 {
 		}
 		held[i] = last
 	}
-	sum := 0.0
-	before, after := n/2, (n-1)/2
-	at := func(i int) float64 { return float64(held[min(max(i, 0), len(held)-1)]) }
-	for i := -before; i <= after; i++ {
-		sum += at(i)
+	// Sums of all before, exact enough in float64: levels are parts of a volt.
+	total := make([]float64, len(held)+1)
+	for i, v := range held {
+		total[i+1] = total[i] + float64(v)
 	}
+	before, after := n/2, (n-1)/2
 	for i := range out {
-		out[i] = float32(sum / float64(n))
-		sum += at(i+after+1) - at(i-before)
+		a, b := max(i-before, 0), min(i+after+1, len(held))
+		out[i] = float32((total[b] - total[a]) / float64(b-a))
 	}
 	return out
 }

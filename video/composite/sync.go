@@ -13,6 +13,7 @@ type flywheel struct {
 	nominal float64 // samples a line, by the standard
 	height  float64 // sync height by the standard, mV
 	pull    float64 // share of a line's error that is put right at once
+	clamp   float64 // share of a line's own porch in the black level
 	cycle   float64 // samples a subcarrier cycle
 	porch   float64 // s, length of the black sample: whole subcarrier cycles
 
@@ -176,6 +177,9 @@ func (f *flywheel) level(x []float32, base int64, zero float64) {
 	}
 	f.levels = min(f.levels+1, 40)
 	k := 1 / float64(f.levels)
-	f.tip += (tip - f.tip) * k
-	f.black += (black - f.black) * math.Max(k, 0.1)
+	// The height changes slowly; both levels together may drift or hum fast.
+	height := f.black - f.tip
+	height += (black - tip - height) * k
+	f.black += (black - f.black) * math.Max(k, f.clamp)
+	f.tip = f.black - height
 }

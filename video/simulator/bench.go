@@ -25,6 +25,7 @@ type Scenario struct {
 	Fields  int     // to capture; 0: 50
 	Order   video.FieldOrder
 	Font    *display.Font // nil: the shipped one
+	Power   *Power        // nil: it stays on
 }
 
 // A Bench captures a scenario. It is used by one goroutine at a time.
@@ -45,6 +46,7 @@ type Bench struct {
 	fill    *video.Field
 	checked bool    // changed has been asked
 	rate    float64 // fields a second
+	ran     int     // fields since the capture began
 }
 
 // settle is how many fields a device has seen before the capture starts.
@@ -94,6 +96,15 @@ func New(s Scenario) (*Bench, error) {
 	b.m.start(all)
 	if err := b.wire(chain, stream(4)); err != nil {
 		return nil, err
+	}
+	if s.Power != nil {
+		if err := s.Power.check(); err != nil {
+			return nil, err
+		}
+		own := *s.Power
+		b.s.Power = &own
+		own.prepare(b.m, b.rate, stream(5))
+		b.ran = -100 // it has power while the device settles
 	}
 	b.settle()
 	return b, nil
@@ -165,6 +176,7 @@ func (b *Bench) settle() {
 		}
 	}
 	b.queue, b.checked, b.truth.Visible = b.queue[:0], false, false
+	b.ran = 0
 	b.m.field = int(b.s.Seed % (2 * display.FlashFields))
 }
 
@@ -193,6 +205,12 @@ func (b *Bench) Rate() float64 { return b.e.Rate() }
 // device adds.
 func (b *Bench) signal(ownNoiseMV float64) {
 	p := b.s.Display
+	gone := b.chain.Gone
+	defer func() { b.chain.Gone = gone }()
+	if b.s.Power != nil && !b.s.Power.step(b.m, b.ran) {
+		b.chain.Gone = true
+	}
+	b.ran++
 	b.m.fetch()
 	for y := -p.BorderTop; y < p.Height+p.BorderBottom; y++ {
 		n := b.first + y

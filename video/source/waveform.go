@@ -127,7 +127,7 @@ func (s *sampled) start(path string, standard video.Standard) error {
 	if standard == video.UnknownStandard || found.Line == 0 || float64(n) < 0.9*rate/scan.FieldHz {
 		return fmt.Errorf("%.3g ms are too short for a picture: a field takes 20; backporch waveform measures what there is", float64(n)/rate*1000)
 	}
-	o := composite.Options{Standard: standard, Rate: rate, DelayLine: standard == video.Std625}
+	o := composite.Options{Standard: standard, Rate: rate, DelayLine: standard == video.Std625, Clamp: 0.5}
 	if s.d, err = composite.NewDecoder(o); err != nil {
 		return fmt.Errorf("%.3g million samples a second are no rate to decode colour at: use 12 to 80", rate/1e6)
 	}

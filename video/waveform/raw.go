@@ -39,7 +39,7 @@ func (r *Reader) openRaw(o Options, size int64) error {
 			return fmt.Errorf("its samples are all alike")
 		}
 		l = rawFormats[name]
-		r.note("the samples look like %s; --format says otherwise", name)
+		r.note("the samples look like %s; --samples says otherwise", name)
 	}
 	if _, err := r.file.Seek(0, io.SeekStart); err != nil {
 		return err

@@ -114,6 +114,10 @@ func (c *Comparison) machine() string {
 		return fmt.Sprintf("the same one in both, as far as can be told (odds of %s)", change.Odds(m.Log10))
 	case m.Same != nil:
 		return fmt.Sprintf("not the same one in both (odds of %s)", change.Odds(-m.Log10))
+	case m.Log10 >= 0.5:
+		return fmt.Sprintf("probably the same one in both (odds of %s)", change.Odds(m.Log10))
+	case m.Log10 <= -0.5:
+		return fmt.Sprintf("perhaps not the same one in both (odds of %s)", change.Odds(-m.Log10))
 	case len(m.Limits) > 0:
 		return "not told apart from another: " + m.Limits[0]
 	}

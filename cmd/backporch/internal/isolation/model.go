@@ -115,6 +115,13 @@ func New(source string, d *swap.Diagnosis, notes []string) *Isolation {
 	return i
 }
 
+// None is what there is to say while no test says good or bad.
+func None(source string, notes []string) *Isolation {
+	i := New(source, &swap.Diagnosis{}, notes)
+	i.Verdict, i.Summary = VerdictOpen, "No test says good or bad yet."
+	return i
+}
+
 func digits(p float64) float64 { return math.Round(p*1e4) / 1e4 }
 
 func percent(p float64) string {
@@ -217,7 +224,11 @@ func (i *Isolation) Text(w io.Writer, style report.Style) error {
 		for k, c := range i.Cleared {
 			names[k] = c.Text
 		}
-		list("cleared", strings.Join(names, "; "))
+		said := strings.Join(names, "; ")
+		if i.Verdict == VerdictContact {
+			said = "of a hard fault only: " + said
+		}
+		list("cleared", said)
 	}
 	if len(i.Next) > 0 {
 		b.WriteString("\n")

@@ -35,8 +35,8 @@ var outcomes = map[string]swap.Outcome{"good": swap.Good, "bad": swap.Bad, "unkn
 var opinions = map[string]swap.Known{"good": swap.ThoughtGood, "suspect": swap.Suspect, "bad": swap.ThoughtBad, "unknown": swap.NotKnown}
 
 // Parse reads tests (TOML, or JSON where the first character is a brace) and what is thought of
-// parts. A test keeps what the last test of its board had fitted, but for the positions that it names; a part that it
-// names leaves the place where it was before; "" empties a position.
+// parts. A test keeps what the last test of its board had fitted, but for the positions that it
+// names; a part that it names leaves the place where it was before; "" empties a position.
 func Parse(data []byte) ([]swap.Test, map[string]swap.Known, error) {
 	var f file
 	if trimmed := bytes.TrimSpace(data); len(trimmed) > 0 && trimmed[0] == '{' {

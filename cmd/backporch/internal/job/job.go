@@ -1,10 +1,12 @@
 package job
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 	"unicode"
@@ -218,7 +220,7 @@ func (s *Store) List(ctx context.Context, all bool) ([]Job, error) {
 	if !all {
 		query += " WHERE state IN ('open', 'waiting')"
 	}
-	rows, err := s.db.QueryContext(ctx, query+" ORDER BY changed DESC, job.id DESC")
+	rows, err := s.db.QueryContext(ctx, query)
 	if err != nil {
 		return nil, fmt.Errorf("listing jobs: %w", plain(err))
 	}
@@ -234,7 +236,27 @@ func (s *Store) List(ctx context.Context, all bool) ([]Job, error) {
 	if err := rows.Err(); err != nil {
 		return nil, fmt.Errorf("listing jobs: %w", plain(err))
 	}
+	// Sorted here, for SQLite would carry whole rows through its sorter.
+	slices.SortFunc(list, func(a, b Job) int {
+		return cmp.Or(b.Changed.Compare(a.Changed), cmp.Compare(b.ID, a.ID))
+	})
 	return list, nil
+}
+
+// Count says how many jobs are in each state.
+func (s *Store) Count(ctx context.Context) (map[State]int, error) {
+	count := map[State]int{}
+	err := each(ctx, s.db, "SELECT state, count(*) FROM job WHERE ? GROUP BY state", true, func(row scanner) error {
+		var state State
+		var n int
+		err := row.Scan(&state, &n)
+		count[state] = n
+		return err
+	})
+	if err != nil {
+		return nil, fmt.Errorf("counting jobs: %w", plain(err))
+	}
+	return count, nil
 }
 
 // SetState moves a job on. Why is the outcome when it is closed.

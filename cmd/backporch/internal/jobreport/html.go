@@ -10,7 +10,7 @@ import (
 )
 
 //go:embed report.tmpl
-var page string
+var markup string
 
 var pageTemplate = template.Must(template.New("report").Funcs(template.FuncMap{
 	"data": func(p *Picture) template.URL {
@@ -32,7 +32,7 @@ var pageTemplate = template.Must(template.New("report").Funcs(template.FuncMap{
 		return s
 	},
 	"capital": capital, "sentence": sentence,
-}).Parse(page))
+}).Parse(markup))
 
 // HTML writes the report as one page that needs nothing else: no script, no file, no network.
 func (m *Model) HTML(w io.Writer) error { return pageTemplate.Execute(w, m) }

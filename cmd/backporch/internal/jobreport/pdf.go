@@ -53,9 +53,9 @@ func (m *Model) PDF(w io.Writer, paper Paper) error {
 	s.width, s.height = s.GetPageSize()
 	s.SetMargins(marginX, marginTop, marginX)
 	s.SetAutoPageBreak(true, marginBottom)
-	for style, font := range map[string][]byte{"": goregular.TTF, "B": gobold.TTF, "I": goitalic.TTF} {
-		s.AddUTF8FontFromBytes("go", style, font)
-	}
+	s.AddUTF8FontFromBytes("go", "", goregular.TTF)
+	s.AddUTF8FontFromBytes("go", "B", gobold.TTF)
+	s.AddUTF8FontFromBytes("go", "I", goitalic.TTF)
 	s.AddUTF8FontFromBytes("mono", "", gomono.TTF)
 	s.SetCatalogSort(true)
 	s.SetCreationDate(m.Made)

@@ -87,6 +87,8 @@ func (m *Model) post(pictures string) string {
 			said += value(r.Before) + " before, " + value(r.After) + " after"
 		case r.After != "":
 			said += value(r.After) + " after"
+		case m.HasAfter():
+			said += value(r.Before) + " before"
 		default:
 			said += value(r.Before)
 		}

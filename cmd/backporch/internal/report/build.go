@@ -43,14 +43,9 @@ func New(f Finding) *Report {
 		Cells:        cells(s.Cells),
 		Grid:         grid(s.Text),
 		Memory:       memory(s.Memory, f.Verdict),
-		Signal: Signal{
-			SNRdB: round(s.Signal.SNRdB, 1), OvershootPct: round(s.Signal.OvershootPct, 1),
-			RiseNs: round(s.Signal.RiseNs, 0), HumPct: round(s.Signal.HumPct, 2),
-			FixedBarsPct: round(s.Signal.FixedBarsPct, 2), HueErrorDeg: round(s.Signal.HueErrorDeg, 1),
-			SaturationPct: round(s.Signal.SaturationPct, 1),
-		},
-		Verdict:  verdict(f.Verdict, f.Profile),
-		Evidence: []Evidence{},
+		Signal:       quality(&s.Signal),
+		Verdict:      verdict(f.Verdict, f.Profile),
+		Evidence:     []Evidence{},
 	}
 	if f.Profile != nil {
 		r.Display = word(f.Profile.Name)
@@ -59,6 +54,37 @@ func New(f Finding) *Report {
 		r.board = f.Board.Name
 	}
 	return r
+}
+
+// quality is the signal's measures as the JSON has them.
+func quality(g *analyse.Signal) Signal {
+	of := func(e *analyse.Estimate, digits int) *float64 {
+		if e == nil || math.IsNaN(e.Value) {
+			return nil
+		}
+		return round(&e.Value, digits)
+	}
+	out := Signal{
+		SNRdB: round(g.SNRdB, 1), OvershootPct: round(g.OvershootPct, 1),
+		RiseNs: round(g.RiseNs, 0), HumPct: round(g.HumPct, 2),
+		FixedBarsPct: round(g.FixedBarsPct, 2), HueErrorDeg: round(g.HueErrorDeg, 1),
+		SaturationPct: round(g.SaturationPct, 1),
+		WeightedDB:    of(g.WeightedDB, 1), BandwidthHz: of(g.Bandwidth, 0),
+	}
+	if h := g.Hum; h != nil {
+		out.HumHz = of(&h.Hz, 1)
+	}
+	if r := g.Ringing; r != nil {
+		out.RingingPct, out.RingingHz = round(&r.Late, 1), of(&r.Hz, 0)
+	}
+	if h := g.Ghost; h != nil {
+		out.GhostPct, out.GhostNs = of(&h.Pct, 1), of(&h.Ns, 0)
+	}
+	if len(g.Tones) > 0 {
+		t := &g.Tones[0]
+		out.TonePct, out.ToneHz, out.TonePeriodPx, out.ToneFixed = of(&t.Pct, 2), of(&t.Hz, 0), round(&t.PeriodPx, 3), &t.Fixed
+	}
+	return out
 }
 
 // NewEvidence is the evidence of one field, with nothing kept yet.

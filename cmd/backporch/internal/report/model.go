@@ -109,6 +109,18 @@ type Signal struct {
 	FixedBarsPct  *float64 `json:"fixed_bars_pct"`
 	HueErrorDeg   *float64 `json:"hue_error_deg"`
 	SaturationPct *float64 `json:"saturation_pct"`
+
+	WeightedDB   *float64 `json:"snr_weighted_db"`
+	BandwidthHz  *float64 `json:"bandwidth_hz"`
+	HumHz        *float64 `json:"hum_hz"`
+	RingingPct   *float64 `json:"ringing_pct"` // of the step, 600 ns after it
+	RingingHz    *float64 `json:"ringing_hz"`
+	GhostPct     *float64 `json:"ghost_pct"`
+	GhostNs      *float64 `json:"ghost_ns"`
+	TonePct      *float64 `json:"tone_pct"` // the strongest single frequency, of white, peak to peak
+	ToneHz       *float64 `json:"tone_hz"`
+	TonePeriodPx *float64 `json:"tone_period_px"`
+	ToneFixed    *bool    `json:"tone_fixed"`
 }
 
 // Verdict is what the measurements mean.

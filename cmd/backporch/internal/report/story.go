@@ -17,6 +17,17 @@ var plain = map[string]string{
 	"no-signal":        "No picture of the machine arrives: what is seen is made by the capture device itself.",
 	"sync-weak":        "The picture is there but does not stand still: its lines are not held in their places.",
 	"noise":            "The picture is right but grainy: noise is added somewhere on its way.",
+	"hum":              "The picture is right, but wide bands of brightness lie over it: the mains get into the signal.",
+	"ringing":          "The picture is right, but every edge has faint repeats beside it: the output and its cable do not fit together.",
+	"low-bandwidth":    "The picture is right but soft: fine detail is lost between the machine and the screen.",
+	"ghost":            "The picture is there twice: a weaker copy lies to the right of it.",
+	"fixed-bars":       "The picture is right, but faint upright stripes stand over it: a clock of the machine gets into the signal.",
+	"interference":     "The picture is right, but a fine moving pattern lies over it: a foreign frequency gets into the signal.",
+	"colour-lost":      "The picture is right but grey: its colour does not arrive.",
+	"hue-shift":        "The picture is right but all of its colours are off by the same turn.",
+	"level-high":       "The picture is too bright: the signal is larger than it should be.",
+	"level-low":        "The picture is too dark: the signal is smaller than it should be.",
+	"clipping":         "The dark parts of the picture are right, the bright ones are cut off.",
 }
 
 // labels of the regions of kinds whose whole picture area is marked.

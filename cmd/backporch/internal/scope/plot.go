@@ -255,7 +255,7 @@ func blanking(r *waveform.Result) (*plot.Plot, error) {
 			return nil, err
 		}
 	}
-	if err := level(p, 0, from, to, to-1.6, "blanking"); err != nil {
+	if err := level(p, 0, from, to, to-4.4, "blanking"); err != nil {
 		return nil, err
 	}
 	if r.SyncMV != nil {

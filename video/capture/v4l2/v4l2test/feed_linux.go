@@ -22,6 +22,7 @@ type format struct {
 const (
 	vidiocQuerycap  = 0x80685600
 	vidiocSFmt      = 0xC0D05605
+	vidiocStreamon  = 0x40045612
 	typeVideoOutput = 2
 	fieldNone       = 1
 	yuyv            = 0x56595559
@@ -43,17 +44,23 @@ func Feed(path string, width, height int, frame func(n int) []byte) (*Feeder, er
 	if err != nil {
 		return nil, fmt.Errorf("opening %s to feed it: %w", path, err)
 	}
-	// The driver turns back from a device that captures to one that is fed only when it is asked.
-	var about [104]byte
-	if _, _, errno := unix.Syscall(unix.SYS_IOCTL, uintptr(fd), vidiocQuerycap, uintptr(unsafe.Pointer(&about))); errno != 0 {
-		_ = unix.Close(fd)
-		return nil, fmt.Errorf("asking %s: %w", path, errno)
-	}
 	f := format{Type: typeVideoOutput, Width: uint32(width), Height: uint32(height), PixelFormat: yuyv, Field: fieldNone,
 		BytesPerLine: uint32(2 * width), SizeImage: uint32(2 * width * height)}
-	if _, _, errno := unix.Syscall(unix.SYS_IOCTL, uintptr(fd), vidiocSFmt, uintptr(unsafe.Pointer(&f))); errno != 0 {
-		_ = unix.Close(fd)
-		return nil, fmt.Errorf("setting %s up to be fed: %w", path, errno)
+	var about [104]byte
+	kind := int32(typeVideoOutput)
+	for _, call := range []struct {
+		name   string
+		number uintptr
+		arg    unsafe.Pointer
+	}{
+		{"asking", vidiocQuerycap, unsafe.Pointer(&about)}, // turns it back to one that is fed when it has captured
+		{"setting up", vidiocSFmt, unsafe.Pointer(&f)},
+		{"starting", vidiocStreamon, unsafe.Pointer(&kind)}, // without, v4l2loopback 0.12 takes no other feeder after this one
+	} {
+		if _, _, errno := unix.Syscall(unix.SYS_IOCTL, uintptr(fd), call.number, uintptr(call.arg)); errno != 0 {
+			_ = unix.Close(fd)
+			return nil, fmt.Errorf("%s %s to feed it: %w", call.name, path, errno)
+		}
 	}
 	out := &Feeder{fd: fd, stop: make(chan struct{}), done: make(chan struct{})}
 	go out.run(frame)

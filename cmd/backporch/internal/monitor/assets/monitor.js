@@ -77,7 +77,7 @@ function strip() {
   $('strip').dataset.first = first;
   $('strip').replaceChildren(...state.strip.map(event => {
     const li = document.createElement('li'), at = document.createElement('time'), what = document.createElement('span');
-    li.className = event.kind === 'mark' ? 'mark' : event.kind === 'note' ? 'note' : 'picture';
+    li.className = event.kind;
     at.textContent = event.at;
     what.textContent = event.text;
     li.append(at, what);
@@ -171,7 +171,7 @@ function say(text, bad) {
 document.addEventListener('keydown', event => {
   if (event.target.tagName === 'INPUT') { if (event.key === 'Escape') event.target.blur(); return; }
   if (event.ctrlKey || event.altKey || event.metaKey) return;
-  const act = { g: () => toggle('grid'), f: () => toggle('findings'), s: () => toggle('sound'), m: () => $('what').focus(),
+  const act = { g: () => toggle('grid'), f: () => toggle('findings'), s: () => toggle('sound'), m: () => setTimeout(() => $('what').focus()), // after the key itself
     b: () => keep('before'), d: () => keep('during'), a: () => keep('after') }[event.key];
   if (act) { event.preventDefault(); act(); }
 });

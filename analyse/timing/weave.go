@@ -1,0 +1,128 @@
+package timing
+
+import (
+	"math"
+	"slices"
+
+	"backporch/analyse"
+	"backporch/video"
+)
+
+// A home computer's two fields are two pictures, each with noise of its own. A device that drops every
+// second one shows the other twice, one that takes the comb out of frames mixes lines of both: then the
+// noise of one field is found in the other. Change from frame to frame is taken for noise, as long as it
+// is small; what goes along a line slowly (hum, gain) is left out, and the colour subcarrier nearly so, by
+// differences over about one of its periods.
+
+const (
+	// independent and together bound the correlation of the two fields' noise: some thousandths come by
+	// chance, a line that is the mean of two has 0.71 with each, a repeated one has 1.
+	independent, together = 0.2, 0.9
+	leastNoise            = 0.8 // codes rms of the change: less is lost in rounding
+)
+
+// weave tells how a device makes frames of fields; WeaveUnknown where the noise does not tell, as after a
+// codec that works on blocks, which mixes lines itself.
+func weave(fields []*video.Field, o Options) analyse.Weave {
+	if o.Single || o.Blocks || o.InterFrame {
+		return analyse.WeaveUnknown
+	}
+	step := 3 // samples; 13.5 MHz over 4.43 MHz
+	if o.Standard == video.Std525 {
+		step = 4 // over 3.58 MHz
+	}
+	pairs := framePairs(fields)
+	var same, next []float64
+	for _, p := range pairs[:min(len(pairs), 6)] {
+		a, sa := changes(p[0], p[2], step)
+		b, sb := changes(p[1], p[3], step)
+		if sa < leastNoise && sb < leastNoise {
+			continue
+		}
+		w := p[0].Width - step
+		same = append(same, correlation(a, b, 6*sa, 6*sb))
+		next = append(next, max(correlation(a[w:], b[:len(b)-w], 6*sa, 6*sb), correlation(a[:len(a)-w], b[w:], 6*sa, 6*sb)))
+	}
+	if len(same) < 2 {
+		return analyse.WeaveUnknown
+	}
+	slices.Sort(same)
+	slices.Sort(next)
+	s, n := same[len(same)/2], next[len(next)/2]
+	switch {
+	case s > together:
+		return analyse.WeaveOne
+	case s > independent || n > 2*independent:
+		return analyse.WeaveMixed
+	case s < independent/2:
+		return analyse.WeaveTwo
+	}
+	return analyse.WeaveUnknown
+}
+
+// framePairs gives the fields of neighbouring frames: both of the one, both of the next, evenly over the
+// capture.
+func framePairs(fields []*video.Field) [][4]*video.Field {
+	var all [][4]*video.Field
+	for i := 0; i+3 < len(fields); i++ {
+		a, b, c, d := fields[i], fields[i+1], fields[i+2], fields[i+3]
+		if a.Frame == b.Frame && c.Frame == d.Frame && c.Frame == a.Frame+1 && a.Parity == c.Parity && b.Parity == d.Parity && a.Parity != b.Parity {
+			if a.Parity == 1 {
+				a, b, c, d = b, a, d, c // the upper lines first
+			}
+			all = append(all, [4]*video.Field{a, b, c, d})
+		}
+	}
+	if len(all) <= 6 {
+		return all
+	}
+	out := make([][4]*video.Field, 0, 6)
+	for k := range 6 {
+		out = append(out, all[k*(len(all)-1)/5])
+	}
+	return out
+}
+
+// changes is what changed from a to b on every line, less the same step samples on, and its
+// rms by the median.
+func changes(a, b *video.Field, step int) (d []float64, rms float64) {
+	d = make([]float64, 0, (a.Width-step)*a.Height)
+	var count [1024]int
+	for y := range a.Height {
+		la, lb := a.Line(y), b.Line(y)
+		for x := range a.Width - step {
+			v := int(lb[x]) - int(la[x]) - int(lb[x+step]) + int(la[x+step])
+			d = append(d, float64(v))
+			count[min(max(v, -v), len(count)-1)]++
+		}
+	}
+	below := 0
+	for v, c := range count {
+		if 2*(below+c) >= len(d) {
+			part := (float64(len(d))/2 - float64(below)) / float64(c)
+			if v == 0 {
+				return d, 0.5 * part / 0.6745
+			}
+			return d, (float64(v) - 0.5 + part) / 0.6745
+		}
+		below += c
+	}
+	return d, 0
+}
+
+// correlation of two rows of numbers about zero, without those beyond a limit, which are no noise.
+func correlation(a, b []float64, la, lb float64) float64 {
+	var aa, bb, ab float64
+	for i := range a {
+		if math.Abs(a[i]) > la || math.Abs(b[i]) > lb {
+			continue
+		}
+		aa += a[i] * a[i]
+		bb += b[i] * b[i]
+		ab += a[i] * b[i]
+	}
+	if aa == 0 || bb == 0 {
+		return 0
+	}
+	return ab / math.Sqrt(aa*bb)
+}
