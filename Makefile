@@ -3,6 +3,7 @@
 # make build  bin/backporch
 # make device-test   capture devices, on virtual drivers in a virtual machine
 # make accuracy  the classifier on 2,000 simulated captures: about half an hour on two cores
+# make ablation  what each term of the evidence is worth, on 400 of them
 #
 # Each sets up what is missing first (see .ci/setup) and says what it does.
 
@@ -27,7 +28,11 @@ SEED ?= 1
 
 accuracy:
 	@.ci/setup build
-	go run ./cmd/accuracy -n 2000 -seed $(SEED) -display all -kind all -quality 0,60,75,90 -references 0.5 -ablate all -out accuracy
+	go run ./cmd/accuracy -n 2000 -seed $(SEED) -display all -kind all -quality 0,60,75,90 -references 0.25 -out accuracy
+
+ablation:
+	@.ci/setup build
+	go run ./cmd/accuracy -n 400 -seed $(SEED) -display all -kind all -references 0.5 -ablate all
 
 check:
 	.ci/run

@@ -225,15 +225,15 @@ func (c *conclusion) rivals() {
 			parts = append(parts, fmt.Sprintf("%s (%s; %s)", r.Name, percent(r.Share), r.Test))
 		}
 	}
-	c.v.Why = append(c.v.Why, holder(f)+" can be held by "+strings.Join(parts, ", ")+"; with each rival the test that splits it from the first")
+	c.v.Why = append(c.v.Why, holder(f)+": "+strings.Join(parts, ", ")+"; with each rival the test that splits it from the first")
 }
 
-// holder is what the causes hold.
+// holder introduces the causes.
 func holder(f *Fault) string {
 	if struck(f) != 0 && count(struck(f)) == 1 {
-		return "the lane"
+		return "what can hold the lane"
 	}
-	return "it"
+	return "where it can come from"
 }
 
 // splitter is the test without soldering that best tells two causes of a fault apart for its cost.

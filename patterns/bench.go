@@ -13,7 +13,7 @@ type Test struct {
 	Caution string
 	Solder  bool   // parts are unsoldered
 	Lane    bool   // done to one lane, whose bit the fact names
-	Sort    string // tests of one sort tell the same again: one of them is enough; empty: none like it
+	Sort    string // tests of one sort mostly tell the same again; empty: none like it
 	Of      places // the lanes that it is for; 0: any
 	Socket  bool   // possible only where the part is in a socket
 	Codes   bool   // for character displays alone

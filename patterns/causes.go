@@ -136,7 +136,7 @@ func (c Cause) say(f *Fault, b *Board) string {
 	case Track:
 		return "a track or joint"
 	case Buffer:
-		return "the lane's buffer"
+		return "the data buffer"
 	case Multiplexer:
 		return named("the multiplexer", b.Multiplexer)
 	case Strobes:

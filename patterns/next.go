@@ -194,6 +194,22 @@ func (sc *scene) steps(facts []Fact) []step {
 	return out
 }
 
+// again is what a test is still worth after another of its sort. Common practice, no source.
+const again = 0.3
+
+// sortsKnown are the sorts of tests of which one was done.
+func sortsKnown(facts []Fact) map[string]bool {
+	out := map[string]bool{}
+	for _, f := range facts {
+		for _, o := range f.saw {
+			if o.test.Sort != "" {
+				out[o.test.Sort] = true
+			}
+		}
+	}
+	return out
+}
+
 // choose gives the tests to do, the one that is expected to tell the most for its cost first, each of the next with what
 // the ones before it leave open. Nothing is unsoldered while a cheaper test would still tell something.
 func (sc *scene) choose(facts []Fact, most int) []step {
@@ -203,6 +219,7 @@ func (sc *scene) choose(facts []Fact, most int) []step {
 		tables[i] = sc.table(s)
 	}
 	sets := [][]float64{sc.weights()}
+	sorts := sortsKnown(facts)
 	var out []step
 	for len(out) < most {
 		best, worth := -1, 0.0
@@ -215,6 +232,9 @@ func (sc *scene) choose(facts []Fact, most int) []step {
 			gains[i] = information(sets, tables[i])
 			if s.test.Socket {
 				gains[i] *= sc.socketed
+			}
+			if sorts[s.test.Sort] {
+				gains[i] *= again
 			}
 			if gains[i] >= worthDoing && !s.test.Solder {
 				cheapest = math.Min(cheapest, s.cost())
@@ -233,10 +253,9 @@ func (sc *scene) choose(facts []Fact, most int) []step {
 		}
 		out = append(out, candidates[best])
 		sets = split(sets, tables[best])
-		for i, s := range candidates {
-			if i == best || s.test.Sort != "" && s.test.Sort == candidates[best].test.Sort {
-				tables[i] = nil
-			}
+		tables[best] = nil
+		if sort := candidates[best].test.Sort; sort != "" {
+			sorts[sort] = true
 		}
 	}
 	return out

@@ -178,17 +178,25 @@ func TestNothingUnsolderedTooEarly(t *testing.T) {
 			soldered++
 			sets := [][]float64{sc.weights()}
 			sorts := map[string]bool{}
+			for _, f := range facts {
+				for _, o := range f.saw {
+					sorts[o.test.Sort] = true
+				}
+			}
 			for _, before := range plan[:at] {
 				sets = split(sets, sc.table(before))
 				sorts[before.test.Sort] = true
 			}
 			for _, other := range sc.steps(facts) {
-				if other.test.Solder || other.cost() >= s.cost() || slices.Contains(plan[:at], other) || other.test.Sort != "" && sorts[other.test.Sort] {
+				if other.test.Solder || other.cost() >= s.cost() || slices.Contains(plan[:at], other) {
 					continue
 				}
 				gain := information(sets, sc.table(other))
 				if other.test.Socket {
 					gain *= sc.socketed
+				}
+				if other.test.Sort != "" && sorts[other.test.Sort] {
+					gain *= again
 				}
 				if gain >= worthDoing {
 					t.Errorf("%d: %s is advised while %s would tell %.3f bits", n, s.test.Name, other.test.Name, gain)

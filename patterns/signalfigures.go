@@ -49,7 +49,7 @@ var traits = []trait{
 		// Bars of 1 code in 219 show on a flat area (0.5 %); clock crosstalk that somebody looks for is some percent.
 		kind: "fixed-bars", good: figure{0.2, 0.7}, bad: figure{6, 0.7}, least: 0.1,
 		read:     func(s *analyse.Survey) *analyse.Estimate { return toneOf(s, true) },
-		disturbs: map[string]float64{"sync-weak": 0.5, "no-signal": 0.5},
+		disturbs: map[string]float64{"sync-weak": 0.1, "no-signal": 0.5},
 		why: func(s *analyse.Survey) string {
 			t := firstTone(s, true)
 			return fmt.Sprintf("upright bars stand still on border and picture, one every %.2f pixels, %.1f %% of white peak to peak", t.PeriodPx, t.Pct.Value)
@@ -58,7 +58,7 @@ var traits = []trait{
 	{
 		kind: "interference", good: figure{0.2, 0.7}, bad: figure{6, 0.7}, least: 0.1,
 		read:     func(s *analyse.Survey) *analyse.Estimate { return toneOf(s, false) },
-		disturbs: map[string]float64{"sync-weak": 0.5, "no-signal": 0.5},
+		disturbs: map[string]float64{"sync-weak": 0.1, "no-signal": 0.5},
 		why: func(s *analyse.Survey) string {
 			t := firstTone(s, false)
 			return fmt.Sprintf("one frequency stands out of the border's noise and moves on the picture: %s, %.1f %% of white peak to peak", inHz(t.Hz.Value), t.Pct.Value)
@@ -73,7 +73,7 @@ var traits = []trait{
 			}
 			return nil
 		},
-		disturbs: map[string]float64{"sync-weak": 0.5, "no-signal": 0.5, "ringing": 0.3, "ghost": 0.3, "noise": 0.1, "level-high": 0.2, "clipping": 0.2},
+		disturbs: map[string]float64{"sync-weak": 0.1, "no-signal": 0.5, "ringing": 0.3, "ghost": 0.3, "noise": 0.05, "level-high": 0.02, "clipping": 0.02},
 		why: func(s *analyse.Survey) string {
 			return fmt.Sprintf("edges take %.0f ns from 10 to 90 %%; a good chain's take 70 to 150", s.Signal.Rise.Value)
 		},
@@ -88,7 +88,7 @@ var traits = []trait{
 			}
 			return &analyse.Estimate{Value: r.Late, Spread: r.Late * r.Pct.Spread / r.Pct.Value}
 		},
-		disturbs: map[string]float64{"sync-weak": 0.5, "no-signal": 0.5, "ghost": 0.5, "low-bandwidth": 0.5, "noise": 0.5, "clipping": 0.5},
+		disturbs: map[string]float64{"sync-weak": 0.1, "no-signal": 0.5, "ghost": 0.5, "low-bandwidth": 0.5, "noise": 0.05, "clipping": 0.02, "level-high": 0.02},
 		why: func(s *analyse.Survey) string {
 			r := s.Signal.Ringing
 			return fmt.Sprintf("edges ring at %s, %.0f %% of the step at first", inHz(r.Hz.Value), r.Pct.Value)
@@ -110,7 +110,7 @@ var traits = []trait{
 		lobes: func(s *analyse.Survey) float64 {
 			return 0.25 + 1.75*math.Exp(-math.Max(0, s.Signal.Ghost.Ns.Value-400)/150)
 		},
-		disturbs: map[string]float64{"sync-weak": 0.5, "no-signal": 0.5, "ringing": 0.5, "low-bandwidth": 0.5, "noise": 0.5, "clipping": 0.5},
+		disturbs: map[string]float64{"sync-weak": 0.1, "no-signal": 0.5, "ringing": 0.5, "low-bandwidth": 0.5, "noise": 0.05, "clipping": 0.02, "level-high": 0.02},
 		why: func(s *analyse.Survey) string {
 			g := s.Signal.Ghost
 			return fmt.Sprintf("a second copy of the picture lies %.0f ns to the right, at %.0f %%", g.Ns.Value, g.Pct.Value)
@@ -241,9 +241,30 @@ func colourLike(s *analyse.Survey, kind string) float64 {
 
 const mostColour = 25.0
 
-// deadColour is ln of how much oftener a capture without any chroma is one whose colour was switched off by the device
-// than one of a grey screen whose chroma noise the codec has rounded away.
-const deadColour = 2.0
+// blurredColours is how far colours that seem off speak for a kind that smears or doubles areas: their levels are mixed then,
+// mostly a little.
+func blurredColours(s *analyse.Survey) float64 {
+	best := 0.0
+	for _, f := range s.Signal.ColourFits {
+		best = math.Max(best, colourLike(s, f.Kind))
+	}
+	return logSum(math.Log(0.6), math.Log(0.4)+best-1)
+}
+
+// Chroma that is nowhere but neutral: a device switches it off where it finds no burst; but on a grey screen a good comb and
+// a codec's rounding leave none either, in perhaps one capture of four. ln of the odds; common practice, no source.
+const (
+	deadColour = 1.4
+	liveColour = -2.0 // the burst is there, so the chroma alone must be gone
+)
+
+// killedColour is what the presence of chroma says for lost colour.
+func killedColour(s *analyse.Survey) float64 {
+	if s.Signal.ChromaDead {
+		return deadColour
+	}
+	return liveColour
+}
 
 // fitOf is the colour fit of a kind, nil when colours were not read.
 func fitOf(s *analyse.Survey, kind string) *analyse.ColourFit {

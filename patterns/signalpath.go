@@ -130,11 +130,16 @@ func pathHypotheses(s *analyse.Survey) []hypothesis {
 		if movesEdges[name] { // what moves edges up and down moves them aside as well
 			h.like += logSum(syncClean, syncNoise) - math.Ln2 - syncClean
 		}
-		if name == "hum" { // hum that moves the slicing level moves every line's start
+		if name == "hum" && s.Signal.Hum != nil { // hum that moves the slicing level moves every line's start
 			h.like += logSum(0, syncWeak+math.Log(0.3)-syncClean)
 		}
-		if name == "colour-lost" && s.Signal.ChromaDead {
-			h.like += deadColour
+		switch name {
+		case "colour-lost":
+			if s.Sync.State == analyse.Locked {
+				h.like += killedColour(s)
+			}
+		case "ghost", "ringing", "low-bandwidth":
+			h.like += blurredColours(s)
 		}
 		particulars(s, &h)
 		list = append(list, h)

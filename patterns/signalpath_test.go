@@ -19,9 +19,9 @@ func TestSignalPath(t *testing.T) {
 		want  string // the path named at 0.6 or more; "": clean; "?": none
 		least float64
 	}{
-		{"good", analyse.Sync{State: analyse.Locked, JitterNs: of(2), TearPx: of(0.1), RollLinesPerS: of(0)}, of(45), analyse.Flat{}, "", 0.9},
+		{"good", analyse.Sync{State: analyse.Locked, JitterNs: of(2), TearPx: of(0.1), RollLinesPerS: of(0)}, of(45), analyse.Flat{}, "", 0.85},
 		{"good, no figure but the state", analyse.Sync{State: analyse.Locked}, nil, analyse.Flat{}, "", 0.6},
-		{"good, the noise hidden by a codec", analyse.Sync{State: analyse.Locked, JitterNs: of(0), TearPx: of(0)}, of(57.6), analyse.Flat{}, "", 0.9},
+		{"good, the noise hidden by a codec", analyse.Sync{State: analyse.Locked, JitterNs: of(0), TearPx: of(0)}, of(57.6), analyse.Flat{}, "", 0.85},
 		{"fair", analyse.Sync{State: analyse.Locked, JitterNs: of(12), TearPx: of(0.3)}, of(37), analyse.Flat{}, "", 0.6},
 		{"noisy", analyse.Sync{State: analyse.Locked, JitterNs: of(8), TearPx: of(0.4)}, of(33), analyse.Flat{}, "noise", 0.6},
 		{"very noisy", analyse.Sync{State: analyse.Locked, JitterNs: of(14), TearPx: of(0.5)}, of(20), analyse.Flat{}, "noise", 0.9},

@@ -262,13 +262,26 @@ func (t *screenText) stuck(h hold) (like float64, why string) {
 	}) {
 		like += math.Min(v, p.codeCosts[i]+oneCell)
 	}
-	// Of what the lane can't show, two glyphs may have been taken for others wherever they stand; the rest was misread cell by cell.
-	ways := slices.Collect(maps.Values(wrong))
-	slices.SortFunc(ways, func(a, b int) int { return b - a })
+	// Of what the lane can't show, two glyphs may have been taken for others wherever they stand, if there are any that they
+	// are like; the rest was misread cell by cell.
+	codes := slices.Collect(maps.Keys(wrong))
+	slices.SortFunc(codes, func(a, b int) int {
+		if d := wrong[b] - wrong[a]; d != 0 {
+			return d
+		}
+		return a - b
+	})
 	cells, different, single := 0, 0, 0
-	for k, n := range ways {
+	for k, c := range codes {
+		n := wrong[c]
 		cells += n
-		if k < 2 {
+		least := 64
+		for other := range 256 {
+			if len(before[other]) > 0 {
+				least = min(least, bits.OnesCount64(p.font.rows[c]^p.font.rows[other]))
+			}
+		}
+		if k < 2 && least <= mistakenFor {
 			like -= against(n)
 		} else {
 			single += n
@@ -287,6 +300,9 @@ func (t *screenText) stuck(h hold) (like float64, why string) {
 	why = fmt.Sprintf("bit %d of the code is %d in %d of the %d cells that were read, which show %d different characters", bit, level, of-cells, of, different)
 	return like + t.inks, why
 }
+
+// mistakenFor is by how many pixels two glyphs may differ that are taken for each other. Common practice, no source.
+const mistakenFor = 6
 
 // counts are the cells of each code.
 func (p *page) counts() (n [256]int) {

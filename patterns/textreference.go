@@ -86,6 +86,7 @@ func (t textCells) weigh(f shows, inks bool) float64 {
 	var hidden, unseen int
 	glyphs, colours := tally{}, tally{}
 	t.seen.drawn(nil)
+	t.seen.drawnInks(nil)
 	unknown := 0.0
 	for i, seen := range t.seen.shape {
 		shape, ink := f(i)
@@ -105,8 +106,12 @@ func (t textCells) weigh(f shows, inks bool) float64 {
 			continue
 		}
 		glyphs.add(shape, seen)
-		if inks && ink >= 0 && t.seen.ink[i] >= 0 {
+		switch {
+		case !inks || t.seen.ink[i] < 0 || t.want.ink[i] < 0:
+		case ink >= 0:
 			colours.add(ink, t.seen.ink[i])
+		default: // any colour may stand there
+			unknown += math.Min(-1, t.seen.inkCosts[i])
 		}
 	}
 	return unknown + glyphs.weigh(glyphsMistaken, t.glyphsApart) + betaSequence(unseen, hidden, 0.3, 30) + colours.weigh(inksMistaken, t.inksApart)
@@ -176,6 +181,7 @@ func (t tally) weigh(symbols float64, apart func(want, seen int) float64) float6
 const (
 	mistakenAlike = 0.02 // of the glyphs or colours of a screen are taken for one other
 	misreadCell   = 4.0  // nats: a cell misread by itself
+	leastSteady   = 10   // cells of a lane from which on it is known to be always so
 	leastFlips    = 3    // cells that a weak lane must explain: fewer are misread as well
 )
 
@@ -329,7 +335,12 @@ func (t *screenText) lanesAgainst(b textCells, fonts bool, plain, still float64,
 		}
 		f := b.hold(h)
 		like, flipped, of := b.weak(f, nil)
-		add(h.fault, h.share, b.weigh(f, true)+still,
+		stuck := b.weigh(f, true)
+		if of >= leastSteady { // the cells that the lane changes, in which it does so but for those misread
+			always := betaSequence(of-flipped, of, 0.5, 50) - float64(of-flipped)*math.Log(glyphsMistaken)
+			stuck = math.Max(stuck, like-betaSequence(flipped, of, 0.5, 3)+always)
+		}
+		add(h.fault, h.share, stuck+still,
 			fmt.Sprintf("%d of the %d cells that bit %d of the %s held at %d would change show just that", flipped, of, *h.fault.Bit, h.fault.Memory, *h.fault.Level))
 		if flipped < leastFlips {
 			like = math.Min(like, plain)

@@ -109,6 +109,14 @@ const leastMovingCells = 8
 // often tells of a cell that changes many times.
 func (c *changed) often() bool { return c.Of >= enoughTime && c.Turns >= turnsOften }
 
+// forGood tells of a cell that goes from one picture to the next and never back.
+func (c *changed) forGood() bool {
+	return c.Of >= enoughTime && c.Pictures <= fewPictures && c.Turns == c.Pictures-1
+}
+
+// fewPictures are as many as the bits of a cell that decay one after the other make in a second or two.
+const fewPictures = 5
+
 // plainly is what a change costs that a program makes.
 func (c *changed) plainly() float64 {
 	cost := animated
@@ -148,7 +156,9 @@ func (r *restless) weak(memory string, bit int) (like float64, why string) {
 			lane = c.colours
 		}
 		if lane == 1<<bit {
-			cost += laneAlone
+			if cost += laneAlone; c.forGood() { // it comes and goes, mostly
+				cost += oneField
+			}
 			k++
 			continue
 		}
@@ -174,10 +184,10 @@ func (r *restless) refresh(lane int) (like float64, why string) {
 			cost += c.plainly() + 1
 			continue
 		}
-		if c.Turns > 1 {
-			cost += manyTurns
-		} else {
+		if c.forGood() {
 			once++
+		} else {
+			cost += manyTurns
 		}
 		late := c.now
 		if c.In[len(c.In)-1] != c.Of-1 { // the commoner picture is the later one
@@ -226,7 +236,7 @@ func (r *restless) supply() (like float64, why string) {
 		if c.lane < 0 {
 			cost += animated
 		}
-		if c.Of >= enoughTime && (c.Turns < 2 || c.Fields == 1) { // it comes and goes, and comes again
+		if c.Of >= enoughTime && (c.forGood() || c.Fields == 1) { // it comes and goes, and comes again
 			cost += oneField
 		}
 	}

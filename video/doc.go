@@ -4,7 +4,8 @@
 //	capture    capture devices and recorded files
 //	live       a source read for hours, whatever befalls it
 //	source     a SOURCE word to a device, file, folder or still
-//	composite  sampled composite waveforms: encode and decode
+//	waveform   files of sampled waveforms, read in blocks
+//	composite  sampled composite waveforms: find sync, encode and decode
 //	display    how a display machine builds its raster from memory
 //	still      lossless stills with their text chunks
 //	simulator  a machine with faults, its composite chain, a capture device

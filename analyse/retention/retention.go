@@ -59,6 +59,8 @@ const (
 	leastBits = 100
 	// assumed is the spread where one time alone can't tell it; common practice, no source.
 	assumed = 0.6
+	// restAfter: a time so many times as long as those that show decay begin shows memory at rest.
+	restAfter = 3
 	// misread is the share of bits that differ between two readings of one picture.
 	misread = 0.002
 	// standsOut is how much earlier than the middle of the others a lane must decay to be named: chips of
@@ -81,7 +83,7 @@ func Estimate(trials []Trial, p *display.Profile, o Options) (*Result, error) {
 		// The longest time shows memory at rest, if it is long beside the others.
 		last := trials[len(trials)-1]
 		trials = trials[:len(trials)-1]
-		if last.Off < 4*trials[len(trials)-1].Off {
+		if last.Off < restAfter*trials[len(trials)-1].Off {
 			return nil, ErrNoRest
 		}
 		rest = last.After

@@ -5,7 +5,8 @@
 // adds them up, so that a long file needs no more memory than a short one.
 //
 //	meter.go    stretches, and how they are combined
-//	lines.go    each line's 0H, tip and porch; the line clock; jitter
+//	lines.go    each line's 0H, tip and porch
+//	clock.go    the line clock; jitter, and what noise makes of it
 //	mean.go     the averaged line: sync and burst widths, porches, edges
 //	burst.go    amplitude and frequency of the burst
 //	levels.go   white, peak to peak

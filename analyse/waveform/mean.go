@@ -21,7 +21,6 @@ type meanLine struct {
 	burstUS    *float64     // us long
 	activeFrom *float64     // us after 0H where blanking ends
 	activeTo   *float64     // us after 0H where blanking begins again
-	noise      float64      // mV rms of the mean's flat parts
 	activeRise *float64     // ns
 }
 

@@ -132,7 +132,7 @@ func missed(w io.Writer, runs []run) {
 
 // reasons are the verdict's, less what can hold the fault.
 func reasons(why []string) []string {
-	return slices.DeleteFunc(slices.Clone(why), func(s string) bool { return strings.Contains(s, "can be held by") })
+	return slices.DeleteFunc(slices.Clone(why), func(s string) bool { return strings.Contains(s, "with each rival the test") })
 }
 
 // print writes the measure for a reader.

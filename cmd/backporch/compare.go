@@ -19,6 +19,7 @@ import (
 	"backporch/patterns/change"
 	"backporch/video"
 	"backporch/video/display"
+	"backporch/video/source"
 	"backporch/video/still"
 )
 
@@ -82,6 +83,7 @@ Exit status:
 	c.Flags().StringVar(&o.board, "board", "", "board map `FILE` (TOML): which part carries which bit")
 	c.Flags().StringVar(&o.fill, "fill", "", "the `BYTE` that all of display memory was filled with")
 	o.addSeconds(c, 2, "read `N` seconds of each capture")
+	o.addDevice(c)
 	o.addJSON(c, "the comparison as JSON (schema 1 of its own)")
 	o.addOut(c, "", "keep the pictures side by side in the folder `DIR`")
 	o.addQuiet(c)
@@ -116,7 +118,7 @@ func (e *examination) compare(ctx context.Context, before, after string, status 
 	defer keep.leave()
 	var takes [2]take
 	for i, spec := range []string{before, after} {
-		if takes[i].footage, err = readSource(ctx, spec, e.seconds, status); err != nil {
+		if takes[i].footage, err = readWith(ctx, spec, source.Options{Seconds: e.seconds, Device: e.device}, status); err != nil {
 			return nil, fmt.Errorf("%s: %w", sides[i], err)
 		}
 	}

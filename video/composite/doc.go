@@ -15,6 +15,12 @@
 //	line.go    resamples a line on the BT.601 grid, parts luma and chroma, quantises
 //	decode.go  ties them together
 //
+// Find makes out sync in a waveform of unknown level, offset and polarity; Rewind lets a decoder
+// begin with what it found, so that a file's first field counts.
+//
+//	find.go    polarity, levels, line period, every pulse at sync level, standard
+//	slicing.go the slicing level at which most pulses are like line sync
+//
 // 0H is the half-amplitude point of the leading edge of line sync; all filters are
 // symmetric, so they shift nothing against it.
 //

@@ -84,7 +84,7 @@ func slowNumber(b []byte, mark byte) (float64, bool) {
 		}
 		b = bytes.Replace(b, []byte{mark}, []byte{'.'}, 1)
 	}
-	if bytes.IndexAny(b, "xXpP_") >= 0 {
+	if bytes.ContainsAny(b, "xXpP_") {
 		return 0, false
 	}
 	v, err := strconv.ParseFloat(string(b), 64)

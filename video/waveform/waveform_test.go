@@ -7,6 +7,7 @@ import (
 	"io"
 	"math"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -300,4 +301,28 @@ func FuzzOpen(f *testing.F) {
 			}
 		}
 	})
+}
+
+// A WAV that FFmpeg writes is read as what it was told to write: half of full scale at 100 kHz,
+// 2 million samples a second (aevalsrc; common practice, no source for the rate).
+func TestFFmpegWAV(t *testing.T) {
+	if _, err := exec.LookPath("ffmpeg"); err != nil {
+		t.Skip("no ffmpeg")
+	}
+	for _, codec := range []string{"pcm_u8", "pcm_s16le"} {
+		path := filepath.Join(t.TempDir(), "a.wav")
+		out, err := exec.Command("ffmpeg", "-v", "error", "-f", "lavfi", "-i", "aevalsrc=0.5*sin(2*PI*100000*t):s=2000000:d=0.05", "-c:a", codec, path).CombinedOutput()
+		if err != nil {
+			t.Fatalf("%v: %s", err, out)
+		}
+		r, x := readAll(t, path, Options{FullScale: 1})
+		if r.Info().Rate != 2e6 || len(x) != 100_000 {
+			t.Fatalf("%s: %+v, %d samples", codec, r.Info(), len(x))
+		}
+		for i, v := range x[:1000] {
+			if want := 500 * math.Sin(2*math.Pi*float64(i)/20); math.Abs(float64(v)-want) > 8 { // a code of 8 bits
+				t.Fatalf("%s: sample %d is %v, want %v", codec, i, v, want)
+			}
+		}
+	}
 }

@@ -305,8 +305,10 @@ func TestJSONNullWhereNotMeasured(t *testing.T) {
 		".border.colour", ".border.name", ".border.uniform", ".cells.corrupt", ".display",
 		".grid.checked", ".grid.text", ".grid.unknown",
 		".registration.origin_x", ".registration.origin_y", ".registration.pitch_x", ".registration.pitch_y", ".registration.residual_px",
-		".signal.fixed_bars_pct", ".signal.hue_error_deg", ".signal.hum_pct", ".signal.overshoot_pct",
-		".signal.rise_ns", ".signal.saturation_pct", ".signal.snr_db",
+		".signal.bandwidth_hz", ".signal.fixed_bars_pct", ".signal.ghost_ns", ".signal.ghost_pct",
+		".signal.hue_error_deg", ".signal.hum_hz", ".signal.hum_pct", ".signal.overshoot_pct",
+		".signal.ringing_hz", ".signal.ringing_pct", ".signal.rise_ns", ".signal.saturation_pct", ".signal.snr_db", ".signal.snr_weighted_db",
+		".signal.tone_fixed", ".signal.tone_hz", ".signal.tone_pct", ".signal.tone_period_px",
 		".source.device", ".source.seconds", ".sync.jitter_ns", ".sync.roll_lines_per_s", ".verdict.confidence",
 	}
 	if diff := cmp.Diff(want, null); diff != "" {

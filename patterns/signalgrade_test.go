@@ -1,0 +1,196 @@
+package patterns
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"testing"
+
+	"backporch/analyse"
+	"backporch/video"
+)
+
+// Grades at published limits: BBC Research Report 1960/08 calls noise of 8 % peak to peak (38 dB at six standard deviations)
+// "good" and of 20 % (30 dB) "fairly good"; EBU Tech. 3209 has sync separators work to 23 dB.
+func TestGrades(t *testing.T) {
+	scale := measures[0].scale
+	for _, c := range []struct {
+		db   float64
+		want int
+	}{{50, 5}, {44.1, 5}, {43.9, 4}, {38.1, 4}, {37.9, 3}, {30.1, 3}, {29.9, 2}, {23.1, 2}, {22.9, 1}, {0, 1}} {
+		if got := scale.Grade(c.db); got != c.want {
+			t.Errorf("%v dB: grade %d, want %d", c.db, got, c.want)
+		}
+	}
+	for _, m := range measures {
+		if m.scale == nil {
+			continue
+		}
+		for i := 1; i < 4; i++ {
+			if (m.scale.Limits[i] < m.scale.Limits[i-1]) != m.scale.Higher {
+				t.Errorf("%s: limits %v are out of order", m.name, m.scale.Limits)
+			}
+		}
+		if m.scale.Source == "" {
+			t.Errorf("%s: no source", m.name)
+		}
+	}
+}
+
+func surveyWith(change func(*analyse.Signal)) *analyse.Survey {
+	s := &analyse.Survey{Sync: analyse.Sync{State: analyse.Locked}}
+	snr, jitter, tear := 48.0, 3.0, 0.1
+	s.Sync.JitterNs, s.Sync.TearPx = &jitter, &tear
+	s.Signal.SNRdB = &snr
+	s.Signal.SNR = &analyse.Estimate{Value: snr, Spread: 0.3}
+	s.Signal.Rise = &analyse.Estimate{Value: 120, Spread: 5}
+	s.Signal.Ghost = &analyse.Ghost{Pct: analyse.Estimate{Value: 2, Spread: 1}, Ns: analyse.Estimate{Value: 900}}
+	s.Signal.Ringing = &analyse.Ringing{Pct: analyse.Estimate{Value: 8, Spread: 3}, Late: 0.4}
+	s.Signal.Hum = &analyse.Hum{Pct: analyse.Estimate{Value: 0.2, Spread: 0.02}, Hz: analyse.Estimate{Value: 50}, Share: 0.5}
+	s.Signal.Curves.Spectrum = []analyse.Point{{}}
+	change(&s.Signal)
+	return s
+}
+
+// A figure far from good speaks for its own kind, and nothing speaks against a good capture; the particulars come along.
+func TestPathKinds(t *testing.T) {
+	tone := func(fixed bool, pct float64) func(*analyse.Signal) {
+		return func(g *analyse.Signal) {
+			g.Tones = []analyse.Tone{{Pct: analyse.Estimate{Value: pct, Spread: 0.1}, Hz: analyse.Estimate{Value: 875e3}, Fixed: fixed, PeriodPx: 8}}
+		}
+	}
+	for _, c := range []struct {
+		want   string
+		change func(*analyse.Signal)
+	}{
+		{"", func(*analyse.Signal) {}},
+		{"", tone(true, 0.4)},
+		{"fixed-bars", tone(true, 6)},
+		{"interference", tone(false, 6)},
+		{"hum", func(g *analyse.Signal) { g.Hum.Pct.Value, g.Hum.Share = 6, 0.98 }},
+		{"", func(g *analyse.Signal) { g.Hum.Pct.Value, g.Hum.Share = 3, 0.2 }}, // a step of the border is not the mains'
+		{"low-bandwidth", func(g *analyse.Signal) { g.Rise.Value = 320 }},
+		{"ghost", func(g *analyse.Signal) { g.Ghost.Pct.Value, g.Ghost.Gain = 22, 300 }},
+		{"ringing", func(g *analyse.Signal) {
+			g.Ringing.Pct.Value, g.Ringing.Late, g.Ringing.Gain = 35, 7, 300
+			g.Ringing.Hz.Value = 3e6
+		}},
+		{"hue-shift", func(g *analyse.Signal) {
+			g.ColourFits = []analyse.ColourFit{{Kind: "hue-shift", Gain: 12, Amount: analyse.Estimate{Value: 44}}, {Kind: "level-low", Gain: -3}}
+		}},
+		{"level-low", func(g *analyse.Signal) {
+			g.ColourFits = []analyse.ColourFit{{Kind: "hue-shift", Gain: 2}, {Kind: "level-low", Gain: 13, Amount: analyse.Estimate{Value: 0.6}}}
+		}},
+		{"noise", func(g *analyse.Signal) { *g.SNRdB = 26 }},
+	} {
+		list := pathHypotheses(surveyWith(c.change))
+		normalise(list)
+		top := best(list)
+		name := ""
+		if top.fault != nil {
+			name = top.fault.Kind
+		}
+		if name != c.want || top.like < named {
+			t.Errorf("want %q: %q at %.3f, %s", c.want, name, top.like, shares(list))
+			continue
+		}
+		switch f := top.fault; name {
+		case "fixed-bars":
+			if f.PeriodPx == nil || *f.PeriodPx != 8 {
+				t.Error("no period")
+			}
+		case "interference", "hum", "ringing":
+			if f.FrequencyHz == nil {
+				t.Errorf("%s: no frequency", name)
+			}
+		case "hue-shift":
+			if f.Degrees == nil || *f.Degrees != 44 {
+				t.Error("no degrees")
+			}
+		}
+		if name != "" && len(top.why) == 0 {
+			t.Errorf("%s: no reason", name)
+		}
+	}
+	sum := cleanPath()
+	for _, k := range append([]string{"no-signal", "sync-weak", "noise"}, pathKinds...) {
+		sum += kindOf(k).Prior
+		if kindOf(k).Signs == "" || len(kindOf(k).Tests) == 0 {
+			t.Errorf("%s: nothing is said of it", k)
+		}
+	}
+	if math.Abs(sum-1) > 1e-9 {
+		t.Errorf("priors sum to %v", sum)
+	}
+}
+
+// The device's own part is taken off: noise as power (two equal noises are 3.01 dB apart), edges as squares, and what
+// the device alone explains is not the machine's.
+func TestDevicePart(t *testing.T) {
+	db := &analyse.Estimate{Value: 40, Spread: 0.3}
+	if left, floor := less("decibel", db, 43.0103); floor || math.Abs(left-43.0103) > 0.01 {
+		t.Errorf("noise: %v %v", left, floor)
+	}
+	if _, floor := less("decibel", db, 40.1); !floor {
+		t.Error("the device's own noise passes for the machine's")
+	}
+	if left, floor := less("power", &analyse.Estimate{Value: 130, Spread: 4}, 120); floor || math.Abs(left-50) > 0.01 {
+		t.Errorf("edge: %v %v", left, floor)
+	}
+	s := surveyWith(func(g *analyse.Signal) { g.Rise.Value = 230 })
+	for _, r := range Readings(s, map[string]float64{"rise": 228}) {
+		if r.Name == "rise" && !r.Floor {
+			t.Error("the device's edges pass for the machine's")
+		}
+	}
+	if a := Assess(s, Readings(s, map[string]float64{"rise": 228})); a.Word != CleanOutput {
+		t.Errorf("a slow device makes the output %q: %s", a.Word, a.Reason)
+	}
+}
+
+func TestAssess(t *testing.T) {
+	for _, c := range []struct {
+		want, cause string
+		change      func(*analyse.Signal)
+	}{
+		{CleanOutput, "", func(*analyse.Signal) {}},
+		{UsableOutput, "buffer", func(g *analyse.Signal) { g.Rise.Value = 230 }},
+		{PoorOutput, "crosstalk", func(g *analyse.Signal) {
+			g.Tones = []analyse.Tone{{Pct: analyse.Estimate{Value: 6, Spread: 0.1}, Fixed: true, PeriodPx: 8}}
+		}},
+		{PoorOutput, "smoothing", func(g *analyse.Signal) { g.Hum.Pct.Value = 10 }},
+	} {
+		s := surveyWith(c.change)
+		a := Assess(s, Readings(s, nil))
+		if a.Word != c.want || c.cause != "" && !strings.Contains(strings.Join(a.Causes, "; "), c.cause) {
+			t.Errorf("want %s, %s: %+v", c.want, c.cause, a)
+		}
+	}
+	empty := &analyse.Survey{Sync: analyse.Sync{State: analyse.Locked}}
+	if a := Assess(empty, Readings(empty, nil)); a.Word != "undetermined" || len(a.Next) == 0 {
+		t.Errorf("nothing measured: %+v", a)
+	}
+	lost := &analyse.Survey{Sync: analyse.Sync{State: analyse.NoSignal}}
+	if a := Assess(lost, Readings(lost, nil)); a.Word != PoorOutput || len(a.Causes) == 0 {
+		t.Errorf("no signal: %+v", a)
+	}
+}
+
+// Colours of 75 % bars (ITU-R BT.601 codes of EBU bars) are no hue error against a palette that has them.
+func TestSeenColour(t *testing.T) {
+	c := seenColour(analyse.Spot{Y: 65, Cb: 100, Cr: 212}, 16, 219)
+	want := video.YUVOfRGB(0.75, 0, 0)
+	if math.Abs(c.Y-want.Y) > 0.005 || math.Abs(c.Hue()-want.Hue()) > 1 || math.Abs(c.Saturation()-want.Saturation()) > 0.01 {
+		t.Errorf("%+v, want %+v", c, want)
+	}
+}
+
+func shares(list []hypothesis) string {
+	var out []string
+	for _, h := range list {
+		if name := identity(h.fault); h.like > 0.01 {
+			out = append(out, fmt.Sprintf("%s %.2f", name, h.like))
+		}
+	}
+	return strings.Join(out, ", ")
+}
