@@ -13,19 +13,20 @@ type image struct {
 	p      *display.Profile
 	bytes  []uint8
 	known  []uint8
+	blank  []bool   // bytes of cells of one colour, whose pixels may be either way
 	lines  [][8]int // addresses of each cell's lines
 	colour []int    // and of its colour byte
 }
 
 func newImage(p *display.Profile, cells []analyse.Cell) *image {
 	size := 1 << (p.RowBits + p.ColumnBits)
-	m := &image{p: p, bytes: make([]uint8, size), known: make([]uint8, size), lines: make([][8]int, len(cells)), colour: make([]int, len(cells))}
+	m := &image{p: p, bytes: make([]uint8, size), known: make([]uint8, size), blank: make([]bool, size), lines: make([][8]int, len(cells)), colour: make([]int, len(cells))}
 	for i := range cells {
 		c := &cells[i]
 		for y := range 8 {
 			a := p.BitmapAddress(c.Row*8+y, c.Column)
 			m.lines[i][y] = a
-			m.bytes[a], m.known[a] = c.Bits[y], 0xff
+			m.bytes[a], m.known[a], m.blank[a] = c.Bits[y], 0xff, c.Single
 		}
 		a := p.CellAddress(c.Row, c.Column)
 		m.colour[i] = a
@@ -46,6 +47,14 @@ func (m *image) read(a int) glimpse {
 		return glimpse{}
 	}
 	return glimpse{m.bytes[a], m.known[a]}
+}
+
+// readColour is read for a colour byte: those of the bitmap are known as far as their pixels show.
+func (m *image) readColour(a int) glimpse {
+	if a >= 0 && a < len(m.blank) && m.blank[a] {
+		return glimpse{}
+	}
+	return m.read(a)
 }
 
 // mixed takes some lanes of one byte from another.

@@ -202,7 +202,7 @@ func (e *evidence) weak(k *Kind, bit int) hypothesis {
 		h.like = e.colours(nothing{}, nil) + e.blankOdds(false) - 3
 		return h
 	}
-	h.like = e.colours(nothing{}, nil) + e.blankOdds(false) + math.Min(30, places) + math.Min(30, times) - 1
+	h.like = e.colours(nothing{}, nil) + e.blankOdds(false) + math.Min(30, places) + times - 1
 	if e.flips[bit] > 0 {
 		h.why = append(h.why, fmt.Sprintf("bit %d breaks in %d ways with cells that are alike in every other bit (%d cells compared); the next worst lane in %d", bit, e.flips[bit], e.sites[bit], nextWorst(e.flips, bit)))
 	}
@@ -216,7 +216,8 @@ func (e *evidence) weak(k *Kind, bit int) hypothesis {
 
 // unsteady is the evidence of a lane that changes over time, bit by bit or all at once in some fields.
 func (e *evidence) unsteady(bit int) float64 {
-	return math.Min(30, 0.6*excess(e.flicker, bit)+e.together(bit)) // flicker also comes from what nothing here models
+	known := math.Min(30, 0.6*excess(e.flicker, bit)+e.together(bit)) // flicker also comes from what nothing here models
+	return math.Max(known, e.laneMoving(bit))
 }
 
 // flickering gives weak lanes that move as a whole what a lane that is stuck there would have: in
@@ -247,6 +248,9 @@ func (e *evidence) together(bit int) float64 {
 	m := e.s.Memory
 	if m == nil || m.Moves[bit] < leastMove {
 		return 0
+	}
+	if seen := e.motion(); seen != nil && e.s.Other == nil && seen.ByLane[bit] < 20 {
+		return 0 // bit by bit it stands still: it is something else that moves
 	}
 	second := 0.0
 	for b, v := range m.Moves {

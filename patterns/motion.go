@@ -81,8 +81,8 @@ func (e *evidence) snowing() (odds float64, why string) {
 	if once := rate * math.Exp(-rate) / -math.Expm1(-rate); float64(m.Once) < 0.5*once*float64(m.Moving) {
 		odds -= 8
 	}
-	if lanes, _ := lanesMoving(m); lanes < 6 && m.Bursts > 10 {
-		odds -= 6
+	if lanes, most := lanesMoving(m); m.Bursts > 10 && (lanes < 6 || most > 0.35) {
+		return -8, "" // whole bytes go wrong in all lanes alike
 	}
 	return bounded(odds), fmt.Sprintf("%d bytes are wrong in three bits or more for one field of %d each, at scattered places", m.Bursts, m.Fields)
 }
@@ -110,6 +110,26 @@ func (e *evidence) allMoving() (odds float64, why string) {
 		odds -= 8
 	}
 	return bounded(odds), fmt.Sprintf("%d of %d bytes change over %d fields, in %d of 8 lanes", m.Moving, m.Bytes, m.Fields, lanes)
+}
+
+// laneMoving weighs one lane going wrong all over the screen, now here and now there.
+func (e *evidence) laneMoving(bit int) float64 {
+	m := e.motion()
+	if m == nil || e.p.Kind != display.Attr {
+		return 0
+	}
+	n, all := m.ByLane[bit], 0
+	for _, k := range m.ByLane {
+		all += k
+	}
+	if n < 20 || n < 3*(all-n) {
+		return 0
+	}
+	odds := anyCount(n, 8*m.Bytes) - negativeBinomial(n, 5, 0.4)
+	if m.Steps*4 > m.Steps+m.Swings { // what decays stays so
+		odds -= 6
+	}
+	return math.Max(0, e.unexplained(bounded(odds)))
 }
 
 // logBeta is ln of a Beta density.
@@ -305,10 +325,12 @@ func (e *evidence) moving(list []hypothesis, nothing float64) []hypothesis {
 	if lane >= 0 {
 		refresh.Lanes = []int{lane}
 	}
-	if lane >= 0 {
-		odds += weakest(list, lane, nothing) - nothing
+	if lane < 0 {
+		odds = e.unexplained(odds)
+	} else if odds > 0 { // whatever speaks for the lane speaks for its decay too
+		odds = math.Max(e.unexplained(odds), weakest(list, lane, nothing)-nothing+odds)
 	}
-	extend(refresh, e.unexplained(odds), 0.5, why)
+	extend(refresh, odds, 0.5, why)
 	for _, h := range e.comesAndGoes() {
 		if h.fault.Kind == "supply-or-all-lanes" {
 			continue

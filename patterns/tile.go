@@ -62,8 +62,15 @@ func (c *comparison) differ(p tile, seen *analyse.Cell) (by [8]int, total int) {
 			wrong |= ^(b | s)
 		}
 		wrong &^= p.hidden[y]
-		if c.vague != nil {
-			wrong &^= c.vague[seen.Row*c.columns+seen.Column][y]
+		if c.vague != nil { // which of the two it is says nothing there, but a colour that is neither does
+			var either uint8
+			if ii || pi {
+				either |= s
+			}
+			if ip || pp {
+				either |= ^s
+			}
+			wrong &^= c.vague[seen.Row*c.columns+seen.Column][y] & either
 		}
 		for wrong != 0 {
 			lane := bits.TrailingZeros8(wrong)

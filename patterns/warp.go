@@ -66,7 +66,7 @@ func (m *image) addressWarp(lines, level int, lanes uint8) warp {
 		for y, a := range m.lines[i] {
 			out[y] = m.read(a).mixed(m.read(held(a)), lanes)
 		}
-		return out, m.read(m.colour[i]).mixed(m.read(held(m.colour[i])), lanes)
+		return out, m.read(m.colour[i]).mixed(m.readColour(held(m.colour[i])), lanes)
 	}
 }
 
@@ -425,7 +425,7 @@ func displaced(from [8]int) (by int, all bool) {
 			by = d
 		}
 	}
-	return by, agree[by] >= 6
+	return by, agree[by] >= 5
 }
 
 // allLanes weighs bits that are wrong in most lanes at once, by any pattern, or row by row.

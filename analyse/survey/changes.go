@@ -44,6 +44,11 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 	s.Motion = &analyse.Motion{Fields: len(fields), ByField: make([]int, len(fields))}
 	odd := make([]int, len(fields))
 	values := make([]uint8, len(fields))
+	var away [8][]float64 // from what most fields show, by pixel of a line and field
+	var limits [8]float64
+	for x := range away {
+		away[x] = make([]float64, len(fields))
+	}
 	for i := range s.Cells {
 		c := &s.Cells[i]
 		if c.Flash = c.Flash || p.Kind == display.Attr && t.flashes(c, fields); c.Flash {
@@ -76,13 +81,24 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 				usual := float64(middle(fields, at, values))
 				t.series(at, fields, c, x, y)
 				for k, v := range t.luma {
-					if d := v - usual; d > threshold || d < -threshold {
+					away[x][k] = math.Abs(v - usual)
+				}
+				limits[x] = threshold
+				rows[y].steps[x] = stepped(t.luma, 0.6*max(step, 80))
+			}
+			for k := range fields {
+				for x := range 8 {
+					// Blur moves the pixels beside one that changes, by less.
+					beside := max(away[max(x-1, 0)][k], away[min(x+1, 7)][k])
+					if d := away[x][k]; d > limits[x] && d > 0.7*beside {
 						by[x].add(k)
 						odd[k]++
 						moved = true
 					}
 				}
-				rows[y].steps[x] = stepped(t.luma, 0.6*max(step, 80))
+			}
+			for x := range away {
+				clear(away[x])
 			}
 			if p.Kind == display.Attr && seen {
 				s.Motion.Bytes++
