@@ -41,6 +41,9 @@ type row struct {
 // socketsTest is the one that says which others can be done.
 const socketsTest = "sockets"
 
+// goodMachine is the test that tells the machine from the way to the device.
+const goodMachine = "good machine"
+
 // socketed is how often a part is in a socket where nothing says so. Common practice, no source.
 const socketed = 0.5
 

@@ -37,7 +37,7 @@ var pathTests = []Test{
 		},
 	},
 	{
-		Name: "good machine", Do: "capture a good machine through the same cable and device", Minutes: 5,
+		Name: goodMachine, Do: "capture a good machine through the same cable and device", Minutes: 5,
 		Outcomes: []Outcome{
 			{"it looks right", "monitor=good", "a good machine looks right on the same cable and device"},
 			{"it shows the same", "monitor=bad", "a good machine shows the same fault there"},

@@ -15,6 +15,9 @@ import (
 type Trial struct {
 	Off           float64 // seconds
 	Before, After *analyse.Memory
+	// Usable are the addresses whose bits can be told in both pictures; nil: all. With it what memory reads at rest
+	// is not asked for: half of a chip's cells rest at either level, whatever the screen holds.
+	Usable []bool
 }
 
 // Options are Estimate's.
@@ -44,6 +47,8 @@ type Result struct {
 	Weakest *int      `json:"weakest"`           // the bit that stands out; nil: none does
 	Ratio   *float64  `json:"ratio"`             // the middle of the other lanes over the weakest
 	Reasons []string  `json:"reasons,omitempty"` // why there is no more to say
+
+	part float64 // of the bits counted that are not at rest
 }
 
 // Errors that a caller can explain.
@@ -76,7 +81,8 @@ func Estimate(trials []Trial, p *display.Profile, o Options) (*Result, error) {
 	trials = slices.Clone(trials)
 	sort.SliceStable(trials, func(i, j int) bool { return trials[i].Off < trials[j].Off })
 	rest := o.Rest
-	if rest == nil {
+	halves := len(trials) > 0 && trials[0].Usable != nil
+	if rest == nil && !halves {
 		if len(trials) < 2 {
 			return nil, ErrNoRest
 		}
@@ -101,8 +107,12 @@ func Estimate(trials []Trial, p *display.Profile, o Options) (*Result, error) {
 	}
 	usable := r.lanes(all)
 	if len(usable) == 0 {
-		r.Reasons = append(r.Reasons, "the screen hardly differs from memory at rest, so no decay can show: put another screen up")
+		r.Reasons = append(r.Reasons, "too few bits could be told before and after: put a busy screen up, or leave the power off for less")
 		return r, nil
+	}
+	r.part = 1
+	if halves {
+		r.part = 0.5
 	}
 	r.fit(all, usable, o)
 	r.name(usable)
@@ -114,13 +124,16 @@ func count(trials []Trial, rest *analyse.Memory, p *display.Profile, lane int) c
 	var c cells
 	for _, t := range trials {
 		changed, of := make([]int, 1<<p.RowBits), make([]int, 1<<p.RowBits)
-		n := min(len(t.Before.Bytes), len(t.After.Bytes), len(rest.Bytes))
-		for a := range n {
-			if !sure(t.Before, a, lane) || !sure(t.After, a, lane) || !sure(rest, a, lane) {
+		for a := range min(len(t.Before.Bytes), len(t.After.Bytes)) {
+			switch {
+			case !sure(t.Before, a, lane) || !sure(t.After, a, lane):
 				continue
-			}
-			if (t.Before.Bytes[a]^rest.Bytes[a])>>lane&1 == 0 {
-				continue // at rest already
+			case t.Usable != nil:
+				if !t.Usable[a] {
+					continue
+				}
+			case a >= len(rest.Bytes) || !sure(rest, a, lane), (t.Before.Bytes[a]^rest.Bytes[a])>>lane&1 == 0: // at rest already
+				continue
 			}
 			row, _ := p.ChipAddress(a)
 			of[row]++
@@ -139,12 +152,12 @@ func sure(m *analyse.Memory, a, lane int) bool {
 func (r *Result) lanes(all [8]cells) (usable []int) {
 	for bit := 7; bit >= 0; bit-- {
 		l := Lane{Bit: bit}
-		least := math.MaxInt
+		most := 0
 		for t := range r.Off {
 			l.Changed, l.Of = append(l.Changed, sum(all[bit].changed[t])), append(l.Of, sum(all[bit].of[t]))
-			least = min(least, l.Of[t])
+			most = max(most, l.Of[t])
 		}
-		if least >= leastBits {
+		if most >= leastBits {
 			usable = append(usable, len(r.Lanes))
 		}
 		r.Lanes = append(r.Lanes, l)
@@ -174,6 +187,9 @@ func (r *Result) fit(all [8]cells, usable []int, o Options) {
 			for t := range r.Off {
 				changed, of := 0, 0
 				for row, w := range weight {
+					if r.Lanes[u].Of[t] < leastBits {
+						break // a handful of bits says nothing
+					}
 					changed += w * c.changed[t][row]
 					of += w * c.of[t][row]
 				}
@@ -186,8 +202,8 @@ func (r *Result) fit(all [8]cells, usable []int, o Options) {
 		weight[i] = 1
 	}
 	whole := tallies()
-	known := telling(whole)
-	mu, spread := solve(whole, r.Off, known)
+	known := telling(whole, r.part)
+	mu, spread := solve(whole, r.Off, r.part, known)
 	if known {
 		r.Spread = &spread
 	} else {
@@ -206,42 +222,50 @@ func (r *Result) fit(all [8]cells, usable []int, o Options) {
 		for range rows {
 			weight[rng.IntN(rows)]++
 		}
-		draw, _ := solve(tallies(), r.Off, known)
+		draw, _ := solve(tallies(), r.Off, r.part, known)
 		for i, u := range usable {
 			r.Lanes[u].draws = append(r.Lanes[u].draws, draw[i])
 		}
 	}
 	for i, u := range usable {
-		r.Lanes[u].interval(whole[i], r.Off)
+		r.Lanes[u].interval(whole[i], r.Off, r.part)
 	}
 }
 
 // interval fills in a lane's median and its 95 % interval; one beyond the times that were tried is a bound.
-func (l *Lane) interval(t tally, off []float64) {
+func (l *Lane) interval(t tally, off []float64, part float64) {
 	low, high := quantile(l.draws, 0.025), quantile(l.draws, 0.975)
 	value := func(v float64) *float64 { e := math.Exp(v); return &e }
 	none, whole := true, true
+	longest, shortest := 0.0, math.Inf(1)
 	for i := range off {
+		if t.of[i] == 0 {
+			continue
+		}
+		longest, shortest = max(longest, off[i]), min(shortest, off[i])
 		share := t.changed[i] / t.of[i]
 		none = none && share < 5*misread
-		whole = whole && share > 1-5*misread
+		whole = whole && share > part*0.98
 	}
 	switch {
 	case none: // longer than it was tried
-		l.Low = value(math.Log(off[len(off)-1]))
+		l.Low = value(math.Log(longest))
 	case whole:
-		l.High = value(math.Log(off[0]))
+		l.High = value(math.Log(shortest))
 	default:
 		l.Median, l.Low, l.High = value(l.mu), value(low), value(high)
 	}
 }
 
 // telling says whether two times at least show decay begun and not ended, so that the spread can be estimated.
-func telling(all []tally) bool {
+func telling(all []tally, part float64) bool {
 	for _, t := range all {
 		n := 0
 		for i := range t.of {
-			if share := t.changed[i] / t.of[i]; share > 0.02 && share < 0.98 {
+			if t.of[i] == 0 {
+				continue
+			}
+			if share := t.changed[i] / t.of[i] / part; share > 0.02 && share < 0.98 {
 				n++
 			}
 		}
@@ -253,13 +277,13 @@ func telling(all []tally) bool {
 }
 
 // solve finds the medians' logarithms, and with free the common spread, of the greatest likelihood.
-func solve(all []tally, off []float64, free bool) (mu []float64, spread float64) {
+func solve(all []tally, off []float64, part float64, free bool) (mu []float64, spread float64) {
 	mu = make([]float64, len(all))
 	at := func(s float64) float64 {
 		total := 0.0
 		for i := range all {
 			var cost float64
-			mu[i], cost = minimum(func(m float64) float64 { return all[i].cost(m, s, off) }, math.Log(off[0])-5, math.Log(off[len(off)-1])+5)
+			mu[i], cost = minimum(func(m float64) float64 { return all[i].cost(m, s, part, off) }, math.Log(off[0])-5, math.Log(off[len(off)-1])+5)
 			total += cost
 		}
 		return total
@@ -274,11 +298,11 @@ func solve(all []tally, off []float64, free bool) (mu []float64, spread float64)
 }
 
 // cost is minus the log-likelihood of binomial counts.
-func (t *tally) cost(mu, spread float64, off []float64) float64 {
+func (t *tally) cost(mu, spread, part float64, off []float64) float64 {
 	c := 0.0
 	for i, s := range off {
 		p := 0.5 * math.Erfc(-(math.Log(s)-mu)/spread/math.Sqrt2)
-		p = misread + (1-2*misread)*p
+		p = misread + (1-2*misread)*part*p
 		c -= t.changed[i]*math.Log(p) + (t.of[i]-t.changed[i])*math.Log(1-p)
 	}
 	return c

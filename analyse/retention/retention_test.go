@@ -67,7 +67,7 @@ func (b *bank) read(off float64) *analyse.Memory {
 func (b *bank) trials(off ...float64) []Trial {
 	var out []Trial
 	for _, s := range off {
-		out = append(out, Trial{s, b.read(0), b.read(s)})
+		out = append(out, Trial{Off: s, Before: b.read(0), After: b.read(s)})
 	}
 	return out
 }
@@ -117,6 +117,31 @@ func TestKnownTimes(t *testing.T) {
 	// 95 % of 160 are 152; three standard errors are 8, and a bootstrap's percentiles are a little narrow.
 	if held < of*90/100 || wrong > 0 {
 		t.Errorf("intervals hold %d of %d, %d lanes named that are like the others", held, of, wrong)
+	}
+}
+
+// Where only a part of the addresses can be told, and memory at rest can't be seen, the halves do.
+func TestHalves(t *testing.T) {
+	median := [8]float64{1.2, 1.1, 1.3, 1.2, 1.15, 1.25, 0.5, 1.2}
+	b := newBank(t, 7, median, 0.5, 0.2)
+	trials := b.trials(0.3, 0.6, 1.1)
+	for i := range trials {
+		trials[i].Usable = make([]bool, len(b.written))
+		for a := range trials[i].Usable {
+			trials[i].Usable[a] = b.rng.Float64() < 0.3
+		}
+	}
+	r, err := Estimate(trials, b.p, Options{Rounds: 100})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r.Weakest == nil || *r.Weakest != 6 {
+		t.Errorf("weakest %v: %v", r.Weakest, r.Reasons)
+	}
+	for _, l := range r.Lanes {
+		if l.Median == nil || math.Abs(math.Log(*l.Median/median[l.Bit])) > 0.2 {
+			t.Errorf("bit %d: %+v, put in %v", l.Bit, l, median[l.Bit])
+		}
 	}
 }
 

@@ -1,6 +1,7 @@
 package waveform
 
 import (
+	"encoding/json"
 	"errors"
 	"io"
 	"math"
@@ -216,6 +217,9 @@ func TestShortRecords(t *testing.T) {
 		if len(r.Missing) == 0 {
 			t.Error("nothing is said of what is missing")
 		}
+		if _, err := json.Marshal(r); err != nil {
+			t.Error(err)
+		}
 	}
 }
 
@@ -323,4 +327,43 @@ func TestFastSampler(t *testing.T) {
 		near(t, "sync_rise_ns", got.SyncRise, 200, 8)
 		near(t, "line_us", got.LineUS, 64, 0.002)
 	}
+}
+
+// FuzzMeter measures anything at all: a piece of a true signal with bytes of chance laid over it.
+func FuzzMeter(f *testing.F) {
+	m := pal()
+	m.rate = 8e6
+	base := m.samples(1.3)
+	f.Add([]byte{1, 2, 3, 250}, uint32(17734475), uint32(0))
+	f.Add([]byte{128}, uint32(1_000_000), uint32(100_000))
+	f.Fuzz(func(t *testing.T, over []byte, rate, from uint32) {
+		x := append([]float32(nil), base[int(from)%len(base):]...)
+		for i := range x {
+			if len(over) == 0 {
+				break
+			}
+			switch b := over[i%len(over)]; {
+			case b == 255:
+				x[i] = float32(math.NaN())
+			case b == 254:
+				x[i] = 1e30
+			case b > 200:
+				x[i] = float32(b)
+			default:
+				x[i] += float32(int(b%16) - 8)
+			}
+		}
+		meter, err := NewMeter(Options{Rate: float64(rate), Absolute: rate%2 == 0})
+		if err != nil {
+			return
+		}
+		meter.Add(x)
+		r, err := meter.Result()
+		if err != nil {
+			return
+		}
+		if _, err := json.Marshal(r); err != nil { // no value is NaN or infinite
+			t.Error(err)
+		}
+	})
 }

@@ -38,7 +38,8 @@ from the others. On a capture device:
   1. Put a busy screen up, and hold the machine in reset or stop its program from
      clearing the screen; what was cleared can't be compared.
   2. Switch off and on again, each time for longer: a quarter of a second, half, one,
-     two, and once for a minute, which shows memory at rest. End with Ctrl-C.
+     one. On a character display once for a minute too, which shows memory at rest.
+     End with Ctrl-C.
 
 Switching quickly strains a supply and what it feeds. Use the machine's own switch or a
 switched supply, never a bare plug; leave 5 s of running between two times; never do it
@@ -330,7 +331,9 @@ func (f *powerFinding) decay(runs []*powerRun, first, last []*analyse.Survey, p 
 	var trials []retention.Trial
 	for i := 1; i < len(runs); i++ {
 		if last[i-1] != nil && first[i] != nil && runs[i].off != nil {
-			trials = append(trials, retention.Trial{Off: *runs[i].off, Before: last[i-1].Memory, After: first[i].Memory})
+			trials = append(trials, retention.Trial{
+				Off: *runs[i].off, Before: last[i-1].Memory, After: first[i].Memory, Usable: sameColours(last[i-1], first[i], p),
+			})
 		}
 	}
 	r, err := retention.Estimate(trials, p, retention.Options{})
@@ -364,6 +367,26 @@ func (f *powerFinding) decay(runs []*powerRun, first, last []*analyse.Survey, p 
 	}
 	f.Decay = fmt.Sprintf("The lane of %s loses its memory %.1f times as fast as the others. It still works when refreshed; in trouble it is the first to suspect.", name, *r.Ratio)
 	f.status = statusFault
+}
+
+// sameColours are the bitmap's addresses in the cells that show the same two colours before and after: where the
+// colour byte has decayed, which colour is ink is not known, nor is what the bitmap holds. Nil on a character
+// display, whose codes are read by themselves.
+func sameColours(before, after *analyse.Survey, p *display.Profile) []bool {
+	if p.Kind != display.Attr {
+		return nil
+	}
+	usable := make([]bool, p.Size())
+	for i := range min(len(before.Cells), len(after.Cells)) {
+		a, b := &before.Cells[i], &after.Cells[i]
+		if a.Single || b.Single || a.Third || b.Third || a.Flash || b.Flash || a.Ink != b.Ink || a.Paper != b.Paper || a.Ink < 0 || a.Paper < 0 {
+			continue
+		}
+		for y := range display.CellSize {
+			usable[p.BitmapAddress(a.Row*display.CellSize+y, a.Column)] = true
+		}
+	}
+	return usable
 }
 
 // measured tells whether the time of every lane was found.

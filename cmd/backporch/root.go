@@ -102,7 +102,7 @@ proved good, and what to test next.`,
 	root.SetUsageTemplate(usage)
 	root.CompletionOptions.SetDefaultShellCompDirective(cobra.ShellCompDirectiveDefault)
 	root.AddCommand(
-		newDemo(s), newDevices(s), newCheck(s), newCompare(s), newGrab(s), newRead(s), newSignal(s), newWaveform(s), newWatch(s), newSoak(s), newSimulate(s), newDisplay(s), newJob(s), newPart(s),
+		newDemo(s), newDevices(s), newCheck(s), newCompare(s), newGrab(s), newRead(s), newSignal(s), newWaveform(s), newWatch(s), newSoak(s), newPowerup(s), newSimulate(s), newDisplay(s), newJob(s), newPart(s),
 		newVersion(s),
 	)
 	root.AddCommand(newKnown()) // a topic of help

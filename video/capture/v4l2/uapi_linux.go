@@ -133,7 +133,7 @@ const (
 	writes = 1 << 30
 	class  = 'V' << 8
 
-	vidiocQuerycap        = reads | unsafe.Sizeof(capability{})<<16 | class | 0
+	vidiocQuerycap        = reads | unsafe.Sizeof(capability{})<<16 | class
 	vidiocEnumFmt         = reads | writes | unsafe.Sizeof(fmtdesc{})<<16 | class | 2
 	vidiocSFmt            = reads | writes | unsafe.Sizeof(format{})<<16 | class | 5
 	vidiocReqbufs         = reads | writes | unsafe.Sizeof(requestbuffers{})<<16 | class | 8
