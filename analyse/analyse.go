@@ -183,6 +183,13 @@ type Memory struct {
 	Moves [8]float64
 }
 
+// A State is the picture as some of the fields show it, where it goes back and forth between two.
+type State struct {
+	Cells  []Cell
+	Memory *Memory
+	Fields int // that show it
+}
+
 // Motion is how what memory shows changes from field to field, whatever noise and the subcarrier do. A byte is
 // eight pixels of a line (Attr), or a character cell (Text).
 type Motion struct {
@@ -191,6 +198,8 @@ type Motion struct {
 	Moving  int    // bytes that show another value in some field than in most
 	Events  int    // how often they do: pairs of a byte and a field
 	Once    int    // bytes that do so in one field only
+	Colours int    // Attr: events in which a cell changes as a whole, as by its colour byte; they are none of the others
+	Bursts  int    // Attr: those of Once that do so in three bits or more
 	Lanes   [9]int // Attr: events, by how many bits of the byte are another
 	ByLane  [8]int // Attr: events in which that bit is another
 	Steps   int    // bits (Attr) or cells (Text) that change once and stay so
@@ -273,6 +282,7 @@ type Survey struct {
 	Cells        []Cell // row by row; empty when not registered
 	Memory       *Memory
 	Motion       *Motion // nil where fields were not compared
+	Other        *State  // what the picture is as a whole in fewer of the fields; nil: it is one picture
 	Text         *Text
 	Signal       Signal
 	Flat         Flat

@@ -5,6 +5,8 @@ import (
 	"math"
 	"sort"
 
+	"gonum.org/v1/gonum/floats"
+
 	"backporch/analyse"
 	"backporch/video/display"
 )
@@ -18,7 +20,7 @@ type Options struct {
 	Without   []Term          // evidence to leave out, to measure what it is worth; for verdicts: none
 }
 
-// A fault is named when it is as probable as named, and clean is said as far as cleared.
+// A fault is named when it is as probable as named that there is one, and clean is said as far as cleared.
 const (
 	named   = 0.80
 	cleared = 0.60
@@ -62,7 +64,7 @@ func logicFor(e *evidence, against *comparison) []hypothesis {
 	}
 	// The screen may be another than the reference's: then the free likelihoods hold, with
 	// what it takes to write that screen down. Woken memory and a blank picture stand in the place of any screen.
-	written := e.drawnPattern() + e.drawnColours()
+	written := floats.Sum(e.drawn())
 	for i := range free {
 		free[i].like -= written
 		if k := free[i].fault; k == nil || k.Kind != "power-up-pattern" && k.Kind != "blank-picture" {
@@ -122,7 +124,8 @@ func identity(f *Fault) string {
 		}
 		return fmt.Sprint(*v)
 	}
-	return fmt.Sprint(f.Kind, n(f.Bit), n(f.Level), f.Component, n(f.Expected), n(f.Seen), f.Memory)
+	return fmt.Sprint(f.Kind, n(f.Bit), n(f.Level), f.Component, n(f.Expected), n(f.Seen), f.Memory,
+		f.Lines, f.Lanes, n(f.Row), n(f.Column), f.Columns, n(f.CounterBit), f.Codes)
 }
 
 // A conclusion gathers what the verdict is made of.
@@ -163,20 +166,14 @@ func (c *conclusion) conclude() {
 
 	// A fault of the logic explains more of a picture than the path it came by.
 	class, sure := Undetermined, 0.0
-	if k, p := classOf(c.logic); k != Clean && k != Undetermined && p >= named {
+	if k, p := classOf(c.logic); k != Clean && k != Undetermined && faulty(c.logic) >= named {
 		class, sure = k, p
-	} else if k, p := classOf(c.paths); k != Clean && p >= named {
+	} else if k, p := classOf(c.paths); k != Clean && faulty(c.paths) >= named {
 		class, sure = k, p
 	} else if len(c.logic) > 0 && c.certain() {
 		clean := cleanShare(c.logic) * cleanShare(c.paths)
 		if clean >= cleared {
 			class, sure = Clean, clean
-		}
-	}
-	if class != Signal && c.e != nil && c.against == nil && c.ambiguousBlank() {
-		class = Undetermined
-		if k, p := classOf(c.paths); k == Signal && p >= named {
-			class, sure = k, p
 		}
 	}
 	c.v.Class = class
@@ -251,13 +248,6 @@ func (c *conclusion) certain() bool {
 	return c.unread() == ""
 }
 
-// ambiguousBlank tells of an even picture area that a cleared screen shows as well as a dead
-// picture: any but a black one inside a border of a colour.
-func (c *conclusion) ambiguousBlank() bool {
-	colour, blank := c.e.blank()
-	return blank && (colour&7 != 0 || c.s.Border.Colour&7 == 0)
-}
-
 // front brings the most probable fault of the verdict's class to the front.
 func front(faults []Fault, class Class) {
 	for i, f := range faults {
@@ -299,6 +289,18 @@ func classOf(list []hypothesis) (Class, float64) {
 		}
 	}
 	return out, top
+}
+
+// faulty is the probability that something is wrong, whatever it is: where two faults make the same picture
+// neither is sure by itself.
+func faulty(list []hypothesis) float64 {
+	sum := 0.0
+	for _, h := range list {
+		if h.fault != nil {
+			sum += h.like
+		}
+	}
+	return sum
 }
 
 func cleanShare(list []hypothesis) float64 {

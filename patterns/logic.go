@@ -73,7 +73,21 @@ func logicHypotheses(e *evidence) []hypothesis {
 			like: out[0].like + like,
 		})
 	}
-	return out
+	good := e.colours(nothing{}, nil) + e.blankOdds(false)
+	// A lane that breaks with its like is weak, or dead at some addresses, or folded: what speaks for the lane speaks for all of these.
+	lane := func(bit int) float64 { return weakest(out, bit, good) }
+	out = append(out, append(e.folds(good, lane), e.deadLines(lane)...)...)
+	return e.moving(out, good)
+}
+
+// weakest is the likelihood of a weak lane, or of nothing wrong if that is likelier.
+func weakest(list []hypothesis, bit int, nothing float64) float64 {
+	for i := range list {
+		if f := list[i].fault; f != nil && f.Kind == "data-bit-weak" && *f.Bit == bit {
+			return math.Max(nothing, list[i].like)
+		}
+	}
+	return nothing
 }
 
 var componentNames = [3]string{"blue", "red", "green"} // by bit of the colour
@@ -188,7 +202,7 @@ func (e *evidence) weak(k *Kind, bit int) hypothesis {
 		h.like = e.colours(nothing{}, nil) + e.blankOdds(false) - 3
 		return h
 	}
-	h.like = e.colours(nothing{}, nil) + e.blankOdds(false) + math.Min(30, places) + math.Min(30, times) - 1
+	h.like = e.colours(nothing{}, nil) + e.blankOdds(false) + math.Min(30, places) + times - 1
 	if e.flips[bit] > 0 {
 		h.why = append(h.why, fmt.Sprintf("bit %d breaks in %d ways with cells that are alike in every other bit (%d cells compared); the next worst lane in %d", bit, e.flips[bit], e.sites[bit], nextWorst(e.flips, bit)))
 	}
@@ -202,7 +216,8 @@ func (e *evidence) weak(k *Kind, bit int) hypothesis {
 
 // unsteady is the evidence of a lane that changes over time, bit by bit or all at once in some fields.
 func (e *evidence) unsteady(bit int) float64 {
-	return math.Min(30, 0.6*excess(e.flicker, bit)+e.together(bit)) // flicker also comes from what nothing here models
+	known := math.Min(30, 0.6*excess(e.flicker, bit)+e.together(bit)) // flicker also comes from what nothing here models
+	return math.Max(known, e.laneMoving(bit))
 }
 
 // flickering gives weak lanes that move as a whole what a lane that is stuck there would have: in
@@ -224,11 +239,18 @@ func (e *evidence) flickering(list []hypothesis) {
 	}
 }
 
+// leastMove is what a lane's mean moves at the least when all of it goes wrong in some fields, codes rms: stripes of a
+// colour move by the subcarrier's crawl.
+const leastMove = 3.0
+
 // together weighs how much a lane as a whole moves against the others, in the mean of all its pixels.
 func (e *evidence) together(bit int) float64 {
 	m := e.s.Memory
-	if m == nil || m.Moves[bit] < 0.5 {
+	if m == nil || m.Moves[bit] < leastMove {
 		return 0
+	}
+	if seen := e.motion(); seen != nil && e.s.Other == nil && seen.ByLane[bit] < 20 {
+		return 0 // bit by bit it stands still: it is something else that moves
 	}
 	second := 0.0
 	for b, v := range m.Moves {

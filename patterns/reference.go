@@ -25,7 +25,9 @@ type comparison struct {
 	// is how the two captures' levels were read, and no lane's doing.
 	loose [8]bool
 	// faint marks cells whose brightness either capture was not sure of.
-	faint   []bool
+	faint []bool
+	// vague has the pixels of which either capture was not sure whether they are ink: narrow patterns that a decoder's notch hides.
+	vague   [][8]uint8
 	columns int
 	what    string
 }
@@ -50,6 +52,7 @@ func compareWith(e *evidence, r *analyse.Survey) *comparison {
 	c.columns = p.Columns()
 	c.loosen(e)
 	c.faint = faint(e.s, r, p)
+	c.vague = vague(e.s, r, p)
 	for _, g := range ref.groups {
 		c.groups = append(c.groups, reading{g.cells, g.cover})
 	}
@@ -86,6 +89,28 @@ func faint(seen, reference *analyse.Survey, p *display.Profile) []bool {
 	for i := range out {
 		at := (p.ColourBase+i)*8 + 6
 		out[i] = min(seen.Memory.Odds[at], reference.Memory.Odds[at]) < sureBrightness
+	}
+	return out
+}
+
+// hiddenBit is the log-odds under which a pixel is as good as not seen.
+const hiddenBit = 1.5
+
+func vague(seen, reference *analyse.Survey, p *display.Profile) [][8]uint8 {
+	if p.Kind != display.Attr || seen.Memory == nil || reference.Memory == nil {
+		return nil
+	}
+	out := make([][8]uint8, len(seen.Cells))
+	for i := range out {
+		a, b := &seen.Cells[i], &reference.Cells[i]
+		for y := range 8 {
+			at := p.BitmapAddress(a.Row*8+y, a.Column) * 8
+			for bit := range 8 {
+				if !a.Single && seen.Memory.Odds[at+bit] < hiddenBit || !b.Single && reference.Memory.Odds[at+bit] < hiddenBit {
+					out[i][y] |= 1 << bit
+				}
+			}
+		}
 	}
 	return out
 }
@@ -239,6 +264,10 @@ func (c *comparison) hypotheses(e *evidence) []hypothesis {
 	same := func(p tile) tile { return p }
 	plain := c.cost(e, same, perPixel)
 	out := []hypothesis{{prior: math.Log(cleanPrior), like: edge(c.border) - plain}}
+	if places := c.places(e, perPixel, plain, edge(c.border)); len(places) > 0 {
+		out[0].like = math.Max(out[0].like, places[0].like)
+		out = append(out, places[1:]...)
+	}
 
 	stuck, weak := kindOf("data-bit-stuck"), kindOf("data-bit-weak")
 	for bit := range 8 {
@@ -284,7 +313,52 @@ func (c *comparison) hypotheses(e *evidence) []hypothesis {
 			why: []string{fmt.Sprintf("the border is %s, %s has %s", e.p.Colours[seen].Name, c.what, e.p.Colours[c.border].Name)},
 		})
 	}
-	return out
+	out = c.flashing(e, out)
+	return e.moving(out, out[0].like)
+}
+
+// flashing adds what flashes and what doesn't: cells that do with the good machine and stand still here, or the other way round,
+// speak against all but a dead flash, or a lane that carries it. Nothing is said where either was seen too shortly.
+func (c *comparison) flashing(e *evidence, list []hypothesis) []hypothesis {
+	if c.survey == nil || e.p.Kind != display.Attr || !seenFlash(e.s, e.p) || !seenFlash(c.survey, e.p) {
+		return list
+	}
+	still, begun := 0, 0
+	for i := range e.s.Cells {
+		if a := &c.cells[i]; a.Single || math.Abs(e.p.Colours[a.Ink].Y-e.p.Colours[a.Paper].Y) < 0.35 {
+			continue // it hardly shows
+		}
+		switch good, here := c.cells[i].Flash, e.s.Cells[i].Flash; {
+		case good && !here:
+			still++
+		case here && !good:
+			begun++
+		}
+	}
+	cost := func(n int) float64 { return math.Min(12, 3*float64(n)) }
+	for i := range list {
+		f := list[i].fault
+		switch {
+		case f != nil && f.Kind == "data-bit-stuck" && *f.Bit == 7 && *f.Level == 0:
+			list[i].like -= cost(begun)
+		case f != nil && f.Kind == "data-bit-stuck" && *f.Bit == 7:
+			list[i].like -= cost(still)
+		case f != nil && f.Class == RAMBit && (f.Bit == nil || *f.Bit == 7):
+		default:
+			list[i].like -= cost(still) + cost(begun)
+		}
+	}
+	dead := kindOf("flash-dead")
+	return append(list, hypothesis{
+		fault: &Fault{Class: dead.Class, Kind: dead.Name}, prior: math.Log(dead.Prior),
+		like: list[0].like + cost(still) - 3*math.Max(0, float64(1-still)),
+		why:  []string{fmt.Sprintf("%d cells that flash on %s stand still here", still, c.what)},
+	})
+}
+
+// seenFlash tells whether a capture is long enough to show what flashes.
+func seenFlash(s *analyse.Survey, p *display.Profile) bool {
+	return s.Memory != nil && s.Memory.Seen[p.ColourBase]&0x80 != 0
 }
 
 // laneOnly counts the bits of one lane that are wrong, those it could be wrong in,

@@ -6,13 +6,15 @@ import (
 	"backporch/analyse"
 )
 
-// A tile is one cell as a hypothesis predicts it; ink -1 is an ink that was never seen.
+// A tile is one cell as a hypothesis predicts it; ink -1 is an ink that was never seen, hidden
+// has the pixels of which nothing is known.
 type tile struct {
 	rows       [8]uint8
 	ink, paper int
+	hidden     [8]uint8
 }
 
-func tileOf(c *analyse.Cell) tile { return tile{c.Bits, c.Ink, c.Paper} }
+func tileOf(c *analyse.Cell) tile { return tile{rows: c.Bits, ink: c.Ink, paper: c.Paper} }
 
 // inverted is the same picture with the other colour as ink.
 func (t tile) inverted() tile {
@@ -58,6 +60,17 @@ func (c *comparison) differ(p tile, seen *analyse.Cell) (by [8]int, total int) {
 		}
 		if !pp {
 			wrong |= ^(b | s)
+		}
+		wrong &^= p.hidden[y]
+		if c.vague != nil { // which of the two it is says nothing there, but a colour that is neither does
+			var either uint8
+			if ii || pi {
+				either |= s
+			}
+			if ip || pp {
+				either |= ^s
+			}
+			wrong &^= c.vague[seen.Row*c.columns+seen.Column][y] & either
 		}
 		for wrong != 0 {
 			lane := bits.TrailingZeros8(wrong)

@@ -5,6 +5,8 @@ import (
 	"math/bits"
 	"slices"
 
+	"gonum.org/v1/gonum/floats"
+
 	"backporch/video/display"
 )
 
@@ -31,7 +33,7 @@ func (e *evidence) wakeOdds() (odds float64, ok bool) {
 	if exact { // chance leaves exceptions in every lane: a pattern that has none has been written
 		return -laneLimit, true
 	}
-	d := (e.drawnPattern() + e.drawnColours() - length) / 4
+	d := (floats.Sum(e.drawn()) - length) / 4
 	return math.Max(-40, math.Min(30, d)), true
 }
 
@@ -172,18 +174,32 @@ func (a *adaptive) cost(bit int) float64 {
 	return -math.Log(p)
 }
 
+// drawn is what it takes to write the screen down as one that a program drew, cell by cell, nats.
+func (e *evidence) drawn() []float64 {
+	if e.lengths == nil {
+		e.lengths = make([]float64, len(e.s.Cells))
+		e.lines = make([][9]float64, len(e.s.Cells))
+		e.drawnPattern(e.lines)
+		e.drawnColours(e.lines)
+		for i := range e.lines {
+			e.lengths[i] = floats.Sum(e.lines[i][:])
+		}
+	}
+	return e.lengths
+}
+
 // drawnPattern writes the bitmap pixel by pixel in the context of seven neighbours and
 // of the same place in the cells to the left and above, which textures repeat.
-func (e *evidence) drawnPattern() float64 {
+func (e *evidence) drawnPattern(cost [][9]float64) {
 	width, height := e.p.Width, e.p.Height
 	const edge = 8
 	stride := width + 2*edge
 	pixel := make([]uint8, stride*(height+edge))
 	contexts := make([]adaptive, 512)
-	cost := 0.0
 	for y := range height {
 		for i := range e.p.Columns() {
-			c := &e.s.Cells[y/8*e.p.Columns()+i]
+			cell := y/8*e.p.Columns() + i
+			c := &e.s.Cells[cell]
 			for x := range 8 {
 				at := (y+edge)*stride + edge + i*8 + x
 				bit := c.Bits[y%8] >> (7 - x) & 1
@@ -197,19 +213,18 @@ func (e *evidence) drawnPattern() float64 {
 				if x == 0 {
 					k |= 256
 				}
-				cost += contexts[k].cost(int(bit))
+				cost[cell][y%8] += contexts[k].cost(int(bit))
 			}
 		}
 	}
-	return cost
 }
 
 // drawnColours writes the colours cell by cell: like the left one, like the one above,
 // one that was used before, or a new one.
-func (e *evidence) drawnColours() float64 {
+func (e *evidence) drawnColours(cost [][9]float64) {
 	var left, above adaptive
 	used := map[[2]int]float64{}
-	total, cost := 0.0, 0.0
+	total := 0.0
 	columns := e.p.Columns()
 	at := func(i int) [2]int {
 		c := &e.s.Cells[i]
@@ -225,27 +240,26 @@ func (e *evidence) drawnColours() float64 {
 		if i%columns > 0 && fits(v, at(i-1)) {
 			same = 1
 		}
-		cost += left.cost(same)
+		cost[i][8] += left.cost(same)
 		if same == 0 {
 			if i >= columns && fits(v, at(i-columns)) {
 				same = 1
 			}
-			cost += above.cost(same)
+			cost[i][8] += above.cost(same)
 		}
 		if same == 0 {
 			if n := used[v]; n > 0 {
-				cost -= math.Log(n / (total + 2))
+				cost[i][8] -= math.Log(n / (total + 2))
 			} else {
-				cost -= math.Log(2 / (total + 2))
+				cost[i][8] -= math.Log(2 / (total + 2))
 				if v[1] < 0 {
-					cost += math.Log(15)
+					cost[i][8] += math.Log(15)
 				} else {
-					cost += math.Log(128)
+					cost[i][8] += math.Log(128)
 				}
 			}
 			used[v]++
 			total++
 		}
 	}
-	return cost
 }

@@ -2,6 +2,7 @@ package survey
 
 import (
 	"math"
+	"slices"
 
 	"backporch/analyse"
 	"backporch/video/display"
@@ -17,6 +18,11 @@ func align(s, reference *analyse.Survey, p *display.Profile) (here, there analys
 	own, others := s.Registration.Shifts, reference.Registration.Shifts
 	if len(own)*len(others) <= 1 {
 		return here, there
+	}
+	for d := -8; d <= 8; d++ { // a place that is in doubt may also be one that was not thought of
+		if !slices.ContainsFunc(own, func(o analyse.Shift) bool { return o.Pixels == d && o.Lines == 0 }) {
+			own = append(slices.Clip(own), analyse.Shift{Pixels: d, Probability: unthought})
+		}
 	}
 	a, b := ideal(s.Cells, p), ideal(reference.Cells, p)
 	differ := map[[2]int]int{} // by displacement; many pairs share one
@@ -42,6 +48,9 @@ func align(s, reference *analyse.Survey, p *display.Profile) (here, there analys
 	}
 	return here, there
 }
+
+// unthought is how often a picture lies some pixels aside of every place that its edges allowed.
+const unthought = 0.003
 
 // mismatch counts the pixels of a at (x+dx, y+dy) that are not b's at (x, y); brightness is left out.
 func mismatch(a, b []uint8, p *display.Profile, dx, dy int) int {

@@ -26,12 +26,13 @@ func (m *moment) count() (n int) {
 }
 
 // changes counts, for every bit of the memory, the fields that show another value
-// than the stack, and gives the index in all of the field that differs most.
+// than the stack, and gives the index in all of the field that differs most. fewer are those of phase in which the
+// picture is another as a whole.
 //
 // A changed bit shows the cell's other colour: its pixel moves by the step between them, and in most fields it
 // stands still. Dot crawl moves too, beside every change of hue, but alike at all places of its sort: pixels are
 // held against the upper quartile of the variances of those like them, as far as the subcarrier can be the cause.
-func changes(s *analyse.Survey, p *display.Profile, phase, all []*video.Field) int {
+func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.Field) int {
 	m, stack := s.Memory, s.Stack
 	if stack.VarY == nil {
 		return 0
@@ -39,10 +40,15 @@ func changes(s *analyse.Survey, p *display.Profile, phase, all []*video.Field) i
 	m.Moves = moves(s.Registration, p, stack, phase)
 	m.Changed = make([]uint16, len(m.Bytes)*8)
 	fields := phase[:min(len(phase), followed)]
-	t := newTrack(s, p, fields)
+	t := newTrack(s, p, fields, fewer)
 	s.Motion = &analyse.Motion{Fields: len(fields), ByField: make([]int, len(fields))}
 	odd := make([]int, len(fields))
 	values := make([]uint8, len(fields))
+	var away [8][]float64 // from what most fields show, by pixel of a line and field
+	var limits [8]float64
+	for x := range away {
+		away[x] = make([]float64, len(fields))
+	}
 	for i := range s.Cells {
 		c := &s.Cells[i]
 		if c.Flash = c.Flash || p.Kind == display.Attr && t.flashes(c, fields); c.Flash {
@@ -53,8 +59,9 @@ func changes(s *analyse.Survey, p *display.Profile, phase, all []*video.Field) i
 			step = math.Abs(p.Colours[c.Ink].Y-p.Colours[c.Paper].Y) * (s.Levels.White - s.Levels.Black)
 		}
 		var whole moment // Text: fields in which the cell shows something else
+		var rows [8]line
 		for y := range 8 {
-			var by [8]moment
+			by := &rows[y].by
 			moved, seen := false, true
 			for x := range 8 {
 				at, ok := t.at(c, x, y)
@@ -74,12 +81,24 @@ func changes(s *analyse.Survey, p *display.Profile, phase, all []*video.Field) i
 				usual := float64(middle(fields, at, values))
 				t.series(at, fields, c, x, y)
 				for k, v := range t.luma {
-					if d := v - usual; d > threshold || d < -threshold {
+					away[x][k] = math.Abs(v - usual)
+				}
+				limits[x] = threshold
+				rows[y].steps[x] = stepped(t.luma, 0.6*max(step, 80))
+			}
+			for k := range fields {
+				for x := range 8 {
+					// Blur moves the pixels beside one that changes, by less.
+					beside := max(away[max(x-1, 0)][k], away[min(x+1, 7)][k])
+					if d := away[x][k]; d > limits[x] && d > 0.7*beside {
 						by[x].add(k)
 						odd[k]++
 						moved = true
 					}
 				}
+			}
+			for x := range away {
+				clear(away[x])
 			}
 			if p.Kind == display.Attr && seen {
 				s.Motion.Bytes++
@@ -87,14 +106,16 @@ func changes(s *analyse.Survey, p *display.Profile, phase, all []*video.Field) i
 			if !moved {
 				continue
 			}
-			if p.Kind == display.Attr {
-				t.byte(m, s.Motion, p.BitmapAddress(c.Row*8+y, c.Column), &by)
-				continue
-			}
 			for x := range by {
 				for w := range whole {
 					whole[w] |= by[x][w]
 				}
+			}
+		}
+		if p.Kind == display.Attr && whole != (moment{}) {
+			recoloured(&rows, s.Motion)
+			for y := range rows {
+				t.byte(m, s.Motion, p.BitmapAddress(c.Row*8+y, c.Column), &rows[y])
 			}
 		}
 		if p.Kind == display.Text {
@@ -136,22 +157,94 @@ func steady(s *analyse.Stack, fields []*video.Field) {
 	}
 }
 
+// A line of a cell: for each pixel the fields in which it is another, and whether it changes once by the whole step.
+type line struct {
+	by    [8]moment
+	steps [8]bool
+}
+
+// stepped tells whether a pixel stands at one level before some field and at another, so far away, from it on.
+func stepped(luma []float64, least float64) bool {
+	// The place of the greatest difference of means, by running sums.
+	total := 0.0
+	for _, v := range luma {
+		total += v
+	}
+	n, sum := float64(len(luma)), 0.0
+	best, at := 0.0, 0
+	for k := 1; k < len(luma); k++ {
+		sum += luma[k-1]
+		a := float64(k)
+		if d := math.Abs(sum/a-(total-sum)/(n-a)) * math.Sqrt(a*(n-a)/n); d > best {
+			best, at = d, k
+		}
+	}
+	if at == 0 {
+		return false
+	}
+	a := mean(luma[:at])
+	b := mean(luma[at:])
+	if math.Abs(a-b) < least {
+		return false
+	}
+	for k, v := range luma {
+		if k < at && math.Abs(v-a) > 0.4*math.Abs(a-b) || k >= at && math.Abs(v-b) > 0.4*math.Abs(a-b) {
+			return false
+		}
+	}
+	return true
+}
+
+func mean(v []float64) float64 {
+	sum := 0.0
+	for _, x := range v {
+		sum += x
+	}
+	return sum / float64(len(v))
+}
+
+// recoloured takes out of a cell's lines the fields in which all of it changes as a changed colour byte makes it:
+// seven lines or more, in three pixels each or more.
+func recoloured(rows *[8]line, motion *analyse.Motion) {
+	for k := range motion.Fields {
+		lines, pixels := 0, 0
+		for y := range rows {
+			n := 0
+			for x := range 8 {
+				if rows[y].by[x].has(k) {
+					n++
+				}
+			}
+			if pixels += n; n > 0 {
+				lines++
+			}
+		}
+		if lines < 7 || pixels < 24 {
+			continue
+		}
+		motion.Colours++
+		for y := range rows {
+			for x := range 8 {
+				rows[y].by[x][k/64] &^= 1 << (k % 64)
+			}
+		}
+	}
+}
+
 // byte enters the changes of a byte's eight pixels.
-func (t *track) byte(m *analyse.Memory, motion *analyse.Motion, address int, by *[8]moment) {
-	events := 0
+func (t *track) byte(m *analyse.Memory, motion *analyse.Motion, address int, l *line) {
+	by := &l.by
+	if flashing(by, motion.Fields) {
+		return
+	}
+	events, most := 0, 0
 	for x := range by {
 		n := by[x].count()
 		if n == 0 {
 			continue
 		}
 		m.Changed[address*8+7-x] = uint16(n)
-		sides := 0
-		for k := 1; k < motion.Fields; k++ {
-			if by[x].has(k) != by[x].has(k-1) {
-				sides++
-			}
-		}
-		if sides == 1 && n > 1 && n < motion.Fields-1 {
+		if l.steps[x] && n > 1 && n < motion.Fields-1 {
 			motion.Steps++
 		} else {
 			motion.Swings++
@@ -169,13 +262,70 @@ func (t *track) byte(m *analyse.Memory, motion *analyse.Motion, address int, by 
 			motion.Lanes[lanes]++
 			motion.ByField[k]++
 			events++
+			most = max(most, lanes)
 		}
+	}
+	if events == 0 {
+		return
 	}
 	motion.Events += events
 	motion.Moving++
 	if events == 1 {
 		motion.Once++
+		if most >= 3 {
+			motion.Bursts++
+		}
 	}
+}
+
+// flashing tells whether a byte changes as one of a flashing cell: all of it at once, for as long as flash lasts.
+func flashing(by *[8]moment, fields int) bool {
+	for x := range by {
+		if by[x] != by[0] {
+			return false
+		}
+	}
+	return lasting(fields, func(k int) bool { return by[0].has(k) })
+}
+
+// lasting tells whether what changes back and forth does so as flash, which keeps each phase for its time. One field by itself
+// is passed over: a frame's two may come in either order.
+func lasting(fields int, now func(k int) bool) bool {
+	in := func(k int) bool {
+		if k > 0 && k < fields-1 && now(k-1) == now(k+1) {
+			return now(k - 1)
+		}
+		return now(k)
+	}
+	passed := 0
+	for k := range fields {
+		if in(k) != now(k) {
+			passed++
+		}
+	}
+	if passed > 2+fields/16 {
+		return false
+	}
+	turns, since := 0, -1
+	for k := 1; k < fields; k++ {
+		if in(k) == in(k-1) {
+			continue
+		}
+		if turns++; since >= 0 && !phase(k-since) {
+			return false
+		}
+		since = k
+		if turns == 1 && k > 2*display.FlashFields+1 {
+			return false
+		}
+	}
+	return turns > 0 && fields-since <= 2*display.FlashFields+1
+}
+
+// phase tells whether flash may keep a phase for so many fields as captured: devices drop up to every second picture, or
+// give each twice.
+func phase(fields int) bool {
+	return fields >= display.FlashFields/2-1 && fields <= 2*display.FlashFields+1
 }
 
 // cell enters the changes of a character cell; which bits of the code changed is not known.

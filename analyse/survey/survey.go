@@ -49,7 +49,7 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 	}
 	first, last := fields[0].Time, fields[len(fields)-1].Time
 	s.Seconds = (last - first).Seconds()
-	phase, other := stack(s, fields, false)
+	phase, other, fewer := stack(s, fields, false)
 	s.Flat = flat(s.Stack)
 	p, guessed := o.Display, ""
 	if p == nil {
@@ -60,7 +60,7 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 	}
 	s.Display = p.Name
 	if p.Kind == display.Text && len(other) > 0 {
-		phase, other = stack(s, fields, true)
+		phase, other, fewer = stack(s, fields, true)
 	}
 	if s.Sync.State == analyse.NoSignal {
 		s.Registration.Reason = "no signal"
@@ -76,7 +76,7 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 		// What the path adds is taken off before the picture is read: it moves edges as well.
 		fields = clean
 		s.Sync = timing.Measure(fields, when)
-		phase, other = stack(s, fields, p.Kind == display.Text)
+		phase, other, fewer = stack(s, fields, p.Kind == display.Text)
 	}
 	s.Registration = grid.Register(s.Stack, p, grid.Options{Last: o.Last})
 	if guessed != "" && s.Registration.Reason != "" {
@@ -89,7 +89,7 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 		timing.Hear(&s.Sync, false)
 		return s, p, nil
 	}
-	v := &view{p: p, font: o.Font, fields: fields, phase: phase, other: other, path: path}
+	v := &view{p: p, font: o.Font, fields: fields, phase: phase, other: other, fewer: fewer, path: path}
 	v.read(s)
 	v.correct(s)
 	v.settle(s)
@@ -106,8 +106,8 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 }
 
 // stack adds up what shows one still picture, and gives its fields by the phase of flashing cells;
-// with even nothing flashes by itself.
-func stack(s *analyse.Survey, fields []*video.Field, even bool) (phase, other []*video.Field) {
+// with even nothing flashes by itself. fewer are those of phase that show another picture as a whole.
+func stack(s *analyse.Survey, fields []*video.Field, even bool) (phase, other, fewer []*video.Field) {
 	if s.Sync.State != analyse.Locked {
 		fields = fields[len(fields)/2 : len(fields)/2+1] // a moving picture does not add up
 	}
@@ -121,10 +121,16 @@ func stack(s *analyse.Survey, fields []*video.Field, even bool) (phase, other []
 		s.Stack = analyse.Add(phase)
 	}
 	if s.Sync.State == analyse.Locked && !(even && flashes) {
-		steady(s.Stack, phase)
+		most := phase
+		if !even {
+			if most, fewer = splitStates(phase, s.Stack); len(fewer) > 0 {
+				s.Stack = analyse.Add(most)
+			}
+		}
+		steady(s.Stack, most)
 	}
 	s.Used = len(phase)
-	return phase, other
+	return phase, other, fewer
 }
 
 // A view is the fields that a survey reads its cells from.
@@ -133,6 +139,7 @@ type view struct {
 	font         *display.Font
 	fields       []*video.Field // all of them
 	phase, other []*video.Field // by the phase of flashing cells
+	fewer        []*video.Field // those of phase that show another picture
 	path         *signal.Path   // what the border says of the signal path
 	// What was corrected, and what said so; nil: nothing was.
 	fit   *analyse.ColourFit
@@ -149,7 +156,7 @@ func (v *view) correct(s *analyse.Survey) {
 	}
 	v.fit, v.fits, v.spots = fit, s.Signal.ColourFits, s.Signal.Spots
 	v.fields = signal.Correct(v.fields, fit, s.Levels.Black)
-	v.phase, v.other = stack(s, v.fields, v.p.Kind == display.Text)
+	v.phase, v.other, v.fewer = stack(s, v.fields, v.p.Kind == display.Text)
 	v.read(s)
 }
 
@@ -175,6 +182,12 @@ func (v *view) read(s *analyse.Survey) {
 		markFlash(r, cells.Recover(analyse.Add(v.other), s.Registration, p))
 	}
 	s.Cells, s.Levels, s.Border = r.Cells, r.Levels, r.Border
+	if s.Other = nil; len(v.fewer) > 0 && p.Kind == display.Attr {
+		stack := analyse.Add(v.fewer)
+		steady(stack, v.fewer)
+		two := cells.Recover(stack, s.Registration, p)
+		s.Other = &analyse.State{Cells: two.Cells, Memory: memory.FromCells(p, two, false), Fields: len(v.fewer)}
+	}
 	font := v.glyphs()
 	read := text.Read(s.Cells, p, font, text.Options{})
 	s.Text = &read
@@ -187,7 +200,7 @@ func (v *view) read(s *analyse.Survey) {
 	}
 	s.Memory.Fields = len(v.phase)
 	if s.Sync.State == analyse.Locked && len(v.phase) > 0 {
-		s.Worst = changes(s, p, v.phase, v.fields)
+		s.Worst = changes(s, p, v.phase, v.fewer, v.fields)
 	}
 	s.Signal = signal.Measure(signal.Input{
 		Display: p, Stack: s.Stack, Fields: v.phase, Registration: s.Registration, Levels: s.Levels,
@@ -245,65 +258,20 @@ func flat(s *analyse.Stack) analyse.Flat {
 	return out
 }
 
-// splitFlash parts fields into the two phases of flashing cells. Where cells
-// flash, every field stands to the mean, all, as the first one does, or the very reverse.
-// other is empty when nothing flashes.
+// splitFlash parts fields into the two phases of flashing cells. other is empty when nothing flashes.
 func splitFlash(fields []*video.Field, all *analyse.Stack) (phase, other []*video.Field) {
-	if len(fields) < 4 {
+	most, fewer := splitStates(fields, all)
+	if len(fewer) == 0 {
 		return fields, nil
 	}
-	limit := max(150, 20*float32(all.Variance()))
-	var moving []int
-	for i, v := range all.VarY {
-		if v > limit {
-			moving = append(moving, i)
-		}
-	}
-	if len(moving) < 40 {
-		return fields, nil
-	}
-	against := func(a, b *video.Field) float64 {
-		var ab, aa, bb float64
-		for _, i := range moving {
-			p, q := float64(a.Y[i])-float64(all.Y[i]), float64(b.Y[i])-float64(all.Y[i])
-			ab += p * q
-			aa += p * p
-			bb += q * q
-		}
-		return ab / math.Sqrt(aa*bb+1e-9)
-	}
-	clear_ := 0
-	for _, f := range fields {
-		r := against(f, fields[0])
-		if math.Abs(r) > 0.7 {
-			clear_++
-		}
-		if r >= 0 {
-			phase = append(phase, f)
-		} else {
-			other = append(other, f)
-		}
-	}
-	if clear_ < len(fields)*9/10 || len(other) == 0 || !runs(fields, other) {
-		return fields, nil
-	}
-	return phase, other
-}
-
-// runs tells whether the second phase comes in runs as flash does, 16 fields each, rather
-// than field by field as a weak bit flickers.
-func runs(fields, other []*video.Field) bool {
 	in := map[*video.Field]bool{}
-	for _, f := range other {
+	for _, f := range fewer {
 		in[f] = true
 	}
-	changes := 0
-	for i := 1; i < len(fields); i++ {
-		if in[fields[i]] != in[fields[i-1]] {
-			changes++
-		}
+	if !lasting(len(fields), func(k int) bool { return in[fields[k]] }) {
+		return fields, nil
 	}
-	return changes <= len(fields)/8+2
+	return most, fewer
 }
 
 // markFlash marks the cells whose colours have changed places in the other phase.

@@ -29,7 +29,11 @@ type sort struct {
 	leaks      bool
 }
 
-func newTrack(s *analyse.Survey, p *display.Profile, fields []*video.Field) *track {
+func newTrack(s *analyse.Survey, p *display.Profile, fields, fewer []*video.Field) *track {
+	left := map[*video.Field]bool{}
+	for _, f := range fewer {
+		left[f] = true
+	}
 	t := &track{s: s, p: p, usual: map[sort]float64{}, luma: make([]float64, len(fields)), beside: quiet{
 		cells: s.Cells, columns: p.Columns(), border: s.Border.Colour, apart: func(a, b int) bool {
 			u, v := p.Colours[a], p.Colours[b]
@@ -53,7 +57,7 @@ func newTrack(s *analyse.Survey, p *display.Profile, fields []*video.Field) *tra
 			}
 		}
 	}
-	t.crawl = crawlRate(leaking, fields)
+	t.crawl = crawlRate(leaking, fields, left)
 	for k, v := range all {
 		slices.Sort(v)
 		t.usual[k] = min(math.Sqrt(float64(v[len(v)*3/4])), t.leak(k))
@@ -87,14 +91,21 @@ func calm(s *analyse.Survey, p *display.Profile) float64 {
 }
 
 // crawlRate finds the one frequency at which the dots beside changes of hue move, cycles a field: the peak of the
-// summed periodograms of the pixels that move there; 0 when it does not hold a third of their power.
-func crawlRate(at []int, fields []*video.Field) float64 {
-	if len(fields) < 12 || len(at) < 50 {
+// summed periodograms of the pixels that move there; 0 when it does not hold a third of their power. Fields that show
+// another picture are left out.
+func crawlRate(at []int, fields []*video.Field, left map[*video.Field]bool) float64 {
+	used := 0
+	for _, f := range fields {
+		if !left[f] {
+			used++
+		}
+	}
+	if used < 12 || len(at) < 50 {
 		return 0
 	}
 	var all [][]float64
 	for i := 0; i < len(at); i += max(1, len(at)/300) {
-		all = append(all, deviations(at[i], fields))
+		all = append(all, deviations(at[i], fields, left))
 	}
 	total := 0.0
 	for _, v := range all {
@@ -122,13 +133,21 @@ func crawlRate(at []int, fields []*video.Field) float64 {
 	return best
 }
 
-// deviations is a sample over time, less its mean.
-func deviations(at int, fields []*video.Field) []float64 {
+// deviations is a sample over time, less its mean, and 0 where it is left out.
+func deviations(at int, fields []*video.Field, left map[*video.Field]bool) []float64 {
 	out := make([]float64, len(fields))
+	mean, n := 0.0, 0.0
 	for k, f := range fields {
-		out[k] = float64(f.Y[at])
+		if !left[f] {
+			out[k] = float64(f.Y[at])
+			mean, n = mean+out[k], n+1
+		}
 	}
-	floats.AddConst(-floats.Sum(out)/float64(len(out)), out)
+	for k, f := range fields {
+		if !left[f] {
+			out[k] -= mean / n
+		}
+	}
 	return out
 }
 

@@ -1,0 +1,126 @@
+package survey
+
+import (
+	"math"
+	"slices"
+
+	"backporch/analyse"
+	"backporch/video"
+)
+
+// splitStates parts fields between which the picture goes back and forth as a whole, as a fault makes it that comes and
+// goes: what moves then moves together, by one amount or not at all. The fields' movements are projected
+// on their first principal component (Jolliffe, Principal Component Analysis, 2002, from memory), and the projections
+// parted where that leaves the least variance within the parts (Otsu, IEEE Trans. SMC 9, 1979, from memory). fewer is
+// empty where that is not how it moves.
+func splitStates(fields []*video.Field, all *analyse.Stack) (most, fewer []*video.Field) {
+	n := len(fields)
+	if n < 6 || all.VarY == nil {
+		return fields, nil
+	}
+	limit := max(150, 20*float32(all.Variance()))
+	var moving []int
+	for i, v := range all.VarY {
+		if v > limit {
+			moving = append(moving, i)
+		}
+	}
+	if len(moving) < 40 {
+		return fields, nil
+	}
+	step := max(1, len(moving)/1500)
+	gram := make([]float64, n*n)
+	d := make([]float64, n)
+	trace := 0.0
+	for k := 0; k < len(moving); k += step {
+		at := moving[k]
+		mean := 0.0
+		for i, f := range fields {
+			d[i] = float64(f.Y[at])
+			mean += d[i] / float64(n)
+		}
+		for i := range d {
+			d[i] -= mean
+			trace += d[i] * d[i]
+		}
+		for i, a := range d {
+			row := gram[i*n:]
+			for j, b := range d {
+				row[j] += a * b
+			}
+		}
+	}
+	u, power := principal(gram, n)
+	if power < 0.5*trace {
+		return fields, nil
+	}
+	sorted := slices.Sorted(slices.Values(u))
+	cut, within := bestCut(sorted)
+	total := 0.0
+	for _, v := range u {
+		total += v * v
+	}
+	if within > 0.12*total {
+		return fields, nil
+	}
+	for i, f := range fields {
+		if u[i] < cut {
+			most = append(most, f)
+		} else {
+			fewer = append(fewer, f)
+		}
+	}
+	if len(fewer) > len(most) {
+		most, fewer = fewer, most
+	}
+	return most, fewer
+}
+
+// principal is the first eigenvector of a symmetric matrix, of length 1, and its eigenvalue, by power iteration.
+func principal(m []float64, n int) ([]float64, float64) {
+	u, next := make([]float64, n), make([]float64, n)
+	for i := range u {
+		u[i] = math.Sin(float64(i)*1.7 + 0.3) // no structure of the data is as this
+	}
+	power := 0.0
+	for range 60 {
+		power = 0
+		for i := range next {
+			next[i] = 0
+			for j, v := range u {
+				next[i] += m[i*n+j] * v
+			}
+			power += next[i] * next[i]
+		}
+		power = math.Sqrt(power)
+		if power == 0 {
+			return u, 0
+		}
+		for i := range next {
+			u[i] = next[i] / power
+		}
+	}
+	return u, power
+}
+
+// bestCut parts sorted values in two so that the sum of squares within the parts is least.
+func bestCut(v []float64) (cut, within float64) {
+	within = math.Inf(1)
+	for k := 1; k < len(v); k++ {
+		if w := scatter(v[:k]) + scatter(v[k:]); w < within {
+			cut, within = (v[k-1]+v[k])/2, w
+		}
+	}
+	return cut, within
+}
+
+func scatter(v []float64) float64 {
+	mean, sum := 0.0, 0.0
+	for _, x := range v {
+		mean += x / float64(len(v))
+	}
+	for _, x := range v {
+		sum += (x - mean) * (x - mean)
+	}
+	return sum
+}

@@ -1,0 +1,154 @@
+package patterns
+
+import (
+	"fmt"
+	"math"
+
+	"backporch/video/display"
+)
+
+// expected is what cells like it lead one to expect of a bit: those that agree in all other lanes.
+type expectation struct {
+	bits, known []uint8 // by address of the bitmap
+}
+
+// expect fills in the majority of each cluster of like cells, lane by lane.
+func (e *evidence) expect() expectation {
+	x := expectation{make([]uint8, e.p.ColourBase), make([]uint8, e.p.ColourBase)}
+	type key struct {
+		paper, ink int
+		rows       [8]uint8
+	}
+	for lane := range 8 {
+		mask := ^uint8(1 << lane)
+		clusters := map[key][]int{}
+		for i := range e.s.Cells {
+			c := &e.s.Cells[i]
+			k := key{c.Paper, c.Ink, c.Bits}
+			empty := true
+			for y := range k.rows {
+				k.rows[y] &= mask
+				empty = empty && k.rows[y] == 0
+			}
+			if empty {
+				k.ink = -1
+			}
+			clusters[k] = append(clusters[k], i)
+		}
+		for _, cells := range clusters {
+			if len(cells) < 4 {
+				continue
+			}
+			for y := range 8 {
+				ones := 0
+				for _, i := range cells {
+					ones += int(e.s.Cells[i].Bits[y] >> lane & 1)
+				}
+				if ones*3 > len(cells) && ones*3 < 2*len(cells) {
+					continue
+				}
+				for _, i := range cells {
+					a := e.p.BitmapAddress(e.s.Cells[i].Row*8+y, e.s.Cells[i].Column)
+					x.known[a] |= 1 << lane
+					if 2*ones > len(cells) {
+						x.bits[a] |= 1 << lane
+					}
+				}
+			}
+		}
+	}
+	return x
+}
+
+// deadLines weighs a lane that reads one level at all the addresses of one row, or one column, of its chip.
+func (e *evidence) deadLines(base func(lane int) float64) []hypothesis {
+	if e.p.Kind != display.Attr || e.s.Memory == nil {
+		return nil
+	}
+	if _, blank := e.blank(); blank {
+		return nil
+	}
+	x := e.expect()
+	type count struct{ wrong, of int }
+	all := count{}
+	var rows, columns [8][2]map[int]map[int]count // by lane, level: chip row or column: cell
+	for lane := range 8 {
+		for level := range 2 {
+			rows[lane][level], columns[lane][level] = map[int]map[int]count{}, map[int]map[int]count{}
+		}
+	}
+	for i := range e.s.Cells {
+		c := &e.s.Cells[i]
+		for y := range 8 {
+			a := e.p.BitmapAddress(c.Row*8+y, c.Column)
+			r, col := e.p.ChipAddress(a)
+			for lane := range 8 {
+				if x.known[a]>>lane&1 == 0 || !c.Single && e.s.Memory.Odds[a*8+lane] < sureBit {
+					continue
+				}
+				want, seen := int(x.bits[a]>>lane&1), int(c.Bits[y]>>lane&1)
+				wrong := 0
+				if want != seen {
+					wrong = 1
+				}
+				all.wrong += wrong
+				all.of++
+				level := 1 - want // the level that would show here
+				for _, m := range [2]struct {
+					m map[int]map[int]count
+					k int
+				}{{rows[lane][level], r}, {columns[lane][level], col}} {
+					if m.m[m.k] == nil {
+						m.m[m.k] = map[int]count{}
+					}
+					n := m.m[m.k][i]
+					n.wrong += wrong
+					n.of++
+					m.m[m.k][i] = n
+				}
+			}
+		}
+	}
+	// What breaks with its like by itself, of bits; cells count once, for their lines break together.
+	usual := math.Max(0.004, float64(all.wrong)/float64(max(1, all.of)))
+	weigh := func(cells map[int]count) (odds float64, wrong, of int) {
+		for _, n := range cells {
+			of++
+			switch {
+			case n.wrong == n.of:
+				wrong++
+				odds += math.Log(0.97 / usual)
+			case n.wrong*2 > n.of:
+				odds += math.Log(0.02 / usual)
+			default:
+				odds += math.Log(0.01 / (1 - usual))
+			}
+		}
+		return math.Min(foldLimit, odds), wrong, of
+	}
+	var out []hypothesis
+	row, column := kindOf("row-dead"), kindOf("column-dead")
+	for lane := range 8 {
+		for level := range 2 {
+			for r, cells := range rows[lane][level] {
+				if odds, wrong, of := weigh(cells); odds > 0 && wrong > 1 {
+					out = append(out, hypothesis{
+						fault: &Fault{Class: row.Class, Kind: row.Name, Bit: ptr(lane), Level: ptr(level), Row: ptr(r)},
+						prior: math.Log(row.Prior / float64(int(16)<<e.p.RowBits)), like: base(lane) + odds,
+						why: []string{fmt.Sprintf("bit %d reads %d in %d of %d cells at row %d of its chip, where cells like them have it otherwise", lane, level, wrong, of, r)},
+					})
+				}
+			}
+			for r, cells := range columns[lane][level] {
+				if odds, wrong, of := weigh(cells); odds > 0 && wrong > 1 {
+					out = append(out, hypothesis{
+						fault: &Fault{Class: column.Class, Kind: column.Name, Bit: ptr(lane), Level: ptr(level), Column: ptr(r)},
+						prior: math.Log(column.Prior / float64(int(16)<<e.p.ColumnBits)), like: base(lane) + odds,
+						why: []string{fmt.Sprintf("bit %d reads %d in %d of %d cells at column %d of its chip, where cells like them have it otherwise", lane, level, wrong, of, r)},
+					})
+				}
+			}
+		}
+	}
+	return out
+}

@@ -1,0 +1,348 @@
+package patterns
+
+import (
+	"fmt"
+	"math"
+
+	"backporch/analyse"
+	"backporch/video/display"
+)
+
+// What moves on a screen that stands still otherwise, by kind. Each function gives ln of the likelihood of the movement
+// under its kind over that on a good machine, bounded by movedLimit, with the reason; nothing was measured
+// where fields were too few, and then nothing is said.
+//
+// Counts of events have no one rate, neither on a good machine, where what is left of the subcarrier moves here and there, nor on
+// a bad one: they are negative binomials, of a Poisson count whose rate is itself a gamma variate.
+
+const movedLimit = 300.0
+
+// negativeBinomial is ln of the probability of n events of the given mean and shape of the rate.
+func negativeBinomial(n int, mean, shape float64) float64 {
+	a, _ := math.Lgamma(float64(n) + shape)
+	b, _ := math.Lgamma(shape)
+	c, _ := math.Lgamma(float64(n) + 1)
+	return a - b - c + shape*math.Log(shape/(shape+mean)) + float64(n)*math.Log(mean/(shape+mean))
+}
+
+// anyCount is ln of the probability of n events whose number may be anything up to most: each power alike.
+func anyCount(n, most int) float64 {
+	return -math.Log(float64(n)+1) - math.Log(1+math.Log(float64(most)+1))
+}
+
+func bounded(odds float64) float64 { return math.Max(-8, math.Min(movedLimit, odds)) }
+
+// motion is the survey's, nil where too few fields or bytes were followed to say anything.
+func (e *evidence) motion() *analyse.Motion {
+	m := e.s.Motion
+	if m == nil || m.Fields < 6 || m.Bytes < 40 {
+		return nil
+	}
+	return m
+}
+
+// unexplained adds to odds that are good what every event costs where nothing that moves is wrong: a byte that shows something
+// else must then be written down.
+func (e *evidence) unexplained(odds float64) float64 {
+	if odds < 12 {
+		return odds
+	}
+	return odds + 3*float64(e.s.Motion.Events)
+}
+
+// lanesMoving counts the data bits that take at least a quarter as many events as the one that takes most, and gives
+// that one's share.
+func lanesMoving(m *analyse.Motion) (lanes int, most float64) {
+	total, top := 0, 0
+	for _, n := range m.ByLane {
+		total += n
+		top = max(top, n)
+	}
+	for _, n := range m.ByLane {
+		if 4*n >= top && n > 3 {
+			lanes++
+		}
+	}
+	return lanes, float64(top) / float64(max(total, 1))
+}
+
+// snowing weighs bytes that are wrong in single fields at scattered places.
+func (e *evidence) snowing() (odds float64, why string) {
+	m := e.motion()
+	if m == nil || e.p.Kind != display.Attr {
+		return -2, ""
+	}
+	odds = anyCount(m.Bursts, m.Bytes) - negativeBinomial(m.Bursts, 1.5, 0.4)
+	if m.Bursts == 0 {
+		odds = -5
+	}
+	// A byte is hit anew in each field: of those that move, as many move once as a Poisson count of that mean gives.
+	rate := float64(m.Events) / float64(m.Bytes)
+	if once := rate * math.Exp(-rate) / -math.Expm1(-rate); float64(m.Once) < 0.5*once*float64(m.Moving) {
+		odds -= 8
+	}
+	if lanes, most := lanesMoving(m); m.Bursts > 10 && (lanes < 6 || most > 0.35) {
+		return -8, "" // whole bytes go wrong in all lanes alike
+	}
+	return bounded(odds), fmt.Sprintf("%d bytes are wrong in three bits or more for one field of %d each, at scattered places", m.Bursts, m.Fields)
+}
+
+// allMoving weighs most lanes going wrong all the time.
+func (e *evidence) allMoving() (odds float64, why string) {
+	m := e.motion()
+	if m == nil || e.p.Kind != display.Attr {
+		return -1, ""
+	}
+	lanes, most := lanesMoving(m)
+	part := (float64(m.Moving) + 0.5) / (float64(m.Bytes) + 1)
+	odds = logBeta(part, 2, 1) - logBeta(part, 0.5, 15)
+	if lanes < 3 || most > 0.6 {
+		return -8, ""
+	}
+	odds -= 4 * math.Max(0, float64(5-lanes)) // lanes that go the way of an empty screen don't show
+	if share := float64(m.Once) / float64(max(1, m.Moving)); share > 0.5 {
+		odds -= 6
+	}
+	if m.Steps*4 > m.Steps+m.Swings { // what decays stays so
+		odds -= 6
+	}
+	if e.s.Other != nil { // as a whole, between two pictures
+		odds -= 8
+	}
+	return bounded(odds), fmt.Sprintf("%d of %d bytes change over %d fields, in %d of 8 lanes", m.Moving, m.Bytes, m.Fields, lanes)
+}
+
+// laneMoving weighs one lane going wrong all over the screen, now here and now there.
+func (e *evidence) laneMoving(bit int) float64 {
+	m := e.motion()
+	if m == nil || e.p.Kind != display.Attr {
+		return 0
+	}
+	n, all := m.ByLane[bit], 0
+	for _, k := range m.ByLane {
+		all += k
+	}
+	if n < 20 || n < 3*(all-n) {
+		return 0
+	}
+	odds := anyCount(n, 8*m.Bytes) - negativeBinomial(n, 5, 0.4)
+	if m.Steps*4 > m.Steps+m.Swings { // what decays stays so
+		odds -= 6
+	}
+	return math.Max(0, e.unexplained(bounded(odds)))
+}
+
+// logBeta is ln of a Beta density.
+func logBeta(x, a, b float64) float64 {
+	x = math.Min(math.Max(x, 1e-6), 1-1e-6)
+	la, _ := math.Lgamma(a)
+	lb, _ := math.Lgamma(b)
+	lab, _ := math.Lgamma(a + b)
+	return lab - la - lb + (a-1)*math.Log(x) + (b-1)*math.Log(1-x)
+}
+
+// decaying weighs bits that change once and stay, more and more of them; lane is the one that takes nearly all, or -1.
+func (e *evidence) decaying() (odds float64, lane int, why string) {
+	m := e.motion()
+	if m == nil || e.p.Kind != display.Attr {
+		return -1, -1, ""
+	}
+	lane = -1
+	_, most := lanesMoving(m)
+	total := 0
+	for _, n := range m.ByLane {
+		total += n
+	}
+	for b, n := range m.ByLane {
+		if most > 0.75 && float64(n) > 0.75*float64(total) {
+			lane = b
+		}
+	}
+	odds = anyCount(m.Steps, 8*m.Bytes) - negativeBinomial(m.Steps, 4, 0.3)
+	share := (float64(m.Steps) + 0.5) / (float64(m.Steps+m.Swings) + 1)
+	odds += logBeta(share, 2, 1.5) - logBeta(share, 0.5, 2)
+	// Against what most fields show, the first and the last are apart.
+	third := len(m.ByField) / 3
+	ends, between := 0, 0
+	for k, n := range m.ByField {
+		if k < third/2 || k >= len(m.ByField)-third/2 {
+			ends += n
+		} else if k >= third && k < 2*third {
+			between += n
+		}
+	}
+	if ends <= between {
+		odds -= 6
+	}
+	if m.Steps == 0 {
+		odds = -3
+	}
+	if e.s.Other != nil {
+		odds -= 8
+	}
+	return bounded(odds), lane, fmt.Sprintf("%d bits change once and stay so, of %d that change within %d fields", m.Steps, m.Steps+m.Swings, m.Fields)
+}
+
+// leastGain is what a fault must explain of the difference between two pictures to be weighed, nats.
+const leastGain = 5.0
+
+// comesAndGoes weighs what is wrong with the one of two pictures that a capture goes back and forth between, by putting
+// every fault to the other: a fault that turns one into the other is one that comes and goes. The best of each kind is
+// given, with the odds over a change that no fault makes.
+func (e *evidence) comesAndGoes() []hypothesis {
+	other := e.s.Other
+	if other == nil || e.p.Kind != display.Attr || len(other.Cells) != len(e.s.Cells) {
+		return nil
+	}
+	most := *e.s
+	most.Other, most.Motion = nil, nil
+	fewer := most
+	fewer.Cells, fewer.Memory = e.surely(other), other.Memory
+	best := map[string]hypothesis{}
+	for _, pair := range [2][2]*analyse.Survey{{&most, &fewer}, {&fewer, &most}} {
+		good, seen := pair[0], gather(pair[1], e.p)
+		c := compareWith(seen, good)
+		if c == nil {
+			continue
+		}
+		c.what = "the other picture"
+		list := c.hypotheses(seen)
+		// A change that no fault makes is written down anew where the cells differ.
+		anew := seen.drawn()
+		differ := make([]float64, 0, len(anew))
+		for i := range seen.s.Cells {
+			if _, n := c.differ(tileOf(&good.Cells[i]), &seen.s.Cells[i]); n > 2 {
+				differ = append(differ, anew[i]+2)
+			} else {
+				differ = append(differ, 0)
+			}
+		}
+		nothing := misreadCells(differ)
+		for _, h := range list {
+			if h.fault == nil {
+				continue
+			}
+			h.like = math.Min(movedLimit, h.like+nothing) + h.prior - math.Log(kindOf(h.fault.Kind).Prior)
+			k := intermittent(h.fault)
+			h.fault = k
+			if k == nil || h.like <= leastGain {
+				continue
+			}
+			h.why = append([]string{fmt.Sprintf("the picture goes back and forth: it is another in %d of %d fields", other.Fields, e.s.Used)}, h.why...)
+			if old, ok := best[identity(k)]; !ok || h.like > old.like {
+				best[identity(k)] = h
+			}
+		}
+	}
+	var out []hypothesis
+	for _, h := range best {
+		out = append(out, h)
+	}
+	return out
+}
+
+// surely gives the cells of the other picture, those that are no more surely another as the most fields have them: the
+// subcarrier's crawl, too, makes two pictures of one where colours are near each other or patterns narrow.
+func (e *evidence) surely(other *analyse.State) []analyse.Cell {
+	out := append([]analyse.Cell(nil), e.s.Cells...)
+	for i := range out {
+		a, b := &e.s.Cells[i], &other.Cells[i]
+		if min(a.Sure, b.Sure) < sureColours {
+			continue
+		}
+		differ, sure := 0, 0
+		for y := range a.Bits {
+			at := e.p.BitmapAddress(a.Row*8+y, a.Column) * 8
+			for bit := range 8 {
+				if (a.Bits[y]^b.Bits[y])>>bit&1 == 1 {
+					if differ++; e.s.Memory.Odds[at+bit] >= sureBit && other.Memory.Odds[at+bit] >= sureBit {
+						sure++
+					}
+				}
+			}
+		}
+		if a.Single || b.Single || 2*sure >= differ {
+			out[i] = *b
+		}
+	}
+	return out
+}
+
+// sureColours is the log-odds from which on a cell of a picture that comes and goes counts as read.
+const sureColours = 9
+
+// intermittent is what a fault is called that comes and goes; nil where that tells nothing.
+func intermittent(f *Fault) *Fault {
+	g := *f
+	switch f.Kind {
+	case "data-bit-stuck", "row-dead", "column-dead":
+		weak := kindOf("data-bit-weak")
+		return &Fault{Class: weak.Class, Kind: weak.Name, Bit: f.Bit, Memory: f.Memory}
+	case "data-bit-weak", "cell-fetch", "address-line-stuck", "line-counter", "shift-register", "supply-or-all-lanes":
+		return &g
+	}
+	return nil
+}
+
+// moving adds what the movement says to the hypotheses: those whose likelihood is as if the screen stood still.
+// nothing is the likelihood of the screen on a good machine.
+func (e *evidence) moving(list []hypothesis, nothing float64) []hypothesis {
+	if e.p.Kind != display.Attr {
+		return list
+	}
+	extend := func(f *Fault, odds float64, share float64, why ...string) {
+		for i := range list { // as that kind was weighed already
+			if h := &list[i]; h.fault != nil && identity(h.fault) == identity(f) {
+				if odds += math.Max(0, h.like-nothing); odds+nothing > h.like {
+					h.like, h.why = odds+nothing, append(why, h.why...)
+				}
+				return
+			}
+		}
+		list = append(list, hypothesis{fault: f, prior: math.Log(kindOf(f.Kind).Prior * share), like: nothing + odds, why: why})
+	}
+	named := func(kind string) *Fault {
+		k := kindOf(kind)
+		return &Fault{Class: k.Class, Kind: k.Name}
+	}
+	odds, why := e.snowing()
+	extend(named("cell-snow"), e.unexplained(odds), 1, why)
+	odds, why = e.allMoving()
+	odds = e.unexplained(odds)
+	supply := odds
+	if e.motion() != nil && odds < 5 { // it is never still
+		for i := range list {
+			if f := list[i].fault; f != nil && f.Kind == "supply-or-all-lanes" {
+				list[i].like -= movedLimit
+			}
+		}
+		odds = -movedLimit
+	}
+	extend(named("supply-or-all-lanes"), odds, 1, why)
+	odds, lane, why := e.decaying()
+	refresh := named("refresh-loss")
+	refresh.Lanes = []int{0, 1, 2, 3, 4, 5, 6, 7}
+	if lane >= 0 {
+		refresh.Lanes = []int{lane}
+	}
+	if lane < 0 {
+		odds = e.unexplained(odds)
+	} else if odds > 0 { // whatever speaks for the lane speaks for its decay too
+		odds = math.Max(e.unexplained(odds), weakest(list, lane, nothing)-nothing+odds)
+	}
+	extend(refresh, odds, 0.5, why)
+	for _, h := range e.comesAndGoes() {
+		if h.fault.Kind == "supply-or-all-lanes" {
+			continue
+		}
+		extend(h.fault, h.like, math.Exp(h.prior)/kindOf(h.fault.Kind).Prior, h.why...)
+	}
+	if supply > 5 { // what is wrong in most lanes at once is no single lane
+		for i := range list {
+			if f := list[i].fault; f != nil && f.Kind == "data-bit-weak" {
+				list[i].like -= supply
+			}
+		}
+	}
+	return list
+}

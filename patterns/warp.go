@@ -1,0 +1,491 @@
+package patterns
+
+import (
+	"fmt"
+	"math"
+	"math/bits"
+	"slices"
+
+	"backporch/video/display"
+)
+
+// A warp is a machine that fetches other bytes than it should: for a cell, the bytes that its eight
+// lines and its colour come from. Memory faults warp by address, the video logic's by place on the raster.
+type warp func(cell int) (lines [8]glimpse, colour glimpse)
+
+// warped weighs a warp against what is seen: ln of the likelihood. What the warp takes from where nothing is known
+// is written anew.
+func (c *comparison) warped(e *evidence, m *image, w warp, perPixel float64) float64 {
+	paid := make([]float64, len(e.s.Cells))
+	anew := e.drawn()
+	for i := range e.s.Cells {
+		lines, colour := w(i)
+		t, hidden := m.tile(&lines, colour)
+		seen := &e.s.Cells[i]
+		if t.ink < 0 && t.paper < 0 { // any colours: the pattern must be there in those that are seen
+			paid[i] = math.Log(128)
+			usual, turned := tileOf(seen), tileOf(seen).inverted()
+			usual.rows, usual.hidden, turned.rows, turned.hidden = t.rows, t.hidden, t.rows, t.hidden
+			_, n := c.differ(usual, seen)
+			_, m := c.differ(turned, seen)
+			paid[i] += math.Min(float64(min(n, m))*perPixel, anew[i]) + math.Max(anew[i]/64, unwritten)*float64(hidden)
+			continue
+		}
+		_, n := c.differ(t, seen)
+		if n > 0 && (colour.value&0x80 != 0 || seen.Flash) { // the captures may stand in different phases
+			swapped := t
+			swapped.ink, swapped.paper = t.paper, t.ink
+			_, other := c.differ(swapped, seen)
+			n = min(n, other)
+		}
+		paid[i] = c.paid(n, t, seen, perPixel)
+		if paid[i] > turnedCell && t.ink >= 0 { // pattern and colours come from cells that were read the other way round
+			swapped := t
+			swapped.ink, swapped.paper = t.paper, t.ink
+			_, other := c.differ(swapped, seen)
+			paid[i] = math.Min(paid[i], turnedCell+c.paid(other, swapped, seen, perPixel))
+		}
+		paid[i] += math.Max(anew[i]/64, unwritten) * float64(hidden)
+	}
+	return -misreadCells(paid)
+}
+
+// unwritten is what a bit costs that comes from memory beyond the screen, nats: programs and their data are one bit in ten
+// at the least from being even.
+const unwritten = 0.33
+
+// addressWarp reads some lanes at the address with some of its lines held.
+func (m *image) addressWarp(lines, level int, lanes uint8) warp {
+	held := func(a int) int {
+		if level == 1 {
+			return a | lines
+		}
+		return a &^ lines
+	}
+	return func(i int) (out [8]glimpse, colour glimpse) {
+		for y, a := range m.lines[i] {
+			out[y] = m.read(a).mixed(m.read(held(a)), lanes)
+		}
+		return out, m.read(m.colour[i]).mixed(m.readColour(held(m.colour[i])), lanes)
+	}
+}
+
+// deadWarp reads one lane as level where a chip's row, or its column, is the given one.
+func (m *image) deadWarp(lane, level, number int, column bool) warp {
+	mask := uint8(1 << lane)
+	force := func(a int) glimpse {
+		g := m.read(a)
+		if row, col := m.p.ChipAddress(a); column && col == number || !column && row == number {
+			g.value = g.value&^mask | uint8(level)<<lane
+			g.known |= mask
+		}
+		return g
+	}
+	return func(i int) (out [8]glimpse, colour glimpse) {
+		for y, a := range m.lines[i] {
+			out[y] = force(a)
+		}
+		return out, force(m.colour[i])
+	}
+}
+
+// counterWarp holds a bit of the line counter: bitmap and colours both come from another line.
+func (m *image) counterWarp(bit, level int) warp {
+	columns := m.p.Columns()
+	return func(i int) (out [8]glimpse, colour glimpse) {
+		row, column := i/columns, i%columns
+		for y := range out {
+			line := row*8 + y
+			line = line&^(1<<bit) | level<<bit
+			if line < m.p.Height {
+				out[y] = m.read(m.p.BitmapAddress(line, column))
+			} else {
+				out[y] = m.read(m.p.BitmapAddress(m.p.Height-1, column))
+			}
+		}
+		line := row * 8
+		if bit >= 3 {
+			line = min(line&^(1<<bit)|level<<bit, m.p.Height-1)
+		}
+		return out, m.read(m.p.CellAddress(line/8, column))
+	}
+}
+
+// columnWarp takes a cell's bitmap and colours from other columns.
+func (m *image) columnWarp(from func(column int) (bitmap, colour int)) warp {
+	columns := m.p.Columns()
+	return func(i int) (out [8]glimpse, colour glimpse) {
+		row, column := i/columns, i%columns
+		b, c := from(column)
+		for y := range out {
+			out[y] = m.read(m.p.BitmapAddress(row*8+y, min(max(b, 0), columns-1)))
+		}
+		return out, m.read(m.p.CellAddress(row, min(max(c, 0), columns-1)))
+	}
+}
+
+// straight is a machine that fetches what it should.
+func (m *image) straight(i int) (out [8]glimpse, colour glimpse) {
+	for y, a := range m.lines[i] {
+		out[y] = m.read(a)
+	}
+	return out, m.read(m.colour[i])
+}
+
+// changes tells whether a warp changes anything.
+func (m *image) changes(w warp) bool {
+	for i := range m.lines {
+		a, b := m.straight(i)
+		c, d := w(i)
+		if a != c || b != d {
+			return true
+		}
+	}
+	return false
+}
+
+// wrongBits is, by address, the bits that differ from the expected ones, each cell with either of its colours
+// as ink, whichever differs less.
+func (c *comparison) wrongBits(e *evidence, m *image) []uint8 {
+	out := make([]uint8, len(m.bytes))
+	for i := range e.s.Cells {
+		seen := &e.s.Cells[i]
+		best := math.MaxInt
+		var rows [8]uint8
+		var colours uint8
+		for _, t := range [2]tile{tileOf(&c.cells[i]), tileOf(&c.cells[i]).inverted()} {
+			s := tileOf(seen)
+			if seen.Single && !c.alikeIn(seen, t.paper, seen.Paper) && t.ink >= 0 && c.alikeIn(seen, t.ink, seen.Paper) {
+				s = s.inverted() // all of it is ink
+			}
+			n := 0
+			var d [8]uint8
+			for y := range d {
+				d[y] = t.rows[y] ^ s.rows[y]
+				n += bits.OnesCount8(d[y])
+			}
+			var x uint8
+			differ := func(a, b int, shift int) {
+				if a >= 0 && b >= 0 && !c.alikeIn(seen, a, b) {
+					x |= uint8((a^b)&7) << shift
+					if (a^b)&8 != 0 {
+						x |= 0x40
+					}
+				}
+			}
+			differ(t.ink, s.ink, 0)
+			differ(t.paper, s.paper, 3)
+			if n += bits.OnesCount8(x); n < best {
+				best, rows, colours = n, d, x
+			}
+		}
+		for y, a := range m.lines[i] {
+			out[a] = rows[y]
+		}
+		out[m.colour[i]] = colours
+	}
+	return out
+}
+
+// addresses lists the hypotheses of memory that is read at other addresses, or at some of them wrongly, and of
+// a raster whose counters or fetches go wrong. plain is what the cells pay when nothing is wrong.
+func (c *comparison) places(e *evidence, perPixel, plain float64, edge float64) []hypothesis {
+	if plain < 8 {
+		return nil // there is next to nothing to explain
+	}
+	m := newImage(e.p, c.cells)
+	// Nothing wrong is weighed with the same allowances as these.
+	out := []hypothesis{{prior: math.Log(cleanPrior), like: edge + c.warped(e, m, m.straight, perPixel)}}
+	wrong := c.wrongBits(e, m)
+	var byLane [8]int
+	for _, w := range wrong {
+		for ; w != 0; w &= w - 1 {
+			byLane[bits.TrailingZeros8(w)]++
+		}
+	}
+	add := func(f Fault, k *Kind, share float64, w warp) {
+		if !m.changes(w) {
+			return // that line, row or column is not in this picture
+		}
+		f.Class, f.Kind = k.Class, k.Name
+		like := c.warped(e, m, w, perPixel)
+		if like < -plain/2 {
+			return // it leaves most of what is wrong unexplained
+		}
+		out = append(out, hypothesis{
+			fault: &f, prior: math.Log(k.Prior * share), like: edge + like,
+			why: []string{fmt.Sprintf("every cell is as %s has it, read so: %s", c.what, f.Describe(e.p))},
+		})
+	}
+	c.addressFaults(e, m, byLane, add)
+	c.deadLines(m, wrong, byLane, add)
+	counter := kindOf("line-counter")
+	for bit := range 8 {
+		for level := range 2 {
+			add(Fault{CounterBit: ptr(bit), Level: ptr(level)}, counter, 1.0/16, m.counterWarp(bit, level))
+		}
+	}
+	c.fetches(e, m, add)
+	out = append(out, c.shifted(e, perPixel, plain, edge)...)
+	out = append(out, c.allLanes(e, m, wrong, perPixel, edge)...)
+	return out
+}
+
+// addressFaults tries each address line, and the two that share a pin of a chip whose address comes in halves.
+func (c *comparison) addressFaults(e *evidence, m *image, byLane [8]int, add func(Fault, *Kind, float64, warp)) {
+	k := kindOf("address-line-stuck")
+	var sets [][]int
+	for line := range e.p.RowBits + e.p.ColumnBits {
+		sets = append(sets, []int{line})
+	}
+	for line := range min(e.p.RowBits, e.p.ColumnBits) {
+		sets = append(sets, []int{line, line + e.p.RowBits})
+	}
+	for _, set := range sets {
+		lines := 0
+		for _, l := range set {
+			lines |= 1 << l
+		}
+		for level := range 2 {
+			share := 1 / float64(2*2*len(sets))
+			add(Fault{Lines: set, Lanes: []int{0, 1, 2, 3, 4, 5, 6, 7}, Level: ptr(level)}, k, share, m.addressWarp(lines, level, 0xff))
+			for lane, n := range byLane {
+				if n > 0 {
+					add(Fault{Lines: set, Lanes: []int{lane}, Level: ptr(level)}, k, share/8, m.addressWarp(lines, level, 1<<lane))
+				}
+			}
+		}
+	}
+}
+
+// deadLines tries the rows and columns of a chip at which most of a lane's wrong bits are.
+func (c *comparison) deadLines(m *image, wrong []uint8, byLane [8]int, add func(Fault, *Kind, float64, warp)) {
+	row, column := kindOf("row-dead"), kindOf("column-dead")
+	for lane, n := range byLane {
+		if n < 2 {
+			continue
+		}
+		rows, columns := map[int]int{}, map[int]int{}
+		for a, w := range wrong {
+			if w>>lane&1 == 1 {
+				r, col := m.p.ChipAddress(a)
+				rows[r]++
+				columns[col]++
+			}
+		}
+		for level := range 2 {
+			for _, r := range commonest(rows, 2) {
+				add(Fault{Bit: ptr(lane), Level: ptr(level), Row: ptr(r)}, row, 1/float64(int(16)<<m.p.RowBits), m.deadWarp(lane, level, r, false))
+			}
+			for _, r := range commonest(columns, 2) {
+				add(Fault{Bit: ptr(lane), Level: ptr(level), Column: ptr(r)}, column, 1/float64(int(16)<<m.p.ColumnBits), m.deadWarp(lane, level, r, true))
+			}
+		}
+	}
+}
+
+// commonest gives the n keys of the greatest counts.
+func commonest(counts map[int]int, n int) []int {
+	var keys []int
+	for k := range counts {
+		keys = append(keys, k)
+	}
+	slices.SortFunc(keys, func(a, b int) int {
+		if d := counts[b] - counts[a]; d != 0 {
+			return d
+		}
+		return a - b
+	})
+	return keys[:min(n, len(keys))]
+}
+
+// fetches tries cells that take their bytes from a neighbouring column, or all from one.
+func (c *comparison) fetches(e *evidence, m *image, add func(Fault, *Kind, float64, warp)) {
+	k := kindOf("cell-fetch")
+	same := func(f func(int) int) func(int) (int, int) {
+		return func(c int) (int, int) { return f(c), f(c) }
+	}
+	last := e.p.Columns() - 1
+	add(Fault{Columns: "odd"}, k, 0.25, m.columnWarp(same(func(c int) int { return c &^ 1 })))
+	add(Fault{Columns: "even"}, k, 0.25, m.columnWarp(same(func(c int) int { return min(c|1, last) })))
+	for n := 1; n < last; n++ {
+		add(Fault{Columns: fmt.Sprintf("after %d", n)}, k, 0.25/float64(last), m.columnWarp(same(func(c int) int { return min(c, n) })))
+	}
+	for _, d := range [2]int{-1, 1} {
+		add(Fault{Columns: "colour-shift"}, k, 0.125, m.columnWarp(func(c int) (int, int) { return c, min(max(c+d, 0), last) }))
+	}
+}
+
+// Sources of a pixel that a shift register puts out: a pixel of this cell, of the one before or behind, or a level.
+const (
+	sourceLow  = 24
+	sourceHigh = 25
+	sources    = 26
+)
+
+// shifted fits, for each of the eight pixels of a cell, where it comes from, the colours as they should be.
+func (c *comparison) shifted(e *evidence, perPixel, plain, edge float64) []hypothesis {
+	if e.p.Kind != display.Attr {
+		return nil
+	}
+	columns := e.p.Columns()
+	var misses [8][sources]int // by pixel of the cell, leftmost first
+	trusted := 0
+	other := make([]float64, len(e.s.Cells)) // what cells pay whose colours are not as expected
+	for i := range e.s.Cells {
+		seen, t := &e.s.Cells[i], tileOf(&c.cells[i])
+		s := tileOf(seen)
+		switch {
+		case seen.Single && c.alikeIn(seen, t.paper, seen.Paper):
+		case seen.Single && t.ink >= 0 && c.alikeIn(seen, t.ink, seen.Paper):
+			s = s.inverted()
+		case !seen.Single && c.alikeIn(seen, t.paper, s.paper) && c.alikeIn(seen, t.ink, s.ink):
+		case !seen.Single && c.alikeIn(seen, t.paper, s.ink) && c.alikeIn(seen, t.ink, s.paper):
+			s = s.inverted()
+		default:
+			_, n := c.differ(t, seen)
+			other[i] = c.paid(n, t, seen, perPixel)
+			continue
+		}
+		trusted++
+		var near [3][8]uint8 // this cell, the one before, the one behind
+		near[0] = t.rows
+		if i%columns > 0 {
+			near[1] = c.cells[i-1].Bits
+		}
+		if i%columns < columns-1 {
+			near[2] = c.cells[i+1].Bits
+		}
+		for y := range 8 {
+			for x := range 8 {
+				bit := s.rows[y] >> (7 - x) & 1
+				for from := range 24 {
+					if near[from/8][y]>>(7-from%8)&1 != bit {
+						misses[x][from]++
+					}
+				}
+				misses[x][sourceLow] += int(bit)
+				misses[x][sourceHigh] += int(1 - bit)
+			}
+		}
+	}
+	if trusted < len(e.s.Cells)/2 {
+		return nil
+	}
+	like, moved := edge-misreadCells(other), 0
+	from8 := [8]int{}
+	for x := range misses {
+		best, cost := x, float64(misses[x][x])*perPixel+math.Log(2)
+		for from, n := range misses[x] {
+			if v := float64(n)*perPixel + math.Log(2*sources); from != x && v < cost {
+				best, cost = from, v
+			}
+		}
+		like -= cost
+		if from8[x] = best; best != x {
+			moved++
+		}
+	}
+	k := kindOf("shift-register")
+	if d, all := displaced(from8); all && d != 0 {
+		// The whole picture stands some pixels aside: one of the two was placed wrongly, or the register is loaded late.
+		return []hypothesis{
+			{prior: math.Log(misplaced), like: like, other: true, why: []string{fmt.Sprintf("the picture stands %d pixels aside of where %s has it", d, c.what)}},
+			{fault: &Fault{Class: k.Class, Kind: k.Name}, prior: math.Log(k.Prior / 4), like: like,
+				why: []string{fmt.Sprintf("the pixels stand %d aside of where %s has them, the colours where they should", d, c.what)}},
+		}
+	}
+	if moved == 0 || like < -plain/2 {
+		return nil
+	}
+	return []hypothesis{{
+		fault: &Fault{Class: k.Class, Kind: k.Name}, prior: math.Log(k.Prior), like: like,
+		why: []string{fmt.Sprintf("%d of the 8 pixels of every cell come from another place, alike in all cells, and the colours are right", moved)},
+	}}
+}
+
+// misplaced is how often one of two captures is placed a few pixels aside.
+const misplaced = 0.03
+
+// displaced tells whether all pixels come from as far aside; those that fall off the cell at its end may be of one level.
+func displaced(from [8]int) (by int, all bool) {
+	agree := map[int]int{}
+	for x, f := range from {
+		switch {
+		case f < 8:
+			agree[x-f]++
+		case f < 16: // the cell before
+			agree[x-(f-8-8)]++
+		case f < 24:
+			agree[x-(f-16+8)]++
+		}
+	}
+	for d, n := range agree {
+		if n > agree[by] || n == agree[by] && d != 0 && by == 0 {
+			by = d
+		}
+	}
+	return by, agree[by] >= 5
+}
+
+// allLanes weighs bits that are wrong in most lanes at once, by any pattern, or row by row.
+func (c *comparison) allLanes(e *evidence, m *image, wrong []uint8, perPixel, edge float64) []hypothesis {
+	type count struct{ wrong, of int }
+	var total [8][2]count // by lane and the level that should have been
+	rows := make([][8][2]count, 1<<e.p.RowBits)
+	for a, known := range m.known {
+		r, _ := e.p.ChipAddress(a)
+		for lane := range 8 {
+			if known>>lane&1 == 0 {
+				continue
+			}
+			should := m.bytes[a] >> lane & 1
+			bad := int(wrong[a] >> lane & 1)
+			for _, n := range [2]*count{&total[lane][should], &rows[r][lane][should]} {
+				n.wrong += bad
+				n.of++
+			}
+		}
+	}
+	// Each lane's wrong bits go one way, or both.
+	any, byRow := edge, edge
+	for lane := range 8 {
+		n := total[lane]
+		both := betaSequence(n[0].wrong+n[1].wrong, n[0].of+n[1].of, 0.5, 3)
+		oneWay := logSum(
+			betaSequence(n[0].wrong, n[0].of, 0.5, 3)+betaSequence(n[1].wrong, n[1].of, 0.5, 200),
+			betaSequence(n[1].wrong, n[1].of, 0.5, 3)+betaSequence(n[0].wrong, n[0].of, 0.5, 200)) - math.Ln2
+		any += logSum(both, oneWay) - math.Ln2
+		best := [2]float64{}
+		for r := range rows {
+			for level := range 2 { // decayed bits read as level
+				q := rows[r][lane]
+				best[level] += betaSequence(q[1-level].wrong, q[1-level].of, 0.3, 0.3) + betaSequence(q[level].wrong, q[level].of, 0.5, 200)
+			}
+		}
+		byRow += logSum(best[0], best[1]) - math.Ln2
+	}
+	// What is left in the picture of most fields may also be written anew.
+	anew, written := 0.0, e.drawn()
+	for i := range e.s.Cells {
+		t := tileOf(&c.cells[i])
+		_, n := c.differ(t, &e.s.Cells[i])
+		anew -= math.Min(c.paid(n, t, &e.s.Cells[i], perPixel), written[i]+3)
+	}
+	any = logSum(any, anew+edge)
+	supply, refresh := kindOf("supply-or-all-lanes"), kindOf("refresh-loss")
+	lanes := 0
+	var percent []string
+	for lane := range 8 {
+		n := total[lane]
+		if share := float64(n[0].wrong+n[1].wrong) / float64(max(1, n[0].of+n[1].of)); share > 0.01 {
+			lanes++
+			percent = append(percent, fmt.Sprintf("bit %d %.0f %%", lane, 100*share))
+		}
+	}
+	why := fmt.Sprintf("%d of 8 lanes differ from %s: %v", lanes, c.what, percent)
+	return []hypothesis{
+		{fault: &Fault{Class: supply.Class, Kind: supply.Name}, prior: math.Log(supply.Prior), like: any - math.Max(0, float64(5-lanes))*4, why: []string{why}},
+		{fault: &Fault{Class: refresh.Class, Kind: refresh.Name, Lanes: []int{0, 1, 2, 3, 4, 5, 6, 7}}, prior: math.Log(refresh.Prior / 2), like: byRow, why: []string{why, "they go by rows of the chips"}},
+	}
+}
