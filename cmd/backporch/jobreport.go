@@ -22,9 +22,9 @@ func newJobReport(s *invocation) *cobra.Command {
 		Use:   "report N",
 		Short: "Make a job's report for the machine's owner: a page and a PDF",
 		Long: `Report writes what happened to a machine, for its owner: how it stands, the pictures
-before and after, what was found, the parts changed, the measurements, how long it was watched,
-cautions. The page is one file that opens in any browser and prints on A4 and Letter; the
-PDF says the same. Your notes stay out of it unless you ask for them.
+before and after, what was found, the parts changed, the measurements, how long it was
+watched, cautions. The page is one file that opens in any browser and prints on A4 and
+Letter; the PDF says the same. Your notes stay out of it unless you ask for them.
 
 With --post a folder is made too that can be posted where others help: a text, the
 pictures, the verdicts. It leaves out the machine's tag and the paths of this computer,
