@@ -440,3 +440,31 @@ func FuzzImport(f *testing.F) {
 		}
 	})
 }
+
+// The checks alone, which the fuzzer can run often: what passes them names no path, and is fit for a
+// terminal.
+func FuzzArchiveCheck(f *testing.F) {
+	from := create(f)
+	raw, err := os.ReadFile(filepath.Join(exported(f, from, worked(f, from).ID), archiveFile))
+	if err != nil {
+		f.Fatal(err)
+	}
+	f.Add(raw)
+	f.Add([]byte(`{"format":"backporch job","version":1,"job":{"machine":"\u001b[2J"},"entries":[{"entry":1,"kind":"fit"}]}`))
+	f.Fuzz(func(t *testing.T, data []byte) {
+		var a archive
+		if json.Unmarshal(data, &a) != nil || a.check() != nil {
+			return
+		}
+		if strings.ContainsRune(a.Job.Machine+a.Job.Tag+a.Job.Complaint+a.Entries[0].Text, 0x1b) {
+			t.Error("an escape sequence came through")
+		}
+		for _, e := range a.Entries {
+			for _, k := range e.Stills {
+				if strings.ContainsAny(k.SHA256, `/\.`) {
+					t.Errorf("%q would be a path", k.SHA256)
+				}
+			}
+		}
+	})
+}
