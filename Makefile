@@ -22,7 +22,7 @@ demo: build
 
 test:
 	@.ci/setup test
-	go test ./...
+	go test -timeout 30m ./...
 
 SEED ?= 1
 
