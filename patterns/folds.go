@@ -73,7 +73,7 @@ func (e *evidence) folded(f twin, lanes uint8) (odds float64, same int) {
 		}
 		broken += math.Min(cell, foldCell)
 	}
-	if same < fewPlaces {
+	if same < fewPlaces || single && same < 4*fewPlaces { // one lane is alike by chance sooner than eight
 		return -foldLimit, same
 	}
 	// Or by how often as different lines as these are the same by chance, which strokes that stand upright make them beside each other.
