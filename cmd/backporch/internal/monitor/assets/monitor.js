@@ -179,8 +179,12 @@ function say(text, bad) {
 document.addEventListener('keydown', event => {
   if (event.target.tagName === 'INPUT') { if (event.key === 'Escape') event.target.blur(); return; }
   if (event.ctrlKey || event.altKey || event.metaKey) return;
-  const act = { g: () => toggle('grid'), f: () => toggle('findings'), s: () => toggle('sound'), m: () => setTimeout(() => $('what').focus()), // after the key itself
+  const act = { g: () => toggle('grid'), f: () => toggle('findings'), s: () => toggle('sound'), m: () => {}, // when it is let go
     b: () => keep('before'), d: () => keep('during'), a: () => keep('after') }[event.key];
   if (act) { event.preventDefault(); act(); }
+});
+// Where the field took the focus with the key still down, the key would be written into it.
+document.addEventListener('keyup', event => {
+  if (event.key === 'm' && event.target.tagName !== 'INPUT' && !event.ctrlKey && !event.altKey && !event.metaKey) $('what').focus();
 });
 connect();
