@@ -224,13 +224,19 @@ type suspect struct {
 // suspectsOf spreads hypotheses over their causes; those that no bench test tells apart are added up. Nothing known
 // of them is one suspect without a fault.
 func suspectsOf(list []hypothesis) []suspect {
+	return spread(list, nil, func(h *hypothesis) bool { return h.like >= 1e-9 })
+}
+
+// spread gives the suspects of the hypotheses that keep lets through, with what is known.
+func spread(list []hypothesis, facts []Fact, keep func(h *hypothesis) bool) []suspect {
 	index := map[string]int{}
 	var out []suspect
-	for _, h := range list {
-		if h.like < 1e-9 {
+	for n := range list {
+		h := &list[n]
+		if !keep(h) {
 			continue
 		}
-		for _, s := range causesOf(h.fault) {
+		for _, s := range causesGiven(h.fault, facts) {
 			k := "none"
 			if h.fault != nil {
 				k = fmt.Sprint(h.fault.Kind, struck(h.fault), s.cause)

@@ -2,7 +2,6 @@ package patterns
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -46,30 +45,8 @@ func sceneOf(p *display.Profile, logic, paths []hypothesis, facts []Fact) scene 
 }
 
 func leading(list []hypothesis, facts []Fact) []suspect {
-	index := map[string]int{}
-	var out []suspect
 	top := best(list)
-	for i, h := range list {
-		if h.like < leastFault && &list[i] != top {
-			continue
-		}
-		for _, s := range causesGiven(h.fault, facts) {
-			k := string(s.cause)
-			if h.fault != nil {
-				k = fmt.Sprint(h.fault.Kind, struck(h.fault), s.cause)
-			}
-			i, ok := index[k]
-			if !ok {
-				i = len(out)
-				index[k] = i
-				out = append(out, suspect{h.fault, s.cause, 0})
-			}
-			out[i].weight += h.like * s.part
-		}
-	}
-	if len(out) == 0 {
-		return []suspect{{nil, Nothing, 1}}
-	}
+	out := spread(list, facts, func(h *hypothesis) bool { return h.like >= leastFault || h == top })
 	slices.SortStableFunc(out, func(a, b suspect) int { return cmp.Compare(b.weight, a.weight) })
 	out = out[:min(len(out), mostWeighed)]
 	total := 0.0

@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"backporch/analyse/analysetest"
 	"backporch/analyse/survey"
 	"backporch/video"
 	"backporch/video/display"
@@ -15,7 +16,7 @@ import (
 // printOf simulates a machine by its seed, from a field of its capture on, and takes its print as a device's would be.
 func printOf(t *testing.T, ppm float64, seed uint64, screen simulator.Screen, device simulator.Device, faults ...simulator.Fault) *Print {
 	t.Helper()
-	p := *profile(t, "attr-256x192-50")
+	p := *analysetest.Profile(t, "attr-256x192-50")
 	p.PixelClockHz *= 1 + ppm*1e-6
 	b, err := simulator.New(simulator.Scenario{Display: &p, Seed: seed, Screen: screen, Fields: 50, Device: device, Faults: faults})
 	if err != nil {
@@ -29,7 +30,7 @@ func printOf(t *testing.T, ppm float64, seed uint64, screen simulator.Screen, de
 			fields = append(fields, field)
 		}
 	}
-	q := profile(t, "attr-256x192-50")
+	q := analysetest.Profile(t, "attr-256x192-50")
 	info := video.Info{Kind: video.KindDevice, Standard: video.Std625, Rate: 25}
 	s, _, err := survey.Run(fields, info, survey.Options{Display: q, Displays: []*display.Profile{q}})
 	if err != nil {

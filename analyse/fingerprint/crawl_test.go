@@ -7,12 +7,13 @@ import (
 	"testing"
 	"time"
 
+	"backporch/analyse/analysetest"
 	"backporch/video"
 )
 
 func crawlOf(t testing.TB, m machine, fields int) []Ratio {
 	t.Helper()
-	p := profile(t, m.display)
+	p := analysetest.Profile(t, m.display)
 	c := MeasureCrawl(m.capture(t, fields), p.Standard)
 	if c == nil {
 		return nil
@@ -133,7 +134,7 @@ func TestSeparationAgainstLength(t *testing.T) {
 	down := up
 	down.pixelPPM, down.static = -100, 9
 	a, b := up.capture(t, 100), down.capture(t, 100)
-	p := profile(t, up.display)
+	p := analysetest.Profile(t, up.display)
 	for _, n := range []int{12, 25, 50, 100} {
 		x, y := MeasureCrawl(a[:n], p.Standard), MeasureCrawl(b[:n], p.Standard)
 		if x == nil || y == nil {
@@ -160,7 +161,7 @@ func BenchmarkCrawl(b *testing.B) {
 	m := machine{display: "attr-256x192-50", pixelPPM: 10, coloured: 0.2, filled: 0.3, noiseMV: 2}
 	for _, n := range []int{50, 200} {
 		fields := m.capture(b, n)
-		p := profile(b, m.display)
+		p := analysetest.Profile(b, m.display)
 		b.Run(fmt.Sprintf("fields=%d", n), func(b *testing.B) {
 			for b.Loop() {
 				MeasureCrawl(fields, p.Standard).Ratios(p)

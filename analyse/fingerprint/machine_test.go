@@ -4,23 +4,11 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"backporch/analyse/analysetest"
 	"backporch/video"
 	"backporch/video/composite"
 	"backporch/video/display"
 )
-
-func profile(t testing.TB, name string) *display.Profile {
-	t.Helper()
-	all, err := display.Load("")
-	if err != nil {
-		t.Fatal(err)
-	}
-	p, err := display.Find(all, name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return p
-}
 
 // A machine under test: its two clocks off their nominal, what its screen shows, and the device that
 // captures it. It is made of the encoder and decoder alone, with clocks that are known.
@@ -38,7 +26,7 @@ type machine struct {
 // capture gives so many fields, woven two a frame.
 func (m machine) capture(t testing.TB, fields int) []*video.Field {
 	t.Helper()
-	p := profile(t, m.display)
+	p := analysetest.Profile(t, m.display)
 	e, err := composite.NewEncoder(composite.Raster{
 		Standard: p.Standard, PixelHz: p.PixelClockHz * (1 + m.pixelPPM*1e-6), LinePixels: p.LinePixels, Lines: p.FieldLines,
 		SubcarrierHz: p.Standard.Scan().SubcarrierHz * (1 + m.subcarrierPPM*1e-6),

@@ -131,8 +131,8 @@ func (l *lettering) place(reg analyse.Registration, width, height int) []analyse
 			prior, ok := listed[[2]int{dx, dy}]
 			if !ok {
 				x := reg.OriginX + float64(dx)*reg.PitchX
-				zx, zy := (x-usualX)/(spreadX*reg.PitchX), (y-usualY)/(spreadY*reg.PitchY)
-				prior = -unlisted - (zx*zx+zy*zy)/2
+				offX, offY := (x-usualX)/(spreadX*reg.PitchX), (y-usualY)/(spreadY*reg.PitchY)
+				prior = -unlisted - (offX*offX+offY*offY)/2
 			}
 			score += prior
 			shifts = append(shifts, analyse.Shift{Pixels: dx, Lines: dy})

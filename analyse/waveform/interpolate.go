@@ -1,6 +1,10 @@
 package waveform
 
-import "math"
+import (
+	"math"
+
+	"backporch/video/composite"
+)
 
 // Band-limited interpolation: a Kaiser-windowed sinc over 16 samples, in 256 phases. With
 // beta 6 it is flat to 0.1 % up to a third of the rate.
@@ -15,7 +19,7 @@ var kernels = func() (k [phases + 1][taps]float32) {
 		var row [taps]float64
 		for i := range row {
 			t := float64(i-taps/2+1) - float64(p)/phases
-			row[i] = sinc(t) * kaiser(t/(taps/2), 6)
+			row[i] = composite.Sinc(t) * composite.Kaiser(t/(taps/2), 6)
 			sum += row[i]
 		}
 		for i, v := range row {
@@ -41,29 +45,4 @@ func interpolate(x []float32, t float64) (float64, bool) {
 	}
 	v := float64(a + b)
 	return v, v == v
-}
-
-func sinc(x float64) float64 {
-	if x == 0 {
-		return 1
-	}
-	return math.Sin(math.Pi*x) / (math.Pi * x)
-}
-
-// kaiser is the Kaiser window, x from -1 to 1.
-func kaiser(x, beta float64) float64 {
-	if x < -1 || x > 1 {
-		return 0
-	}
-	return bessel0(beta*math.Sqrt(1-x*x)) / bessel0(beta)
-}
-
-// bessel0 is the modified Bessel function of order 0, by its series.
-func bessel0(x float64) float64 {
-	sum, term := 1.0, 1.0
-	for k := 1.0; k < 40; k++ {
-		term *= x / (2 * k) * (x / (2 * k))
-		sum += term
-	}
-	return sum
 }

@@ -114,7 +114,7 @@ part; else it learns of each when it is first pulled.
 			if o.json {
 				return writeJSON(s.out, opened)
 			}
-			_, err = fmt.Fprintf(s.out, "job %d: %s; add to it with --job %d\n", opened.ID, machineName(opened), opened.ID)
+			_, err = fmt.Fprintf(s.out, "job %d: %s; add to it with --job %d\n", opened.ID, opened.Name(), opened.ID)
 			return err
 		},
 	}
@@ -173,16 +173,4 @@ func positions(b *patterns.Board) []string {
 		}
 	}
 	return list
-}
-
-// machineName is a machine with its tag.
-func machineName(j job.Job) string {
-	said := j.Machine
-	if j.Tag != "" {
-		said += ", " + j.Tag
-	}
-	if j.Issue != "" {
-		said += ", board issue " + j.Issue
-	}
-	return said
 }

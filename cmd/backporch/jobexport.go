@@ -53,7 +53,7 @@ takes it into another store. It can be read without this program.
 			if err != nil {
 				return err
 			}
-			_, err = fmt.Fprintf(s.out, "%s: job %d, %s\n", out, j.ID, machineName(j))
+			_, err = fmt.Fprintf(s.out, "%s: job %d, %s\n", out, j.ID, j.Name())
 			return err
 		},
 	}
@@ -90,7 +90,7 @@ func export(ctx context.Context, st *job.Store, j job.Job, put func(name string,
 		return fmt.Errorf("exporting job %d: %w", j.ID, err)
 	}
 	return errors.Join(
-		put("README.txt", fmt.Appendf(nil, exportedReadme, j.ID, machineName(j))),
+		put("README.txt", fmt.Appendf(nil, exportedReadme, j.ID, j.Name())),
 		put("report.html", page.Bytes()),
 		put("timeline.txt", []byte(shown.text(report.Style{Width: 100}, nil))),
 		st.Export(ctx, j.ID, put),
@@ -175,7 +175,7 @@ the archive was made. A job that is here already is not taken in twice.
 			if err := (&attachment{s: s, store: st, job: j}).parts(c.Context(), job.Opening); err != nil {
 				return err
 			}
-			_, err = fmt.Fprintf(s.out, "job %d: %s, %s\n", j.ID, machineName(j), j.State)
+			_, err = fmt.Fprintf(s.out, "job %d: %s, %s\n", j.ID, j.Name(), j.State)
 			return err
 		},
 	}

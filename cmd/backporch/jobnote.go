@@ -151,7 +151,7 @@ func newJobReopen(s *invocation) *cobra.Command {
 			if err := (&attachment{s: s, store: st, job: j}).parts(c.Context(), job.Opening); err != nil {
 				return err
 			}
-			_, err = fmt.Fprintf(s.out, "job %d is open: %s\n", j.ID, machineName(j))
+			_, err = fmt.Fprintf(s.out, "job %d is open: %s\n", j.ID, j.Name())
 			return err
 		},
 	}

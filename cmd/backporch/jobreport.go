@@ -63,7 +63,7 @@ but not what people wrote, nor the recording's name on a marked copy: read it be
 			if o.json {
 				return writeJSON(s.out, written)
 			}
-			_, err = fmt.Fprintf(s.out, "%s: %s\n%s\n", machineName(j), m.Answer, strings.Join(written.list(), "\n"))
+			_, err = fmt.Fprintf(s.out, "%s: %s\n%s\n", j.Name(), m.Answer, strings.Join(written.list(), "\n"))
 			return err
 		},
 	}

@@ -95,7 +95,7 @@ func (v *shownJob) text(style report.Style, st *job.Store) string {
 	if j.Outcome != "" {
 		state += ": " + j.Outcome
 	}
-	labelled(&b, style, fmt.Sprintf("Job %d", j.ID), machineName(j))
+	labelled(&b, style, fmt.Sprintf("Job %d", j.ID), j.Name())
 	labelled(&b, style, "", state)
 	if j.Complaint != "" {
 		labelled(&b, style, "owner", "“"+j.Complaint+"”")

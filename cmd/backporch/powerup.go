@@ -57,12 +57,9 @@ Exit status:
 			return k.run(c.Context(), s, &o, args[0])
 		},
 	}
-	o.addDisplay(c, "display profile `NAME`; without it the one that fits best")
-	o.addFont(c)
-	c.Flags().StringVar(&o.board, "board", "", "board map `FILE` (TOML): which part carries which bit")
-	o.addSeconds(c, 0, "watch `N` seconds; 0: until interrupted, a recording to its end")
+	o.addLasting(c)
 	c.Flags().BoolVar(&k.retention, "retention", false, "measure how each lane decays without power")
-	k.job.add(c)
+	o.job.add(c)
 	o.addJSON(c, "what was found, as JSON")
 	o.addDevice(c)
 	o.addQuiet(c)
@@ -72,20 +69,14 @@ Exit status:
 // poweringUp are powerup's own flags.
 type poweringUp struct {
 	retention bool
-	job       jobFlag
 }
 
 func (k *poweringUp) run(ctx context.Context, s *invocation, o *options, spec string) error {
-	if !(o.seconds >= 0 && o.seconds <= mostSeconds) {
-		return fmt.Errorf("reading --seconds: %v is not between 0 and %d", o.seconds, mostSeconds)
-	}
-	limit := o.seconds
-	o.seconds = 1 // the examination's own, which is not used here
-	e, err := o.examination()
+	e, limit, err := o.lasting()
 	if err != nil {
 		return err
 	}
-	onJob, err := k.job.open(ctx, s)
+	onJob, err := o.job.open(ctx, s)
 	if err != nil {
 		return err
 	}

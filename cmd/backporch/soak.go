@@ -53,15 +53,12 @@ Exit status:
 			return k.run(c.Context(), s, &o, args[0])
 		},
 	}
-	o.addDisplay(c, "display profile `NAME`; without it the one that fits best")
-	o.addFont(c)
-	c.Flags().StringVar(&o.board, "board", "", "board map `FILE` (TOML): which part carries which bit")
-	o.addSeconds(c, 0, "watch `N` seconds; 0: until interrupted, a recording to its end")
+	o.addLasting(c)
 	o.addOut(c, "", "the folder `DIR` of the soak (default backporch-soak, or the next free name)")
 	c.Flags().BoolVar(&k.resume, "resume", false, "go on with the soak in --out")
 	c.Flags().BoolVar(&k.loop, "loop", false, "play a recording over and over")
 	c.Flags().IntVar(&k.megabytes, "keep", 500, "keep at most `N` MB of stills")
-	k.job.add(c)
+	o.job.add(c)
 	o.addJSON(c, "the certificate as JSON")
 	o.addDevice(c)
 	o.addQuiet(c)
@@ -72,22 +69,13 @@ Exit status:
 type soaking struct {
 	resume, loop bool
 	megabytes    int
-	job          jobFlag
 }
 
-// mostSeconds is a month.
-const mostSeconds = 31 * 24 * 3600
-
 func (k *soaking) run(ctx context.Context, s *invocation, o *options, spec string) error {
-	if !(o.seconds >= 0 && o.seconds <= mostSeconds) {
-		return fmt.Errorf("reading --seconds: %v is not between 0 and %d", o.seconds, mostSeconds)
-	}
 	if k.megabytes < 0 || k.megabytes > 1<<20 {
 		return fmt.Errorf("reading --keep: %d is not between 0 and %d", k.megabytes, 1<<20)
 	}
-	limit := o.seconds
-	o.seconds = 1 // the examination's own, which is not used here
-	e, err := o.examination()
+	e, limit, err := o.lasting()
 	if err != nil {
 		return err
 	}
@@ -97,7 +85,7 @@ func (k *soaking) run(ctx context.Context, s *invocation, o *options, spec strin
 	if o.out == "" {
 		o.out = free("backporch-soak", "")
 	}
-	onJob, err := k.job.open(ctx, s)
+	onJob, err := o.job.open(ctx, s)
 	if err != nil {
 		return err
 	}

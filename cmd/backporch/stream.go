@@ -7,6 +7,8 @@ import (
 	"io"
 	"time"
 
+	"github.com/spf13/cobra"
+
 	"backporch/analyse/drift"
 	"backporch/analyse/survey"
 	"backporch/cmd/backporch/internal/report"
@@ -23,6 +25,28 @@ type streaming struct {
 	pace   bool // a recording comes at its own speed
 	device capture.DeviceOptions
 	late   int // frames that may wait for us; 0: every frame of a recording, the latest of a device
+}
+
+// mostSeconds is a month.
+const mostSeconds = 31 * 24 * 3600
+
+// addLasting adds the flags of what looks at a source for as long as it is left running.
+func (o *options) addLasting(c *cobra.Command) {
+	o.addDisplay(c, "display profile `NAME`; without it the one that fits best")
+	o.addFont(c)
+	c.Flags().StringVar(&o.board, "board", "", "board map `FILE` (TOML): which part carries which bit")
+	o.addSeconds(c, 0, "watch `N` seconds; 0: until interrupted, a recording to its end")
+}
+
+// lasting reads those flags; limit is in seconds, 0 for no end.
+func (o *options) lasting() (e *examination, limit float64, err error) {
+	limit = o.seconds
+	if !(limit >= 0 && limit <= mostSeconds) {
+		return nil, 0, fmt.Errorf("reading --seconds: %v is not between 0 and %d", limit, mostSeconds)
+	}
+	o.seconds = 1 // the examination's own, which is not used here
+	e, err = o.examination()
+	return e, limit, err
 }
 
 // openStream opens a source to be read for as long as it lasts, whatever befalls it.

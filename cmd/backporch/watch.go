@@ -49,15 +49,12 @@ Exit status:
 			return k.run(c.Context(), s, &o, args[0])
 		},
 	}
-	o.addDisplay(c, "display profile `NAME`; without it the one that fits best")
-	o.addFont(c)
-	c.Flags().StringVar(&o.board, "board", "", "board map `FILE` (TOML): which part carries which bit")
-	o.addSeconds(c, 0, "watch `N` seconds; 0: until interrupted, a recording to its end")
+	o.addLasting(c)
 	c.Flags().StringVar(&k.listen, "listen", "", "open the monitor at `HOST:PORT`; localhost:0 takes a free port")
 	c.Flags().BoolVar(&k.bell, "bell", false, "ring the terminal's bell at each change")
 	c.Flags().BoolVar(&k.loop, "loop", false, "play a recording over and over")
 	o.addOut(c, "", "keep stills in the folder `DIR`")
-	k.job.add(c)
+	o.job.add(c)
 	o.addJSON(c, "what happens as JSON, an object a line")
 	o.addDevice(c)
 	o.addQuiet(c)
@@ -68,20 +65,14 @@ Exit status:
 type watching struct {
 	listen     string
 	bell, loop bool
-	job        jobFlag
 }
 
 func (k *watching) run(ctx context.Context, s *invocation, o *options, spec string) error {
-	if !(o.seconds >= 0 && o.seconds <= mostSeconds) {
-		return fmt.Errorf("reading --seconds: %v is not between 0 and %d", o.seconds, mostSeconds)
-	}
-	limit := o.seconds
-	o.seconds = 1 // the examination's own, which is not used here
-	e, err := o.examination()
+	e, limit, err := o.lasting()
 	if err != nil {
 		return err
 	}
-	onJob, err := k.job.open(ctx, s)
+	onJob, err := o.job.open(ctx, s)
 	if err != nil {
 		return err
 	}

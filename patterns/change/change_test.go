@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"backporch/analyse"
+	"backporch/analyse/analysetest"
 	"backporch/analyse/fingerprint"
 	"backporch/analyse/survey"
 	"backporch/patterns"
@@ -13,19 +14,6 @@ import (
 	"backporch/video/display"
 	"backporch/video/simulator"
 )
-
-func profile(t testing.TB, name string) *display.Profile {
-	t.Helper()
-	all, err := display.Load("")
-	if err != nil {
-		t.Fatal(err)
-	}
-	p, err := display.Find(all, name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return p
-}
 
 // captured is a simulated machine as survey and classifier see it.
 func captured(t testing.TB, p *display.Profile, seed uint64, screen simulator.Screen, faults ...string) Side {
@@ -55,7 +43,7 @@ func captured(t testing.TB, p *display.Profile, seed uint64, screen simulator.Sc
 
 // Simulated repairs come to the word that their faults ask for.
 func TestWordsOfRepairs(t *testing.T) {
-	p := profile(t, "attr-256x192-50")
+	p := analysetest.Profile(t, "attr-256x192-50")
 	stuck, noise := "data-bit-stuck:bit=3,level=1", "noise"
 	made := map[string]Side{}
 	take := func(faults []string) Side {
@@ -100,7 +88,7 @@ func TestWordsOfRepairs(t *testing.T) {
 
 // Other screens are not taken for the same, nor the same one for another, whatever is wrong with it.
 func TestSameScreen(t *testing.T) {
-	p := profile(t, "attr-256x192-50")
+	p := analysetest.Profile(t, "attr-256x192-50")
 	good := map[simulator.Screen]Side{}
 	screens := []simulator.Screen{"listing", "text", "bars", "busy", "boot"}
 	for _, s := range screens {
@@ -132,7 +120,7 @@ func side(class patterns.Class, confidence float64, faults ...patterns.Fault) Si
 }
 
 func TestDoubtTakesFromTheWord(t *testing.T) {
-	p := profile(t, "attr-256x192-50")
+	p := analysetest.Profile(t, "attr-256x192-50")
 	bit, level := 3, 1
 	bad := side(patterns.RAMBit, 0.99, patterns.Fault{Class: patterns.RAMBit, Kind: "data-bit-stuck", Bit: &bit, Level: &level, Probability: 0.99})
 	good := side(patterns.Clean, 0.95)
@@ -157,7 +145,7 @@ func TestDoubtTakesFromTheWord(t *testing.T) {
 // A memory fault is not gone from a screen that has not changed in a single cell, even where a second
 // capture leaves it unseen.
 func TestUnchangedCellsAreNotFixed(t *testing.T) {
-	p := profile(t, "attr-256x192-50")
+	p := analysetest.Profile(t, "attr-256x192-50")
 	bit, level := 3, 1
 	bad := side(patterns.RAMBit, 0.9, patterns.Fault{Class: patterns.RAMBit, Kind: "data-bit-stuck", Bit: &bit, Level: &level, Probability: 0.9})
 	noisy := side(patterns.Signal, 0.9, patterns.Fault{Class: patterns.Signal, Kind: "noise", Probability: 0.9})

@@ -100,8 +100,8 @@ func sineSquaredEdge(rise float64) *edgeTable {
 	}, reach)
 }
 
-// kaiser is the Kaiser window, x from -1 to 1.
-func kaiser(x, beta float64) float64 {
+// Kaiser is the Kaiser window, x from -1 to 1.
+func Kaiser(x, beta float64) float64 {
 	if x < -1 || x > 1 {
 		return 0
 	}
@@ -118,8 +118,8 @@ func bessel0(x float64) float64 {
 	return sum
 }
 
-// sinc is sin(pi x)/(pi x).
-func sinc(x float64) float64 {
+// Sinc is sin(pi x)/(pi x).
+func Sinc(x float64) float64 {
 	if x == 0 {
 		return 1
 	}
@@ -132,7 +132,7 @@ func lowPass(half int, cutoff, beta float64) []float64 {
 	h := make([]float64, half+1)
 	sum := 0.0
 	for i := range h {
-		h[i] = sinc(2*cutoff*float64(i)) * kaiser(float64(i)/float64(half+1), beta)
+		h[i] = Sinc(2*cutoff*float64(i)) * Kaiser(float64(i)/float64(half+1), beta)
 		if i > 0 {
 			sum += h[i]
 		}
@@ -185,7 +185,7 @@ func resampler(cutoff float64) []float32 {
 		sum := 0.0
 		for k := range row {
 			t := float64(k-resampleTaps/2+1) - float64(p)/phases
-			row[k] = sinc(2*cutoff*t) * kaiser(t/(resampleTaps/2), 4.5)
+			row[k] = Sinc(2*cutoff*t) * Kaiser(t/(resampleTaps/2), 4.5)
 			sum += row[k]
 		}
 		for k := range row {

@@ -1,11 +1,9 @@
 package still
 
 import (
-	"bytes"
 	"fmt"
 	"image"
 	"image/color"
-	"image/png"
 	"io"
 
 	"golang.org/x/image/draw"
@@ -195,14 +193,5 @@ func writePair(w io.Writer, a Pair) error {
 	if err != nil {
 		return err
 	}
-	var drawn bytes.Buffer
-	if err := (&png.Encoder{CompressionLevel: png.BestSpeed}).Encode(&drawn, img); err != nil {
-		return err
-	}
-	data, out := drawn.Bytes(), &bytes.Buffer{}
-	out.Write(data[:headLength])
-	writeText(out, copyKey, "annotated")
-	out.Write(data[headLength:])
-	_, err = w.Write(out.Bytes())
-	return err
+	return writeMarked(w, img)
 }

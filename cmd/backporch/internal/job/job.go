@@ -42,6 +42,18 @@ type Job struct {
 	Stills   int        `json:"stills"`
 }
 
+// Name is the machine with its tag and board issue.
+func (j Job) Name() string {
+	said := j.Machine
+	if j.Tag != "" {
+		said += ", " + j.Tag
+	}
+	if j.Issue != "" {
+		said += ", board issue " + j.Issue
+	}
+	return said
+}
+
 // most is how long a text may be, in bytes: a long evening's notes.
 const most = 1 << 16
 

@@ -42,7 +42,7 @@ func capture(t testing.TB, luma uint8) []byte {
 		f.Cb[i], f.Cr[i] = 128, 128
 	}
 	var b bytes.Buffer
-	if err := still.Write(&b, f, still.Text{Source: "/home/somebody/private.avi", Tool: "test", Order: video.TopFirst}); err != nil {
+	if err := still.Write(&b, f, still.Text{Source: "/captures/somebody/private.avi", Tool: "test", Order: video.TopFirst}); err != nil {
 		t.Fatal(err)
 	}
 	return b.Bytes()
@@ -77,9 +77,9 @@ func (b *bench) must(_ any, err error) {
 func (b *bench) see(class, summary string, c job.Capture) {
 	b.t.Helper()
 	p := 0.97
-	c.Command, c.Source = "check", "/home/somebody/private.avi"
+	c.Command, c.Source = "check", "/captures/somebody/private.avi"
 	c.Verdict = &job.Verdict{Class: class, Kind: class, Confidence: &p, Summary: summary}
-	c.Report = json.RawMessage(`{"source":{"spec":"/home/somebody/private.avi"},"evidence":[],"verdict":{"good":["sync"],"why":["bit 3 reads 1"],"next":["measure the rails"]}}`)
+	c.Report = json.RawMessage(`{"source":{"spec":"/captures/somebody/private.avi"},"evidence":[],"verdict":{"good":["sync"],"why":["bit 3 reads 1"],"next":["measure the rails"]}}`)
 	b.must(b.store.Attach(context.Background(), b.id, c))
 }
 
@@ -228,7 +228,7 @@ func TestPage(t *testing.T) {
 	}
 	html := page.String()
 	// Everything is in it: nothing that a browser would fetch or run (HTML Standard, 4.2.4, 4.12.1).
-	for _, not := range []string{"<script", "http://", "https://", "//", "url(", "@import", "<link", "<iframe", "javascript:", "/home/somebody", "in a hurry"} {
+	for _, not := range []string{"<script", "http://", "https://", "//", "url(", "@import", "<link", "<iframe", "javascript:", "/captures/somebody", "in a hurry"} {
 		text := regexp.MustCompile(`data:image/(png|jpeg);base64,[A-Za-z0-9+/=&#;]+`).ReplaceAllString(html, "data")
 		if strings.Contains(text, not) {
 			t.Errorf("the page has %q", not)

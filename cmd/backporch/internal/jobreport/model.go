@@ -134,7 +134,7 @@ func New(ctx context.Context, s *job.Store, id int64, o Options) (*Model, error)
 	if o.Now.IsZero() {
 		o.Now = time.Now()
 	}
-	m := &Model{Job: j, Tool: o.Tool, Made: o.Now, Machine: machine(j)}
+	m := &Model{Job: j, Tool: o.Tool, Made: o.Now, Machine: j.Name()}
 	t := survey(line)
 	if err := m.found(ctx, s, t); err != nil {
 		return nil, err
@@ -161,17 +161,6 @@ func New(ctx context.Context, s *job.Store, id int64, o Options) (*Model, error)
 		}
 	}
 	return m, nil
-}
-
-func machine(j job.Job) string {
-	said := j.Machine
-	if j.Tag != "" {
-		said += ", " + j.Tag
-	}
-	if j.Issue != "" {
-		said += ", board issue " + j.Issue
-	}
-	return said
 }
 
 // A course is the turning points of a time line; indices into it, -1 when there is none.
