@@ -228,26 +228,6 @@ func (c *conclusion) rivals() {
 		}
 		c.v.Rivals = append(c.v.Rivals, r)
 	}
-	if len(c.v.Rivals) < 2 {
-		return
-	}
-	var parts []string
-	for i, r := range c.v.Rivals {
-		if i == 0 || r.Test == "" {
-			parts = append(parts, fmt.Sprintf("%s (%s)", r.Name, percent(r.Share)))
-		} else {
-			parts = append(parts, fmt.Sprintf("%s (%s; %s)", r.Name, percent(r.Share), r.Test))
-		}
-	}
-	c.v.Why = append(c.v.Why, holder(f)+": "+strings.Join(parts, ", ")+"; with each rival the test that splits it from the first")
-}
-
-// holder introduces the causes.
-func holder(f *Fault) string {
-	if struck(f) != 0 && count(struck(f)) == 1 {
-		return "what can hold the lane"
-	}
-	return "where it can come from"
 }
 
 // splitter is the test without soldering that best tells two causes of a fault apart for its cost.

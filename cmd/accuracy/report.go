@@ -125,14 +125,9 @@ func missed(w io.Writer, runs []run) {
 		for _, f := range r.verdict.Faults {
 			fmt.Fprintf(w, " [%s %.2f]", f.Describe(nil), f.Probability)
 		}
-		fmt.Fprintf(w, " off %.2f px, %s, %s; %s\n", r.distance, r.state, r.reason, strings.Join(reasons(r.verdict.Why), "; "))
+		fmt.Fprintf(w, " off %.2f px, %s, %s; %s\n", r.distance, r.state, r.reason, strings.Join(r.verdict.Why, "; "))
 	}
 	fmt.Fprintln(w)
-}
-
-// reasons are the verdict's, less what can hold the fault.
-func reasons(why []string) []string {
-	return slices.DeleteFunc(slices.Clone(why), func(s string) bool { return strings.Contains(s, "with each rival the test") })
 }
 
 // print writes the measure for a reader.

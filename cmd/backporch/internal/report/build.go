@@ -175,6 +175,9 @@ func verdict(v *patterns.Verdict, p *display.Profile) Verdict {
 			}
 		}
 	}
+	for _, r := range v.Rivals {
+		out.Rivals = append(out.Rivals, Rival{string(r.Cause), r.Name, *round(&r.Share, 4), r.Test})
+	}
 	for i, d := range v.Table {
 		out.Table[i] = Difference{d.Expected, d.Seen, d.Expected ^ d.Seen, d.Cells, d.Where}
 	}

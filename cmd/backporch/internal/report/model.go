@@ -133,6 +133,15 @@ type Verdict struct {
 	Why        []string     `json:"why"`
 	Table      []Difference `json:"table"`
 	Next       []string     `json:"next"`
+	Rivals     []Rival      `json:"rivals,omitempty"` // what can hold the first fault, the likeliest first
+}
+
+// A Rival is a part, a joint or a supply that can hold a fault; Test tells it from the likeliest.
+type Rival struct {
+	Cause string  `json:"cause"`
+	Name  string  `json:"name"`
+	Share float64 `json:"share"`
+	Test  string  `json:"test,omitempty"`
 }
 
 // A Fault is one cause; only the keys that belong to its kind are there.

@@ -38,6 +38,10 @@ func (r *Report) Text(w io.Writer, style Style) error {
 		p.gap()
 		r.reasons(p, len(r.Verdict.Why), 6)
 	}
+	if held := r.Verdict.held(); len(held) > 0 {
+		p.gap()
+		p.list("where", held)
+	}
 	if good := r.Verdict.Good; len(good) > 0 {
 		p.gap()
 		p.list("good", []string{strings.Join(good, "; ")})
@@ -51,6 +55,22 @@ func (r *Report) Text(w io.Writer, style Style) error {
 	r.kept(p, true)
 	_, err := io.WriteString(w, p.b.String())
 	return err
+}
+
+// held says what can hold the fault, where that is more than one thing.
+func (v *Verdict) held() []string {
+	if len(v.Rivals) < 2 {
+		return nil
+	}
+	var out []string
+	for _, r := range v.Rivals {
+		line := fmt.Sprintf("%3.0f %%  %s", 100*r.Share, r.Name)
+		if r.Test != "" {
+			line += "; told apart by: " + r.Test
+		}
+		out = append(out, line)
+	}
+	return out
 }
 
 // Block writes the report in a few lines under a title, for a list of captures.
