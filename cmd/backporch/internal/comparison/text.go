@@ -150,7 +150,8 @@ func (c *Comparison) Pair(before, after still.View) still.Pair {
 		}
 	}
 	machine, _, _ := strings.Cut(c.machine(), ":")
-	p.Print = []still.Entry{{Name: "machine", Value: machine}, {Name: "tool", Value: c.Tool}}
+	p.Details = append(p.Details, "The machine: "+machine+".")
+	p.Print = []still.Entry{{Name: "tool", Value: c.Tool}}
 	if c.Display != nil {
 		p.Print = append(p.Print, still.Entry{Name: "display", Value: *c.Display})
 	}
