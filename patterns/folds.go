@@ -73,7 +73,7 @@ func (e *evidence) folded(f twin, lanes uint8) (odds float64, same int) {
 		}
 		broken += math.Min(cell, foldCell)
 	}
-	if same < fewPlaces || single && same < 4*fewPlaces { // one lane is alike by chance sooner than eight
+	if same < fewPlaces || !single && len(pairs) < fewDifferent || single && same < 4*fewPlaces { // one lane is alike by chance sooner than eight
 		return -foldLimit, same
 	}
 	// Or by how often as different lines as these are the same by chance, which strokes that stand upright make them beside each other.
@@ -88,6 +88,9 @@ const chance = 0.7
 
 // fewPlaces is how many lines of cells must say something before a twin is believed at all.
 const fewPlaces = 8
+
+// fewDifferent is how many different lines those must be: one byte all over the screen is the same wherever one looks.
+const fewDifferent = 6
 
 // information is what a bit of a lane says by itself, nats: nothing where the lane is the same all over the screen.
 func (e *evidence) information(lane int, set, single bool) float64 {

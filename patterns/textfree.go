@@ -193,6 +193,9 @@ func (t *screenText) free() []hypothesis {
 			add(f.fault, f.share, math.Max(static+still, math.Max(static, t.codes+t.inks)+moving), f.explain(t.e, spoilt))
 		}
 		for _, u := range turns() {
+			if t.page.different() < fewGlyphs {
+				break
+			}
 			if like, ok := t.turned(u); ok {
 				add(u.fault, u.share, like+t.inks+still-t.unlike, u.why)
 			}
@@ -210,6 +213,10 @@ func (t *screenText) free() []hypothesis {
 	}
 	return out
 }
+
+// fewGlyphs is how many different characters must stand on a screen before one can say of all glyphs that they are
+// changed alike: of fewer, each may as well be another character.
+const fewGlyphs = 4
 
 func noLanes(n int) []float64 { return slices.Repeat([]float64{math.Inf(-1)}, n) }
 
