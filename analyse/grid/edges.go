@@ -1,6 +1,7 @@
 package grid
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -180,37 +181,62 @@ func vertical(s *analyse.Stack, from, to int, threshold float64) *edges {
 type lattice struct {
 	pitch, phase float64
 	length       float64 // mean resultant length, 0 to 1
+	score        float64 // ln of its posterior, but for a constant
 }
 
-// fit searches pitches about nominal. spread is the prior's standard deviation,
-// relative; the search goes to three of them.
-func (e *edges) fit(nominal, spread float64) lattice {
-	best, bestScore := lattice{}, math.Inf(-1)
+// fit is the best of fits.
+func (e *edges) fit(nominal, spread float64) lattice { return e.fits(nominal, spread)[0] }
+
+// rivalFits is how many nats a lattice may lie behind the best and still be worth a look: edges at few places, as those of a
+// bar across the picture, allow a pixel more or less between them.
+const rivalFits = 4.0
+
+// fits searches pitches about nominal and gives the lattices that come near the best, that first. spread is the
+// prior's standard deviation, relative; the search goes to three of them.
+func (e *edges) fits(nominal, spread float64) []lattice {
 	evidence := math.Min(float64(e.places), 60)
-	try := func(pitch float64) {
+	try := func(pitch float64) lattice {
 		re, im := e.vector(pitch)
 		length := math.Hypot(re, im) / e.weight
 		off := (pitch/nominal - 1) / spread
-		if score := evidence*length*length - off*off/2; score > bestScore {
-			phase := math.Mod(math.Atan2(im, re)/(2*math.Pi)*pitch+pitch, pitch)
-			best, bestScore = lattice{pitch, phase, length}, score
-		}
+		phase := math.Mod(math.Atan2(im, re)/(2*math.Pi)*pitch+pitch, pitch)
+		return lattice{pitch, phase, length, evidence*length*length - off*off/2}
 	}
 	span := float64(len(e.bins)) / binsPerSample
-	step := nominal / span * nominal / 6 // a sixth of the resolution of this span
-	n := int(math.Ceil(3 * spread * nominal / step))
+	coarse := nominal / span * nominal / 6 // a sixth of the resolution of this span
+	n := int(math.Ceil(3 * spread * nominal / coarse))
+	tried := make([]lattice, 0, 2*n+1)
 	for i := -n; i <= n; i++ {
-		try(nominal + float64(i)*step)
+		tried = append(tried, try(nominal+float64(i)*coarse))
 	}
-	for range 5 {
-		step /= 3
-		centre := best.pitch
-		for _, k := range []float64{-2, -1, 1, 2} {
-			try(centre + k*step)
+	best := slices.MaxFunc(tried, byScore).score
+	var out []lattice
+	for i, l := range tried {
+		if l.score < best-rivalFits-1 || i > 0 && tried[i-1].score > l.score || i < len(tried)-1 && tried[i+1].score >= l.score {
+			continue
+		}
+		step := coarse
+		for range 5 {
+			step /= 3
+			centre := l.pitch
+			for _, k := range []float64{-2, -1, 1, 2} {
+				if next := try(centre + k*step); next.score > l.score {
+					l = next
+				}
+			}
+		}
+		out = append(out, l)
+	}
+	slices.SortStableFunc(out, func(a, b lattice) int { return byScore(b, a) })
+	for i, l := range out {
+		if l.score < out[0].score-rivalFits || i == 5 {
+			return out[:i]
 		}
 	}
-	return best
+	return out
 }
+
+func byScore(a, b lattice) int { return cmp.Compare(a.score, b.score) }
 
 // vector is the sum of unit vectors of the edge places at a pitch.
 func (e *edges) vector(pitch float64) (re, im float64) {

@@ -53,16 +53,19 @@ func Register(s *analyse.Stack, p *display.Profile, o Options) analyse.Registrat
 	if seen := h.pitch(p); math.Abs(seen/pitchX-1) < 3*pitchSpread {
 		pitchX, spread = seen, pitchSpread/2
 	}
-	lx := e.fit(pitchX/scale, spread)
-	if lx.length < 0.5 && scale == 1 {
+	list := e.fits(pitchX/scale, spread)
+	if list[0].length < 0.5 && scale == 1 {
 		// Strokes of strong colours have edges that follow the subcarrier; it cancels over four lines.
 		if calm := horizontal(fourLines(s), s.Width, s.Height, from, to, threshold, pitchX); calm.count > 100 {
-			if l := calm.fit(pitchX, spread); l.length > lx.length {
-				e, lx = calm, l
+			if l := calm.fits(pitchX, spread); l[0].length > list[0].length {
+				e, list = calm, l
 			}
 		}
 	}
-	lx.pitch, lx.phase = lx.pitch*scale, lx.phase*scale
+	// Edges that lie anywhere have a mean resultant length near 1/sqrt(places).
+	if l := list[0].length; l < 0.15 || l*l*float64(e.places) < 3 && e.places > 8 {
+		return unregistered(s, p, h, o, "the edges in the picture fit no pixel grid of this display")
+	}
 	ly := lattice{pitch: pitchY, phase: 0.5, length: 1}
 	if math.Abs(pitchY-1) > 1e-6 {
 		if v := vertical(s, from, to, threshold); v.count > 8 {
@@ -70,18 +73,23 @@ func Register(s *analyse.Stack, p *display.Profile, o Options) analyse.Registrat
 		}
 	}
 	nominalX, nominalY := p.Origin(s.Width, s.Height)
-	reg := analyse.Registration{
-		OK: true, PitchX: lx.pitch, PitchY: ly.pitch,
-		OriginX: lx.phase + math.Round((nominalX-lx.phase)/lx.pitch)*lx.pitch,
-		// Edges between lines lie half a line above the lower one.
-		OriginY:    ly.phase + 0.5*ly.pitch + math.Round((nominalY-ly.phase-0.5*ly.pitch)/ly.pitch)*ly.pitch,
-		ResidualPx: e.residual(lattice{lx.pitch / scale, lx.phase / scale, 0}), Edges: e.count,
+	var reg analyse.Registration
+	score := math.Inf(-1)
+	for _, lx := range list {
+		lx.pitch, lx.phase = lx.pitch*scale, lx.phase*scale
+		r := analyse.Registration{
+			OK: true, PitchX: lx.pitch, PitchY: ly.pitch,
+			OriginX: lx.phase + math.Round((nominalX-lx.phase)/lx.pitch)*lx.pitch,
+			// Edges between lines lie half a line above the lower one.
+			OriginY:    ly.phase + 0.5*ly.pitch + math.Round((nominalY-ly.phase-0.5*ly.pitch)/ly.pitch)*ly.pitch,
+			ResidualPx: e.residual(lattice{pitch: lx.pitch / scale, phase: lx.phase / scale}), Edges: e.count,
+		}
+		shifts, evidence := place(s, p, r, h, sigma)
+		if lx.score+evidence > score {
+			score, reg = lx.score+evidence, r
+			reg.Shifts = probable(shifts)
+		}
 	}
-	// Edges that lie anywhere have a mean resultant length near 1/sqrt(places).
-	if lx.length < 0.15 || lx.length*lx.length*float64(e.places) < 3 && e.places > 8 {
-		return unregistered(s, p, h, o, "the edges in the picture fit no pixel grid of this display")
-	}
-	reg.Shifts = place(s, p, reg, h, sigma)
 	best := reg.Shifts[0]
 	reg.OriginX += float64(best.Pixels) * reg.PitchX
 	reg.OriginY += float64(best.Lines) * reg.PitchY
@@ -98,12 +106,12 @@ func Register(s *analyse.Stack, p *display.Profile, o Options) analyse.Registrat
 // unregistered falls back on both edges of the border, then on the last good
 // registration, and says so.
 func unregistered(s *analyse.Stack, p *display.Profile, h border, o Options, reason string) analyse.Registration {
-	if h.leftEdge > 0 && h.rightEdge > 0 {
+	if h.left.at > 0 && h.right.at > 0 {
 		pitch := h.pitch(p)
 		if math.Abs(pitch/p.PitchX(s.Width)-1) < 2*pitchSpread {
 			_, y := p.Origin(s.Width, s.Height)
 			return analyse.Registration{
-				OK: true, PitchX: pitch, PitchY: p.PitchY(s.Height), OriginX: h.leftEdge + float64(p.BorderLeft)*pitch, OriginY: y,
+				OK: true, PitchX: pitch, PitchY: p.PitchY(s.Height), OriginX: h.left.at + float64(p.BorderLeft)*pitch, OriginY: y,
 				Reason: reason + "; placed by the ends of the border, lines as is usual",
 				Shifts: []analyse.Shift{{Probability: 0.5}},
 			}

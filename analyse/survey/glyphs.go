@@ -7,19 +7,16 @@ import (
 	"slices"
 
 	"backporch/analyse"
+	"backporch/analyse/grid"
 	"backporch/analyse/text"
 	"backporch/video/display"
 )
 
-// How far a character display's picture is looked for from where its edges put it, pixels and lines, what a place
-// costs, in nats, that the edges did not list, and how pictures lie about the usual place, as package grid has it.
-// Common practice, no source.
+// What edges and cells say against a place in more than doubted nats counts by a fiftieth: they are not as sure as they
+// are many, and ten glyphs of the font outweigh them.
 const (
-	reachPixels = 12
-	reachLines  = 26
-	unlisted    = 7.0
-	spreadX     = 7.0
-	spreadY     = 6.0
+	doubted     = 24.0
+	doubtedPart = 0.02
 )
 
 // What a sort of cell is worth, in nats: at its true place nine in ten sorts are glyphs of the font to the pixel, at another one in
@@ -30,6 +27,8 @@ const (
 	someInk     = 4   // pixels: a glyph of fewer stands anywhere
 	leastSorts  = 4   // of glyphs that must fit, and
 	fontMatches = 0.3 // as a part of the written cells: another machine's font has less
+	evenScreen  = 0.9 // of all cells hold one sort: a screen filled with one code
+	evenFits    = 8.0 // one glyph of the font to the pixel, where a screen holds no other: by chance in one of three thousand
 )
 
 // A lettering finds at which whole-pixel displacement the cells of a Text display show the font's
@@ -39,10 +38,11 @@ type lettering struct {
 	ink    []uint64 // the picture, a bit a pixel, leftmost in bit 63
 	stride int
 	known  map[uint64]bool
+	even   map[uint64]bool // what a filled screen may show: bars too, for no border runs through most of its cells
 }
 
 func newLettering(s *analyse.Survey, p *display.Profile, f display.Font) *lettering {
-	l := &lettering{p: p, stride: (p.Width + 63) / 64, known: map[uint64]bool{}}
+	l := &lettering{p: p, stride: (p.Width + 63) / 64, known: map[uint64]bool{}, even: map[uint64]bool{}}
 	l.ink = make([]uint64, p.Height*l.stride)
 	paper := text.Background(s.Cells, p)
 	for y := range p.Height {
@@ -58,8 +58,11 @@ func newLettering(s *analyse.Survey, p *display.Profile, f display.Font) *letter
 	for code := range 256 {
 		g := f.Glyph(byte(code))
 		v := binary.BigEndian.Uint64(g[:])
-		if n := bits.OnesCount64(v); n >= someInk && n <= 64-someInk && !bar(g) {
-			l.known[v] = true
+		if n := bits.OnesCount64(v); n >= someInk && n <= 64-someInk {
+			l.even[v] = true
+			if !bar(g) {
+				l.known[v] = true
+			}
 		}
 	}
 	return l
@@ -97,7 +100,16 @@ func (l *lettering) weigh(dx, dy int, seen map[uint64]int) (nats float64, fits b
 		}
 	}
 	sorts, matched, written := 0, 0, 0
+	rows, columns := l.p.Rows(), l.p.Columns()
+	whole := (rows - (abs(dy)+7)/8) * (columns - (abs(dx)+7)/8) // cells that were read whole
 	for v, n := range seen {
+		if float64(n) >= evenScreen*float64(whole) {
+			if l.even[v] {
+				// Every row or column of cells that shows it less was put beyond the picture's end.
+				return evenFits - 0.5*float64(max(0, whole-n)), true
+			}
+			return 0, false
+		}
 		written += n
 		if l.known[v] {
 			sorts++
@@ -111,35 +123,19 @@ func (l *lettering) weigh(dx, dy int, seen map[uint64]int) (nats float64, fits b
 }
 
 // place gives the probable displacements, the best first; nil where the font is not the picture's anywhere.
-func (l *lettering) place(reg analyse.Registration, width, height int) []analyse.Shift {
-	usualX, usualY := l.p.Origin(width, height)
-	listed := map[[2]int]float64{}
-	for _, s := range reg.Shifts {
-		listed[[2]int{s.Pixels, s.Lines}] = math.Log(math.Max(s.Probability, 1e-9))
-	}
+func (l *lettering) place(places []analyse.Shift) []analyse.Shift {
 	var shifts []analyse.Shift
 	var scores []float64
 	best, fit := math.Inf(-1), false
 	seen := map[uint64]int{}
-	for dy := -reachLines; dy <= reachLines; dy++ {
-		y := reg.OriginY + float64(dy)*reg.PitchY
-		if y < -1 || y+float64(l.p.Height-1)*reg.PitchY > float64(height) {
-			continue
-		}
-		for dx := -reachPixels; dx <= reachPixels; dx++ {
-			score, fits := l.weigh(dx, dy, seen)
-			prior, ok := listed[[2]int{dx, dy}]
-			if !ok {
-				x := reg.OriginX + float64(dx)*reg.PitchX
-				offX, offY := (x-usualX)/(spreadX*reg.PitchX), (y-usualY)/(spreadY*reg.PitchY)
-				prior = -unlisted - (offX*offX+offY*offY)/2
-			}
-			score += prior
-			shifts = append(shifts, analyse.Shift{Pixels: dx, Lines: dy})
-			scores = append(scores, score)
-			if score > best {
-				best, fit = score, fits
-			}
+	for _, at := range places {
+		score, fits := l.weigh(at.Pixels, at.Lines, seen)
+		against := -math.Log(math.Max(at.Probability, 1e-300))
+		score -= math.Min(against, doubted+doubtedPart*(against-doubted))
+		shifts = append(shifts, at)
+		scores = append(scores, score)
+		if score > best {
+			best, fit = score, fits
 		}
 	}
 	if !fit {
@@ -174,7 +170,7 @@ func (v *view) settle(s *analyse.Survey) {
 		return
 	}
 	for range 2 { // what lay outside at first may say more
-		list := newLettering(s, v.p, v.glyphs()).place(s.Registration, s.Stack.Width, s.Stack.Height)
+		list := newLettering(s, v.p, v.glyphs()).place(grid.Places(s.Stack, v.p, s.Registration))
 		if len(list) == 0 {
 			return
 		}
@@ -199,6 +195,8 @@ func (v *view) settle(s *analyse.Survey) {
 
 // surelyPlaced is the probability of a place from which on nothing need be said of the others.
 const surelyPlaced = 0.9
+
+func abs(n int) int { return max(n, -n) }
 
 // bar tells whether a glyph is made of whole lines or whole columns: the border's edge looks like that in a
 // cell that it runs through.

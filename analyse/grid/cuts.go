@@ -1,0 +1,179 @@
+package grid
+
+import (
+	"math"
+	"math/bits"
+	"slices"
+
+	"backporch/video/display"
+)
+
+// How far the lengths of one screen's cuts scatter, as a part of them, and at the least, nats. Common practice, no source.
+const (
+	lengthScatter = 0.04
+	lengthLeast   = 20.0
+)
+
+// splitCell is what it costs, in nats, that the space between letters stands inside of the cells and not at their edges.
+const splitCell = 8.0
+
+// gaps tells which lines and which columns of a raster, counted by eights from its first, hold next to nothing of what
+// is written on the picture's commonest level: the spaces between lines of text, and between letters.
+func gaps(luma *Raster, margin int) (rows, columns [8]bool) {
+	var histogram [64]int
+	inside := func(f func(x, y int, v float32)) {
+		for y := 2 * margin; y < luma.Height-2*margin; y++ {
+			for x, v := range luma.V[y*luma.Width+2*margin : (y+1)*luma.Width-2*margin] {
+				f(x+2*margin, y, v)
+			}
+		}
+	}
+	low, high := float32(math.MaxFloat32), float32(-math.MaxFloat32)
+	inside(func(_, _ int, v float32) {
+		histogram[min(max(int(v)/4, 0), 63)]++
+		low, high = min(low, v), max(high, v)
+	})
+	most := 0
+	for level, n := range histogram {
+		if n > histogram[most] {
+			most = level
+		}
+	}
+	paper := float32(most*4 + 2)
+	step := max(high-paper, paper-low) * 0.4
+	var byRow, byColumn [8]float64
+	total := 0.0
+	inside(func(x, y int, v float32) {
+		if v > paper+step || v < paper-step {
+			byRow[y%8]++
+			byColumn[x%8]++
+			total += 1.0 / 8
+		}
+	})
+	if total < 40 {
+		return rows, columns
+	}
+	for k := range 8 {
+		rows[k], columns[k] = byRow[k] < 0.12*total, byColumn[k] < 0.12*total
+	}
+	return rows, columns
+}
+
+// within counts the gaps that a cut leaves inside of the cells: those that touch neither their first nor their last line or
+// column, by themselves or through their neighbours.
+func within(gap [8]bool, cut int) int {
+	n := 0
+	for k := range 8 {
+		n += btoi(gap[(cut+k)%8])
+	}
+	if n == 8 {
+		return 0
+	}
+	for k := 0; k < 8 && gap[(cut+k)%8]; k++ {
+		n--
+	}
+	for k := 7; k >= 0 && gap[(cut+k)%8]; k-- {
+		n--
+	}
+	return n
+}
+
+func btoi(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
+}
+
+// alike are the cells of one pattern.
+type alike struct {
+	cells  int
+	misfit float64 // of all of them
+}
+
+// cellTerms weighs the 64 ways to cut the raster into cells, by row and column of
+// the cut: the misfit of two levels a cell, and the length of a dictionary of cells.
+func cellTerms(luma *Raster, strong []bool, p *display.Profile, margin int, sigma float64) [64]float64 {
+	var terms [64]float64
+	spread := square(14 + 3*sigma) // blur at a change of colours leaves this much, codes
+	for cut := range terms {
+		oy, ox := cut/8, cut%8
+		sorts := map[uint64]alike{}
+		cells := 0
+		for y := oy; y+8 <= luma.Height; y += 8 {
+			for x := ox; x+8 <= luma.Width; x += 8 {
+				var key uint64
+				for r := range 8 {
+					i := (y+r)*luma.Width + x
+					for _, b := range strong[i : i+8] {
+						key <<= 1
+						if b {
+							key |= 1
+						}
+					}
+				}
+				if bits.OnesCount64(key) > 32 {
+					key = ^key
+				}
+				one := sorts[key]
+				one.cells++
+				one.misfit += math.Min(twoLevels(luma, x, y)/(2*spread*16), 8)
+				sorts[key] = one
+				cells++
+			}
+		}
+		// Writing a cell costs ln(cells/count) once its pattern is known, and the
+		// pattern itself some 20 nats: strokes are not random bits.
+		length, misfit := 0.0, 0.0
+		for _, one := range sorts {
+			n := float64(one.cells)
+			length += 20 + n*math.Log(float64(cells)/n)
+			misfit += one.misfit / n * (1 + math.Log(n)) // cells that are alike are misfits alike
+		}
+		terms[cut] = length + misfit
+	}
+	// The right cut is among the shortest, but misread pixels make sorts of their own at any: two lengths scatter about
+	// each other by a part of themselves.
+	least := slices.Min(terms[:])
+	scatter := math.Max(lengthLeast, lengthScatter*least)
+	rows, columns := gaps(luma, margin)
+	for cut, l := range terms {
+		terms[cut] = -square((l-least)/scatter)/2 - splitCell*(float64(within(rows, cut/8))+float64(within(columns, cut%8)))
+	}
+	return terms
+}
+
+// twoLevels is the sum of squares of a cell's 64 pixels about the better of two
+// levels each, by Lloyd's iteration from the extremes.
+func twoLevels(r *Raster, x0, y0 int) float64 {
+	low, high := float32(math.MaxFloat32), float32(-math.MaxFloat32)
+	for y := range 8 {
+		for _, v := range r.V[(y0+y)*r.Width+x0 : (y0+y)*r.Width+x0+8] {
+			low, high = min(low, v), max(high, v)
+		}
+	}
+	if high-low < 20 {
+		return 0
+	}
+	sse := float32(0)
+	for range 3 {
+		split := (low + high) / 2
+		var sumLow, sumHigh, square float32
+		nLow, nHigh := float32(0), float32(0)
+		for y := range 8 {
+			for _, v := range r.V[(y0+y)*r.Width+x0 : (y0+y)*r.Width+x0+8] {
+				square += v * v
+				if v < split {
+					sumLow += v
+					nLow++
+				} else {
+					sumHigh += v
+					nHigh++
+				}
+			}
+		}
+		low, high = sumLow/max(nLow, 1), sumHigh/max(nHigh, 1)
+		sse = square - low*low*nLow - high*high*nHigh
+	}
+	return float64(sse)
+}
