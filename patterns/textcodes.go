@@ -55,7 +55,7 @@ func filled(code int) float64 {
 	case ' ':
 		return 0.2
 	case 0x00, 0x55, 0xaa, 0xff:
-		return 0.05
+		return testFill
 	}
 	return 0.6 / 251
 }
@@ -145,3 +145,6 @@ func (o *inkOdds) why(bit, level int) []string {
 	}
 	return []string{fmt.Sprintf("bit %d of the colour is %d in all %d cells that show an ink, of %d different colours", bit, level, cells, different)}
 }
+
+// testFill is how often one character all over a screen is each of the four bytes that memory tests write. Common practice, no source.
+const testFill = 0.05

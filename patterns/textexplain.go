@@ -33,7 +33,7 @@ func (c *conclusion) unread() string {
 	if !p.fits {
 		return font
 	}
-	if p.different() < 2 {
+	if p.different() < 2 && filled(p.only()) < testFill {
 		return "one character stands all over the screen: memory that a test has filled looks like this, and so do stuck lanes"
 	}
 	return ""

@@ -288,8 +288,8 @@ func (t *screenText) folded(f fold) (like float64, repeats int) {
 			}
 		}
 	}
-	if f.screen && repeats < leastRepeats { // blank beside blank is no repetition
-		return math.Min(codes, t.codes-1) + inks, repeats
+	if f.screen && (repeats < leastRepeats || p.different() < 3) { // blank beside blank, or one character all over, is no repetition
+		return math.Min(codes, t.codes-1) + t.inks, repeats
 	}
 	if f.colour {
 		wrong, of := 0, 0

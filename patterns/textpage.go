@@ -250,5 +250,15 @@ func (p *page) different() int {
 	return len(seen)
 }
 
+// only is the code that stands in all cells that were read, of a page with no other; -1 where none was.
+func (p *page) only() int {
+	for _, s := range p.shape {
+		if s >= 0 {
+			return s
+		}
+	}
+	return -1
+}
+
 // force holds a bit of a code or nibble at a level.
 func force(v, bit, level int) int { return v&^(1<<bit) | level<<bit }

@@ -7,6 +7,9 @@ import "math"
 
 // woken is the log-likelihood of the screen as woken memory.
 func (p *page) woken() float64 {
+	if p.different() < 2 { // chance leaves exceptions: one code without any has been written
+		return -math.MaxFloat64
+	}
 	cost := p.wokenShapes()
 	if p.fits {
 		cost = math.Min(cost, p.wokenCodes())

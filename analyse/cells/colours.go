@@ -87,13 +87,19 @@ func (r *reader) lumaStats(row, column int) stats {
 	return s
 }
 
-// columnMeans is a chroma plane averaged over the lines of a cell row: the first line, which a decoder's
-// delay line mixes with the row above, is left out.
+// lineWeights are how much each line of a cell says of its colours. The first, which a decoder's delay line mixes with the
+// row above, is left out. What fine patterns of luma leave in chroma turns by a quarter or half a cycle from line to line, with
+// the line periods of all displays: the mean of four lines of the mean of four, a triangle, has nothing left of either.
+var lineWeights = [8]float64{0, 1.0 / 16, 2.0 / 16, 3.0 / 16, 4.0 / 16, 3.0 / 16, 2.0 / 16, 1.0 / 16}
+
+// columnMeans is a chroma plane averaged over the lines of a cell row.
 func columnMeans(r *grid.Raster, row int, dst []float64) {
 	clear(dst)
-	for y := 1; y < 8; y++ {
-		for x, v := range r.Row(row*8 + y) {
-			dst[x] += float64(v) / 7
+	for y, w := range lineWeights {
+		if w > 0 {
+			for x, v := range r.Row(row*8 + y) {
+				dst[x] += w * float64(v)
+			}
 		}
 	}
 }
@@ -127,11 +133,11 @@ func (r *reader) chromaStats(means []float64, c channel, border float64, row, co
 func (r *reader) shares() {
 	for row := range r.rows {
 		for x := range r.columns * 8 {
-			n := 0
-			for y := 1; y < 8; y++ {
-				n += int(r.bits[(row*8+y)*r.columns+x/8] >> (7 - x%8) & 1)
+			share := 0.0
+			for y, w := range lineWeights {
+				share += w * float64(r.bits[(row*8+y)*r.columns+x/8]>>(7-x%8)&1)
 			}
-			r.inkShare[row*r.columns*8+x] = float64(n) / 7
+			r.inkShare[row*r.columns*8+x] = share
 		}
 	}
 }

@@ -39,7 +39,7 @@ type reader struct {
 	inks          []int   // ink pixels, by cell
 	luma          channel
 	cbs, crs      channel
-	inkShare      []float64 // [row*width+pixel]: share of the 7 lines used that is ink
+	inkShare      []float64 // [row*width+pixel]: share of the cell's lines, as they are weighed, that is ink
 	kernel        [2*chromaReach + 1]float64
 	delay         float64 // of chroma against luma, pixels
 	border        spot

@@ -103,18 +103,26 @@ func Register(s *analyse.Stack, p *display.Profile, o Options) analyse.Registrat
 	return reg
 }
 
-// unregistered falls back on both edges of the border, then on the last good
-// registration, and says so.
+// unregistered falls back on both ends of the border, then on the last good
+// registration, and says so. Lines are placed by what lies in the picture and in the border.
 func unregistered(s *analyse.Stack, p *display.Profile, h border, o Options, reason string) analyse.Registration {
 	if h.left.at > 0 && h.right.at > 0 {
 		pitch := h.pitch(p)
 		if math.Abs(pitch/p.PitchX(s.Width)-1) < 2*pitchSpread {
 			_, y := p.Origin(s.Width, s.Height)
-			return analyse.Registration{
+			reg := analyse.Registration{
 				OK: true, PitchX: pitch, PitchY: p.PitchY(s.Height), OriginX: h.left.at + float64(p.BorderLeft)*pitch, OriginY: y,
-				Reason: reason + "; placed by the ends of the border, lines as is usual",
+				Reason: reason + "; placed by the ends of the border, lines as is likeliest",
 				Shifts: []analyse.Shift{{Probability: 0.5}},
 			}
+			shifts, _ := place(s, p, reg, h, noise(s))
+			for _, one := range shifts {
+				if one.Pixels == 0 { // the best of them
+					reg.OriginY += float64(one.Lines) * reg.PitchY
+					break
+				}
+			}
+			return reg
 		}
 	}
 	if o.Last != nil && o.Last.OK {
