@@ -240,10 +240,17 @@ func (c *conclusion) displaced() bool {
 	return len(c.s.Registration.Shifts) > 1 && c.p.Kind == display.Attr
 }
 
+// dead is the probability of a dead picture from which on an even screen is not called clean.
+const dead = 0.05
+
 // certain tells whether a picture that shows nothing wrong shows enough to be called clean.
 func (c *conclusion) certain() bool {
 	if _, blank := c.e.blank(); blank && c.against == nil {
-		return false
+		for _, h := range c.logic { // an empty screen, or a dead picture
+			if h.fault != nil && h.fault.Kind == "blank-picture" && h.like > dead {
+				return false
+			}
+		}
 	}
 	return c.unread() == ""
 }

@@ -71,14 +71,16 @@ func (m *image) tile(lines *[8]glimpse, colour glimpse) (t tile, hidden int) {
 	}
 	c := display.SplitColour(colour.value)
 	t.ink, t.paper = c.Ink, c.Paper
-	if colour.known&0x07 != 0x07 {
-		t.ink = -1
+	open := ^colour.known
+	t.openInk, t.openPaper = int(open&0x07), int(open>>3&0x07)
+	if open&0x40 != 0 {
+		t.openInk, t.openPaper = t.openInk|8, t.openPaper|8
 	}
-	if colour.known&0x38 != 0x38 {
-		t.paper = -1
+	if t.openInk&7 == 7 {
+		t.ink, t.openInk = -1, 0
 	}
-	if colour.known&0x40 == 0 {
-		t.ink, t.paper = -1, -1
+	if t.openPaper&7 == 7 {
+		t.paper, t.openPaper = -1, 0
 	}
 	return t, hidden
 }

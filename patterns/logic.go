@@ -304,21 +304,34 @@ func (e *evidence) blank() (colour int, ok bool) {
 	return e.main.paper, true
 }
 
+// fewEdges are as many as a picture area in the border's very colour has: none but what noise makes.
+const fewEdges = 40
+
+// edgeless tells whether the picture area goes over into the border without an edge; where there is one they differ, if
+// only by their brightness.
+func (e *evidence) edgeless() bool { return e.s.Registration.Edges < fewEdges }
+
+// otherDead is how often a dead picture has any one colour but black and the border's. Common practice, no source.
+const otherDead = 0.04 / 13
+
 // blankOdds weighs a picture area of one colour: on a machine that draws (dead
 // false) an empty screen, else a dead picture, black or in the border's colour.
 func (e *evidence) blankOdds(dead bool) float64 {
 	colour, ok := e.blank()
 	if !dead {
-		if ok {
+		switch {
+		case ok && e.edgeless():
 			return math.Log(emptyScreen)
+		case ok: // two of the four bytes that tests write show one colour, mostly not the border's
+			return math.Log(emptyScreen + fillScreen/2)
 		}
 		return 0
 	}
 	if !ok {
 		return -1e4
 	}
-	like := math.Log(0.02)
-	if colour&7 == 0 || e.s.Border.Colour >= 0 && colour&7 == e.s.Border.Colour&7 {
+	like := math.Log(otherDead)
+	if colour&7 == 0 || e.edgeless() && e.s.Border.Colour >= 0 && colour&7 == e.s.Border.Colour&7 {
 		like = math.Log(0.48)
 	}
 	if e.s.Border.Colour >= 0 {

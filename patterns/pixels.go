@@ -19,6 +19,9 @@ func (c *comparison) shifted(e *evidence, perPixel, plain, edge float64) []hypot
 	if e.p.Kind != display.Attr {
 		return nil
 	}
+	if _, blank := e.blank(); blank { // shows no pixels to say where they come from
+		return nil
+	}
 	columns := e.p.Columns()
 	var misses [8][sources]int // by pixel of the cell, leftmost first
 	trusted := 0

@@ -139,11 +139,15 @@ func (t *screenText) blank() (alive, dead float64) {
 			own = borderIsPaper * even
 		}
 	}
-	dead = math.Log(0.02 * edge)
-	if colour == 0 || colour == border {
+	dead = math.Log(otherDead * edge)
+	if colour == 0 || e.edgeless() && colour == border {
 		dead = math.Log(0.48 * edge)
 	}
-	return math.Log(emptyScreen * own), dead
+	shown := emptyScreen
+	if !e.edgeless() {
+		shown += fillScreen / 2
+	}
+	return math.Log(shown * own), dead
 }
 
 // free weighs a screen that nothing is known of beforehand.

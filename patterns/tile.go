@@ -12,6 +12,8 @@ type tile struct {
 	rows       [8]uint8
 	ink, paper int
 	hidden     [8]uint8
+	// The bits of ink and paper of which nothing is known, where others are.
+	openInk, openPaper int
 }
 
 func tileOf(c *analyse.Cell) tile { return tile{rows: c.Bits, ink: c.Ink, paper: c.Paper} }
@@ -21,7 +23,12 @@ func (t tile) inverted() tile {
 	for y := range t.rows {
 		t.rows[y] = ^t.rows[y]
 	}
-	t.ink, t.paper = t.paper, t.ink
+	return t.swapped()
+}
+
+// swapped has the colours change places.
+func (t tile) swapped() tile {
+	t.ink, t.paper, t.openInk, t.openPaper = t.paper, t.ink, t.openPaper, t.openInk
 	return t
 }
 
@@ -42,10 +49,18 @@ func (c *comparison) alikeIn(cell *analyse.Cell, a, b int) bool {
 	return c.alike(a, b)
 }
 
+// may tells whether a predicted colour, of which some bits are open, may be the one that a cell shows.
+func (c *comparison) may(cell *analyse.Cell, predicted, open, seen int) bool {
+	if predicted < 0 || seen < 0 {
+		return true
+	}
+	return c.alikeIn(cell, predicted&^open|seen&open, seen)
+}
+
 // differ counts the pixels in which a seen cell departs from a predicted one, by lane.
 func (c *comparison) differ(p tile, seen *analyse.Cell) (by [8]int, total int) {
-	ii, ip := c.alikeIn(seen, p.ink, seen.Ink), c.alikeIn(seen, p.ink, seen.Paper)
-	pi, pp := c.alikeIn(seen, p.paper, seen.Ink), c.alikeIn(seen, p.paper, seen.Paper)
+	ii, ip := c.may(seen, p.ink, p.openInk, seen.Ink), c.may(seen, p.ink, p.openInk, seen.Paper)
+	pi, pp := c.may(seen, p.paper, p.openPaper, seen.Ink), c.may(seen, p.paper, p.openPaper, seen.Paper)
 	for y, b := range p.rows {
 		s := seen.Bits[y]
 		var wrong uint8

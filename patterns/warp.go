@@ -31,15 +31,12 @@ func (c *comparison) warped(e *evidence, m *image, w warp, perPixel float64) flo
 		}
 		_, n := c.differ(t, seen)
 		if n > 0 && (colour.value&0x80 != 0 || seen.Flash) { // the captures may stand in different phases
-			swapped := t
-			swapped.ink, swapped.paper = t.paper, t.ink
-			_, other := c.differ(swapped, seen)
+			_, other := c.differ(t.swapped(), seen)
 			n = min(n, other)
 		}
 		paid[i] = c.paid(n, t, seen, perPixel)
 		if paid[i] > turnedCell && t.ink >= 0 { // pattern and colours come from cells that were read the other way round
-			swapped := t
-			swapped.ink, swapped.paper = t.paper, t.ink
+			swapped := t.swapped()
 			_, other := c.differ(swapped, seen)
 			paid[i] = math.Min(paid[i], turnedCell+c.paid(other, swapped, seen, perPixel))
 		}

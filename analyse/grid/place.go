@@ -67,12 +67,37 @@ func place(s *analyse.Stack, p *display.Profile, reg analyse.Registration, h bor
 			score += texture[((dy+margin)%8)*8+(dx+margin)%8]
 			score -= square((x-nominalX)/(spreadX*reg.PitchX)) / 2
 			score -= square((y-nominalY)/(spreadY*reg.PitchY)) / 2
+			score -= hollow * float64(hollowSides(total, margin+dx, margin+dy, p))
 			score += edgeTerm(x, h, reg, p) + rowTerm(y, s.Height, h, reg, p)
 			shifts = append(shifts, analyse.Shift{Pixels: dx, Lines: dy})
 			scores = append(scores, score)
 		}
 	}
 	return posterior(shifts, scores)
+}
+
+// hollow is what it costs, in nats, that the outermost line or column of pixels has the border's colour while the next but one has
+// none of it: an even picture ends where its paper does.
+const hollow = 15.0
+
+// hollowSides counts such sides of a picture that begins at x, y of the marks.
+func hollowSides(content sums, x, y int, p *display.Profile) int {
+	right, below := x+p.Width, y+p.Height
+	n := 0
+	for _, side := range [4][2][4]int{
+		{{x, y, x + 1, below}, {x + 2, y, x + 3, below}},
+		{{right - 1, y, right, below}, {right - 3, y, right - 2, below}},
+		{{x, y, right, y + 1}, {x, y + 2, right, y + 3}},
+		{{x, below - 1, right, below}, {x, below - 3, right, below - 2}},
+	} {
+		share := func(b [4]int) float64 {
+			return float64(content.sum(b[0], b[1], b[2], b[3])) / float64((b[2]-b[0])*(b[3]-b[1]))
+		}
+		if share(side[0]) < 0.1 && share(side[1]) > 0.9 {
+			n++
+		}
+	}
+	return n
 }
 
 func square(x float64) float64 { return x * x }
