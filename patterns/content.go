@@ -4,17 +4,18 @@ import "math"
 
 // What a good machine's screen looks like before anything is known of it. These are
 // stated beliefs about screens that people run on a bench: boot messages, test
-// programs, listings, menus. Common practice, no source. They decide only where the picture leaves it open.
+// programs, listings, menus. Common practice, no source. They decide only where the picture leaves it open, and
+// half of each is even, for what people run is not known well.
 
 // paperShare is how often a colour is a screen's paper, by the 3-bit index
 // (black, blue, red, magenta, green, cyan, yellow, white).
-var paperShare = [8]float64{0.22, 0.10, 0.02, 0.01, 0.03, 0.05, 0.03, 0.54}
+var paperShare = [8]float64{0.172, 0.113, 0.072, 0.068, 0.077, 0.087, 0.077, 0.333}
 
 // inkShare is how often a colour is ink, before its paper is known.
-var inkShare = [8]float64{0.34, 0.07, 0.06, 0.04, 0.06, 0.07, 0.08, 0.28}
+var inkShare = [8]float64{0.233, 0.098, 0.092, 0.083, 0.092, 0.098, 0.103, 0.203}
 
 // borderShare is how often a border that differs from the paper has a colour.
-var borderShare = [8]float64{0.32, 0.12, 0.06, 0.03, 0.06, 0.08, 0.04, 0.29}
+var borderShare = [8]float64{0.223, 0.122, 0.092, 0.077, 0.092, 0.103, 0.083, 0.207}
 
 const (
 	extraColour     = 1.0 / 8 // each further colour of a screen
