@@ -121,6 +121,9 @@ func (e *evidence) colours(c change, turned []bool) float64 {
 			}
 		}
 	}
+	if _, is := c.(component); is {
+		like += e.distinct()
+	}
 	extra(papers, mainPaper, func(paper int) (n int) {
 		c.written(-1, paper, paper >= 8, func(int, int, bool) { n++ })
 		return n
@@ -132,6 +135,34 @@ func (e *evidence) colours(c change, turned []bool) float64 {
 	})
 	return like
 }
+
+// distinct is what it adds that the colours on a screen are different ones: that all of k different colours have a component alike
+// is chance less often, one in C(8, k) / C(4, k), than that k of any colours do, one in 2^k, as which they have been counted.
+func (e *evidence) distinct() float64 {
+	seen := map[int]bool{}
+	add := func(colour int) {
+		if colour >= 0 {
+			seen[colour&7] = true
+		}
+	}
+	for _, g := range e.groups {
+		if len(g.cells) >= 4 && g.sure > readColours {
+			add(g.paper)
+			add(g.ink)
+		}
+	}
+	if e.s.Border.Seen {
+		add(e.s.Border.Colour)
+	}
+	odds := 0.0
+	for k := range min(len(seen), 4) {
+		odds += math.Log(float64(8-k) / float64(4-k) / 2)
+	}
+	return odds
+}
+
+// readColours is the mean log-odds of a pair of colours from which on they are counted as seen.
+const readColours = 3.0
 
 // orientation is the log-prior of which colour is ink: nearly always that which covers
 // less, but textures cover about as much with either.
