@@ -86,6 +86,7 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 		s.Registration.Reason = guessed
 	}
 	if !s.Registration.OK {
+		signal.Edges(&s.Signal, s.Stack, p)
 		timing.Hear(&s.Sync, false)
 		return s, p, nil
 	}
