@@ -227,6 +227,7 @@ type Signal struct {
 	Tones       []Tone // strongest first
 	Ringing     *Ringing
 	Ghost       *Ghost
+	SlowGain    *float64  // ln of the likelihood of what follows an edge with a slow one, of one pole, over that without
 	ChromaDelay *Estimate // ns, positive when chroma is late
 	Crawl       *Estimate // % of white, rms: what moves at edges beyond the noise of flat areas
 	CrossColour *Estimate // % of white, rms: chroma at edges between greys
@@ -235,6 +236,7 @@ type Signal struct {
 	Spots       []Spot
 	Curves      Curves
 	ChromaDead  bool // no colour difference in the capture is anything but neutral
+	ChromaOff   bool // and luma has edges, of which a decoder that is on leaves some in chroma
 }
 
 // Text is cells read against a font.

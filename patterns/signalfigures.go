@@ -20,9 +20,7 @@ type trait struct {
 	read func(s *analyse.Survey) *analyse.Estimate
 	// disturbs says how often other kinds change this figure as well.
 	disturbs map[string]float64
-	// lobes is how much of the value a good decoder's own lobes may make, against where good is taken; nil: 1.
-	lobes func(s *analyse.Survey) float64
-	why   func(s *analyse.Survey) string
+	why      func(s *analyse.Survey) string
 }
 
 var traits = []trait{
@@ -73,47 +71,9 @@ var traits = []trait{
 			}
 			return nil
 		},
-		disturbs: map[string]float64{"sync-weak": 0.1, "no-signal": 0.5, "ringing": 0.3, "ghost": 0.3, "noise": 0.05, "level-high": 0.02, "clipping": 0.02},
+		disturbs: map[string]float64{"sync-weak": 0.1, "no-signal": 0.5, "ringing": 0.03, "ghost": 0.1, "noise": 0.03, "level-high": 0.02, "clipping": 0.02},
 		why: func(s *analyse.Survey) string {
 			return fmt.Sprintf("edges take %.0f ns from 10 to 90 %%; a good chain's take 70 to 150", s.Signal.Rise.Value)
-		},
-	},
-	{
-		// 600 ns after an edge a notch of half a MHz is down to e^-1.9 of its ripple of some 5 %.
-		kind: "ringing", good: figure{0.5, 0.6}, bad: figure{5, 0.7}, least: 0.1, edges: true,
-		read: func(s *analyse.Survey) *analyse.Estimate {
-			r := s.Signal.Ringing
-			if r == nil || r.Pct.Value <= 0 {
-				return nil
-			}
-			return &analyse.Estimate{Value: r.Late, Spread: r.Late * r.Pct.Spread / r.Pct.Value}
-		},
-		disturbs: map[string]float64{"sync-weak": 0.1, "no-signal": 0.5, "ghost": 0.5, "low-bandwidth": 0.5, "noise": 0.05, "clipping": 0.02, "level-high": 0.02},
-		why: func(s *analyse.Survey) string {
-			r := s.Signal.Ringing
-			return fmt.Sprintf("edges ring at %s, %.0f %% of the step at first", inHz(r.Hz.Value), r.Pct.Value)
-		},
-	},
-	{
-		// Reflections of a few percent come from connectors; K ratings of 3 % are called good by nine in ten (BBC 1960/08).
-		kind: "ghost", good: figure{3, 0.6}, bad: figure{20, 0.45}, least: 0.5, edges: true,
-		read: func(s *analyse.Survey) *analyse.Estimate {
-			g := s.Signal.Ghost
-			if g == nil {
-				return nil
-			}
-			e := g.Pct
-			e.Value = math.Abs(e.Value)
-			return &e
-		},
-		// A notch's lobes come before half a microsecond and die away within 150 ns or so; what comes later is no decoder's.
-		lobes: func(s *analyse.Survey) float64 {
-			return 0.25 + 1.75*math.Exp(-math.Max(0, s.Signal.Ghost.Ns.Value-400)/150)
-		},
-		disturbs: map[string]float64{"sync-weak": 0.1, "no-signal": 0.5, "ringing": 0.5, "low-bandwidth": 0.5, "noise": 0.05, "clipping": 0.02, "level-high": 0.02},
-		why: func(s *analyse.Survey) string {
-			g := s.Signal.Ghost
-			return fmt.Sprintf("a second copy of the picture lies %.0f ns to the right, at %.0f %%", g.Ns.Value, g.Pct.Value)
 		},
 	},
 }
@@ -193,20 +153,12 @@ func traitLike(s *analyse.Survey, kind string) float64 {
 		if e == nil || s.Sync.State != analyse.Locked && t.edges {
 			continue
 		}
-		own := *e
-		if t.lobes != nil {
-			part := t.lobes(s)
-			own.Value, own.Spread = e.Value/part, e.Spread/part
-		}
-		good, bad := t.good.goodOf(&own, t.least), t.bad.badOf(e, t.least)
+		good, bad := t.good.goodOf(e, t.least), t.bad.badOf(e, t.least)
 		switch {
 		case t.kind == kind:
 			sum += bad
 		case t.disturbs[kind] > 0:
 			part := t.disturbs[kind]
-			if t.kind == "ghost" && kind == "ringing" && apart(s) {
-				part = 0.1
-			}
 			sum += logSum(good+math.Log1p(-part), bad+math.Log(part))
 		default:
 			sum += good
@@ -215,22 +167,45 @@ func traitLike(s *analyse.Survey, kind string) float64 {
 	return sum + tailLike(s, kind)
 }
 
-// tailLike tells ringing from a ghost by which of them explains what follows an edge. Neither explains
-// all of it: a tenth of the better one's gain is left to what both leave out.
+// oddTail is how often something that nobody thought of looks like one of the three in what follows an edge, and by kind how often
+// that comes with what they do to edges.
+const oddTail = 1e-4
+
+var oddTails = map[string]float64{"noise": 0.002, "clipping": 0.002, "level-high": 0.002, "sync-weak": 0.003, "no-signal": 0.01}
+
+// tailLike is the log-likelihood of what follows an edge, against that on a good path.
 func tailLike(s *analyse.Survey, kind string) float64 {
-	r, g := s.Signal.Ringing, s.Signal.Ghost
-	if r == nil || g == nil || kind != "ringing" && kind != "ghost" || apart(s) && r.Late < 3 {
-		return 0 // a decoder's lobes are near the edge, and look like ringing
+	if s.Sync.State != analyse.Locked {
+		return 0
 	}
-	d := (r.Gain - g.Gain) / math.Max(3, 0.05*math.Max(r.Gain, g.Gain))
-	if kind == "ghost" {
-		d = -d
+	gains := map[string]float64{}
+	most := 0.0
+	add := func(kind string, gain float64) {
+		gains[kind] = tempered(gain)
+		most = math.Max(most, gains[kind])
 	}
-	return -math.Log1p(math.Exp(-d)) + math.Ln2
+	if r := s.Signal.Ringing; r != nil {
+		add("ringing", r.Gain)
+	}
+	if g := s.Signal.Ghost; g != nil {
+		add("ghost", g.Gain)
+	}
+	if s.Signal.SlowGain != nil {
+		add("low-bandwidth", *s.Signal.SlowGain)
+	}
+	odd := oddTail
+	if v, ok := oddTails[kind]; ok {
+		odd = v
+	}
+	return logSum(gains[kind]+math.Log1p(-odd), most+math.Log(odd))
 }
 
-// apart tells that the copy, if it is one, comes when ringing has mostly died away.
-func apart(s *analyse.Survey) bool { return s.Signal.Ghost != nil && s.Signal.Ghost.Ns.Value > 700 }
+// tempered is what a gain of many nats is worth where the model of it is only nearly right: its excess counts as under a t distribution
+// rather than a normal one (Gelman and others, Bayesian Data Analysis, chapter 17, from memory).
+func tempered(gain float64) float64 {
+	const scale = 12.0
+	return math.Copysign(scale*math.Log1p(math.Abs(gain)/scale), gain)
+}
 
 // colourLike is how far the colours speak for a kind, nats. One capture's colours and levels are few: what a device
 // does to them that nobody thought of bounds it.
@@ -240,13 +215,11 @@ func colourLike(s *analyse.Survey, kind string) float64 {
 	}
 	for _, f := range s.Signal.ColourFits {
 		if f.Kind == kind {
-			return math.Max(-mostColour, math.Min(mostColour, f.Gain))
+			return tempered(f.Gain)
 		}
 	}
 	return 0
 }
-
-const mostColour = 25.0
 
 // blurredColours is how far colours that seem off speak for a kind that smears or doubles areas: their levels are mixed then,
 // mostly a little.
@@ -255,19 +228,24 @@ func blurredColours(s *analyse.Survey) float64 {
 	for _, f := range s.Signal.ColourFits {
 		best = math.Max(best, colourLike(s, f.Kind))
 	}
-	return logSum(math.Log(0.6), math.Log(0.4)+best-1)
+	return logSum(math.Log(0.9), math.Log(0.1)+best-1)
 }
 
-// Chroma that is nowhere but neutral: a device switches it off where it finds no burst; but on a grey screen a good comb and
-// a codec's rounding leave none either, in perhaps one capture of four. ln of the odds; common practice, no source.
+// Chroma that is nowhere but neutral, not even by noise: a device switches it off where it finds no burst. On a grey screen a
+// decoder without noise, or a codec, may leave none either; with edges of luma there it hardly ever does. ln of the odds; common practice,
+// no source.
 const (
-	deadColour = 1.4
-	liveColour = -2.0 // the burst is there, so the chroma alone must be gone
+	deadColour = 2.0
+	offColour  = 5.5
+	liveColour = -2.5 // the burst is there, so the chroma alone must be gone
 )
 
 // killedColour is what the presence of chroma says for lost colour.
 func killedColour(s *analyse.Survey) float64 {
-	if s.Signal.ChromaDead {
+	switch {
+	case s.Signal.ChromaOff:
+		return offColour
+	case s.Signal.ChromaDead:
 		return deadColour
 	}
 	return liveColour

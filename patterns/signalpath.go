@@ -183,6 +183,11 @@ func particulars(s *analyse.Survey, h *hypothesis) {
 	case "ringing":
 		if r := s.Signal.Ringing; r != nil {
 			f.FrequencyHz = &r.Hz.Value
+			h.why = []string{fmt.Sprintf("edges ring at %s, %.0f %% of the step at first", inHz(r.Hz.Value), r.Pct.Value)}
+		}
+	case "ghost":
+		if g := s.Signal.Ghost; g != nil {
+			h.why = []string{fmt.Sprintf("a second copy of the picture lies %.0f ns to the right, at %.0f %%", g.Ns.Value, g.Pct.Value)}
 		}
 	case "hue-shift":
 		if c := fitOf(s, f.Kind); c != nil {

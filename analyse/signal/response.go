@@ -13,14 +13,14 @@ import (
 // The path's response to one machine pixel is what takes the pixels as read to the samples as seen:
 // least squares over the picture, on a lattice of half pixels, from before the pixel to well after it. A finite
 // impulse response has no model of its own; what stands in it, a slow edge, an oscillation or a
-// second copy, is read off afterwards.
+// second copy, is read off afterwards (tail.go).
 const (
 	beforePx    = 5
 	afterPx     = 26
 	responseLen = beforePx + afterPx + 1
 	tailPx      = 2.5 // the pixel's own response is over, but for a slow edge and a notch's ripple: 350 ns at 7 MHz
 	leastDelay  = 340 // ns; a copy that comes sooner is not told from the decoder's own lobes
-	settled     = 500 // ns after an edge: a notch of half a MHz has rung out to a fifth, a filter of 5 MHz is still
+	asidePx     = 6   // of the border that are looked at as well, so that the picture's ends are edges
 	mostLines   = 72
 	mostLeft    = 0.1 // of white, rms: beyond that it is not this picture that came through
 	tapPrior    = 0.5 // the size that taps have before anything was seen, of the step
@@ -32,6 +32,8 @@ type response struct {
 	sigma [2 * responseLen]float64 // standard uncertainty of each
 	pixel float64                  // ns
 	rms   float64                  // of what the response leaves, parts of white
+	// covariance is that of the taps of one phase, whole or half pixels, the prior's part included; nil: sigma alone.
+	covariance *mat.SymDense
 }
 
 func (r *response) at(i int) float64 { return float64(i)/2 - beforePx }
@@ -39,9 +41,9 @@ func (r *response) at(i int) float64 { return float64(i)/2 - beforePx }
 // respond identifies the response; nil where the picture has too little to identify it by.
 func (m *layout) respond(white float64) *response {
 	p, reg := m.in.Display, m.in.Registration
-	left := min(p.BorderLeft, afterPx+6)
-	right := min(p.BorderRight, beforePx+6)
-	if left < afterPx || right < beforePx+1 || reg.OriginX-float64(left)*reg.PitchX < 2 {
+	left := min(p.BorderLeft, afterPx+asidePx+4)
+	right := min(p.BorderRight, beforePx+asidePx+4)
+	if left < afterPx+asidePx || right < beforePx+asidePx || reg.OriginX-float64(left)*reg.PitchX < 2 {
 		return nil
 	}
 	border := 0.0
@@ -55,12 +57,12 @@ func (m *layout) respond(white float64) *response {
 		return nil
 	}
 	// Where it is not certain which pixel is the picture's first, its edge against the border is left out.
-	first, last := 0, p.Width
+	first, last := -asidePx, p.Width+asidePx
 	if s := reg.Shifts; len(s) > 0 && s[0].Probability < 0.95 {
 		first, last = afterPx, p.Width-beforePx
 	}
-	centre := grid.NewSampler(reg.OriginX, reg.PitchX, 0, p.Width)
-	halfway := grid.NewSampler(reg.OriginX+reg.PitchX/2, reg.PitchX, 0, p.Width)
+	centre := grid.NewSampler(reg.OriginX, reg.PitchX, -asidePx, p.Width+asidePx)
+	halfway := grid.NewSampler(reg.OriginX+reg.PitchX/2, reg.PitchX, -asidePx, p.Width+asidePx)
 	const n = responseLen + 1 // the last: level
 	normal := mat.NewSymDense(n, nil)
 	var rights [2]*mat.VecDense
@@ -70,14 +72,12 @@ func (m *layout) respond(white float64) *response {
 	}
 	x := make([]float64, left+p.Width+right)
 	var y [2][]float32
-	y[0], y[1] = make([]float32, p.Width), make([]float32, p.Width)
+	y[0], y[1] = make([]float32, p.Width+2*asidePx), make([]float32, p.Width+2*asidePx)
 	sums := make([]float64, n*n)
+	samples := make([]float32, m.in.Stack.Width)
 	count, edges := 0, 0
-	for _, row := range usable {
-		line := int(math.Round(reg.OriginY + float64(row)*reg.PitchY))
-		if line < 0 || line >= m.in.Stack.Height {
-			continue
-		}
+	for _, same := range m.alike(usable) {
+		row := same[0]
 		for i := range x {
 			x[i] = border
 			if k := i - left; k >= 0 && k < p.Width {
@@ -89,7 +89,24 @@ func (m *layout) respond(white float64) *response {
 				edges++
 			}
 		}
-		samples := m.in.Stack.Y[line*m.in.Stack.Width : (line+1)*m.in.Stack.Width]
+		clear(samples)
+		lines := float32(0)
+		for _, row := range same {
+			line := int(math.Round(reg.OriginY + float64(row)*reg.PitchY))
+			if line < 0 || line >= m.in.Stack.Height {
+				continue
+			}
+			for i, v := range m.in.Stack.Y[line*m.in.Stack.Width : (line+1)*m.in.Stack.Width] {
+				samples[i] += v
+			}
+			lines++
+		}
+		if lines == 0 {
+			continue
+		}
+		for i := range samples {
+			samples[i] /= lines
+		}
 		centre.Line(y[0], samples)
 		halfway.Line(y[1], samples)
 		for at := first; at < last; at++ {
@@ -107,7 +124,7 @@ func (m *layout) respond(white float64) *response {
 				row[responseLen] += va
 			}
 			for k := range rights {
-				v := float64(y[k][at]) / white
+				v := float64(y[k][at+asidePx]) / white
 				squares[k] += v * v
 				for a := range responseLen {
 					if va := window[responseLen-1-a]; va != 0 {
@@ -119,7 +136,7 @@ func (m *layout) respond(white float64) *response {
 			count++
 		}
 	}
-	if edges < fewEdges || count < 20*n {
+	if edges == 0 || count < 6*n {
 		return nil
 	}
 	sums[n*n-1] = float64(count)
@@ -158,6 +175,7 @@ func (m *layout) respond(white float64) *response {
 				r.sigma[2*a+k] = math.Sqrt(inverse.At(a, a))
 			}
 		}
+		r.covariance = &inverse
 		variance = math.Max(left/float64(2*count-2*n), 1e-6)
 	}
 	if r.rms = math.Sqrt(variance); r.rms > mostLeft {
@@ -168,7 +186,39 @@ func (m *layout) respond(white float64) *response {
 	for i := range r.sigma {
 		r.sigma[i] = math.Min(r.sigma[i]*scale, tapPrior)
 	}
+	// The prior is worth as much with fewer samples.
+	ridge := mat.NewSymDense(n, nil)
+	ridge.CopySym(normal)
+	ridge.ScaleSym(1/(8*variance), ridge)
+	for a := range n {
+		own := 1 / square(tapPrior)
+		if a == n-1 {
+			own = 1e-6
+		}
+		ridge.SetSym(a, a, ridge.At(a, a)+own)
+	}
+	var c mat.Cholesky
+	if !c.Factorize(ridge) || c.InverseTo(r.covariance) != nil {
+		return nil
+	}
 	return r
+}
+
+// alike groups lines that show the same pixels: what is misread or left out of one is so of all, and they count as one.
+func (m *layout) alike(rows []int) [][]int {
+	index := map[string]int{}
+	var out [][]int
+	for _, row := range rows {
+		key := string(m.in.Pixels[row*m.in.Display.Width : (row+1)*m.in.Display.Width])
+		i, ok := index[key]
+		if !ok {
+			i = len(out)
+			index[key] = i
+			out = append(out, nil)
+		}
+		out[i] = append(out[i], row)
+	}
+	return out
 }
 
 // usableLines lists picture lines without a flashing or unknown cell, evenly, of those that have edges.
@@ -267,7 +317,10 @@ func (r *response) edge(ghost *analyse.Ghost) (rise, overshoot *analyse.Estimate
 	if math.IsNaN(low) || math.IsNaN(high) || high <= low {
 		return nil, nil
 	}
-	error_ := r.sigma[2*beforePx] * math.Sqrt(2) / final
+	error_ := r.stepError() / final
+	if error_ > 0.1 { // a tenth of the step is not known from noise
+		return nil, nil
+	}
 	slope := 0.8 / (high - low) // of the step, a half pixel
 	ns := (high - low) / 2 * r.pixel
 	rise = &analyse.Estimate{Value: ns, Spread: math.Max(error_/slope/2*r.pixel, 0.1*r.pixel), Limit: "edges"}
@@ -278,6 +331,25 @@ func (r *response) edge(ghost *analyse.Ghost) (rise, overshoot *analyse.Estimate
 	}
 	overshoot = &analyse.Estimate{Value: 100 * (most - 1), Spread: 100 * math.Max(error_, 0.005), Limit: "edges"}
 	return rise, overshoot
+}
+
+// stepError is the standard uncertainty of the step about its middle: taps that are confused with each other have a sum that is better known.
+func (r *response) stepError() float64 {
+	if r.covariance == nil {
+		return r.sigma[2*beforePx] * math.Sqrt(2)
+	}
+	worst := 0.0
+	sum := 0.0
+	for a := range beforePx + 3 {
+		sum += r.covariance.At(a, a)
+		for b := range a {
+			sum += 2 * r.covariance.At(a, b)
+		}
+		if a >= beforePx-1 {
+			worst = math.Max(worst, sum)
+		}
+	}
+	return math.Sqrt(math.Max(worst, 0))
 }
 
 // curve is the step for a plot, ns from its half-way point.
@@ -295,188 +367,4 @@ func (r *response) curve() []analyse.Point {
 		out[i] = analyse.Point{X: (r.at(i) + 0.5) * r.pixel, Y: s[i] / final}
 	}
 	return out
-}
-
-// tail is the response from so many pixels on, in units of its own pixel's weight.
-func (r *response) tail(from float64) (first int, v, sigma []float64, main float64) {
-	first = int(math.Ceil(2 * (from + beforePx)))
-	for i := 0; i < 2*(tailPx+beforePx); i++ {
-		main += r.taps[i] / 2
-	}
-	if main < 0.2 {
-		return first, nil, nil, main
-	}
-	v, sigma = make([]float64, len(r.taps)-first), make([]float64, len(r.taps)-first)
-	for i := range v {
-		v[i], sigma[i] = r.taps[first+i]/main, r.sigma[first+i]/main
-	}
-	return first, v, sigma, main
-}
-
-// late, ns after an edge: what Ringing.Late stands for.
-const late = 600.0
-
-// leastSwing, in cycles to 1/e: what dies sooner is no oscillation.
-const leastSwing = 0.45
-
-// trust is the least uncertainty of a tap: what the pixels as read are wrong by.
-const trust = 0.004
-
-func cost(v, model, sigma []float64) float64 {
-	sum := 0.0
-	for i := range v {
-		sum += square((v[i]-model[i])/math.Hypot(sigma[i], trust)) / 2
-	}
-	return sum / 2 // half pixels are not independent of each other
-}
-
-// ghost looks for a second copy of the pixel's own response in the tail.
-func (r *response) ghost() *analyse.Ghost {
-	first, v, sigma, main := r.tail(tailPx)
-	if v == nil {
-		return nil
-	}
-	shape := func(t float64) float64 { // the pixel's own response, by half pixels from its middle
-		i := int(math.Floor(t))
-		if i < 0 || i+1 >= first {
-			return 0
-		}
-		f := t - float64(i)
-		return (r.taps[i]*(1-f) + r.taps[i+1]*f) / main
-	}
-	slow, none := r.slowTail(first, v, sigma)
-	model := make([]float64, len(v))
-	var best *analyse.Ghost
-	for delay := 2 * leastDelay / r.pixel; delay < float64(2*afterPx-4); delay += 0.25 {
-		var sv, ss, es, ee, ev float64
-		for i := range v {
-			model[i] = shape(float64(first+i) - delay)
-			w := 1 / (square(sigma[i]) + trust*trust)
-			sv += w * model[i] * v[i]
-			ss += w * model[i] * model[i]
-			es += w * slow[i] * model[i]
-			ee += w * slow[i] * slow[i]
-			ev += w * slow[i] * v[i]
-		}
-		if ss <= 0 {
-			continue
-		}
-		g, e, free := sv/ss, 0.0, ss
-		if det := ss*ee - es*es; det > 1e-6*ss*ee { // the slow edge is fitted along with it
-			g, e, free = (sv*ee-ev*es)/det, (ev*ss-sv*es)/det, det/ee
-		}
-		for i := range model {
-			model[i] = g*model[i] + e*slow[i]
-		}
-		noise := 1 / math.Sqrt(free)
-		// The delay was searched for: some 40 places, and the size: two parameters (BIC).
-		gain := none - cost(v, model, sigma) - math.Log(40)
-		if best == nil || gain > best.Gain {
-			best = &analyse.Ghost{
-				Pct:  analyse.Estimate{Value: 100 * g, Spread: 100 * math.Max(2*noise, 0.004), Limit: "edges"},
-				Ns:   analyse.Estimate{Value: delay / 2 * r.pixel, Spread: math.Max(0.25, noise/math.Max(math.Abs(g), 0.01)) * r.pixel, Limit: "edges"},
-				Gain: gain,
-			}
-		}
-	}
-	return best
-}
-
-// slowTail is what a slow edge, of one pole, leaves in the tail, and the cost of that alone; all 0 where it
-// explains nothing.
-func (r *response) slowTail(first int, v, sigma []float64) (model []float64, least float64) {
-	model = make([]float64, len(v))
-	least = cost(v, model, sigma)
-	try := make([]float64, len(v))
-	for tau := 80.0; tau < 500; tau *= 1.15 {
-		var ev, ee float64
-		for i := range v {
-			try[i] = math.Exp(-(r.at(first+i) - tailPx) * r.pixel / tau)
-			w := 1 / (square(sigma[i]) + trust*trust)
-			ev += w * try[i] * v[i]
-			ee += w * try[i] * try[i]
-		}
-		if ev <= 0 {
-			continue
-		}
-		for i := range try {
-			try[i] *= ev / ee
-		}
-		if c := cost(v, try, sigma) + 3; c < least {
-			least = c
-			copy(model, try)
-		}
-	}
-	return model, least
-}
-
-// ringing looks for a damped oscillation after an edge: the step is 1 + a e^(-t/d) sin(w t + phase) after
-// its own rise, so that the tail of the pixel's response is the difference of two of these, a pixel apart. It is
-// measured where a decoder's filters have settled; how well it explains the tail is told from all of it.
-func (r *response) ringing() *analyse.Ringing {
-	whole := r.oscillation(tailPx)
-	settledTail := r.oscillation(settled / r.pixel)
-	if whole == nil || settledTail == nil {
-		return nil
-	}
-	settledTail.Gain = whole.Gain
-	return settledTail
-}
-
-// oscillation fits it to the tail from so many pixels on.
-func (r *response) oscillation(from float64) *analyse.Ringing {
-	first, v, sigma, _ := r.tail(from)
-	if v == nil {
-		return nil
-	}
-	_, none := r.slowTail(first, v, sigma)
-	var best *analyse.Ringing
-	sin, cos, model := make([]float64, len(v)), make([]float64, len(v)), make([]float64, len(v))
-	for hz := 1.1e6; hz < 5.6e6; hz *= 1.02 {
-		w := 2 * math.Pi * hz * r.pixel * 1e-9 / 2 // a half pixel
-		for _, decay := range []float64{120, 170, 240, 340, 480, 680, 960, 1350} {
-			if decay*1e-9*hz < leastSwing {
-				continue
-			}
-			d := decay / r.pixel * 2
-			for i := range v {
-				t := 2*r.at(first+i) + 1 // half pixels since the pixel's left edge
-				a, b := math.Exp(-t/d), math.Exp(-(t-2)/d)
-				s1, c1 := math.Sincos(w * t)
-				s2, c2 := math.Sincos(w * (t - 2))
-				sin[i], cos[i] = a*s1-b*s2, a*c1-b*c2
-			}
-			var ss, sc, cc, sv, cv float64
-			for i := range v {
-				q := 1 / (square(sigma[i]) + trust*trust)
-				ss += q * sin[i] * sin[i]
-				sc += q * sin[i] * cos[i]
-				cc += q * cos[i] * cos[i]
-				sv += q * sin[i] * v[i]
-				cv += q * cos[i] * v[i]
-			}
-			det := ss*cc - sc*sc
-			if det <= 1e-12*ss*cc {
-				continue
-			}
-			a, b := (sv*cc-cv*sc)/det, (cv*ss-sv*sc)/det
-			for i := range model {
-				model[i] = a*sin[i] + b*cos[i]
-			}
-			gain := none - cost(v, model, sigma) - math.Log(200)
-			if best == nil || gain > best.Gain {
-				// The first swing: the greatest of the envelope times the sine from a quarter of a cycle on.
-				size := math.Hypot(a, b) * math.Exp(-1/(4*hz)/(decay*1e-9))
-				error_ := math.Sqrt(cc / det)
-				best = &analyse.Ringing{
-					Pct:     analyse.Estimate{Value: 100 * size, Spread: 100 * math.Max(2*error_, 0.01), Limit: "edges"},
-					Hz:      analyse.Estimate{Value: hz, Spread: hz * 0.02, Limit: "edges"},
-					DecayNs: analyse.Estimate{Value: decay, Spread: 0.2 * decay, Limit: "edges"},
-					Late:    100 * math.Hypot(a, b) * math.Exp(-late/decay),
-					Gain:    gain,
-				}
-			}
-		}
-	}
-	return best
 }

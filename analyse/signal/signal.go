@@ -77,30 +77,50 @@ func Measure(in Input) analyse.Signal {
 		pixel := 1e9 / p.PixelClockHz
 		out.ChromaDelay = &analyse.Estimate{Value: in.ChromaDelay * pixel, Spread: 0.25 * pixel, Limit: "chroma"}
 	}
-	if r := m.respond(white); r != nil {
-		out.Ghost, out.Ringing = r.ghost(), r.ringing()
-		var real *analyse.Ghost
-		if out.Ghost.Stands(out.Ringing) {
-			real = out.Ghost
-		}
-		out.Rise, out.Overshoot = r.edge(real)
-		// Edges themselves are drawn finer than half pixels, where there are enough of them.
-		if out.RiseNs != nil {
-			out.Rise = &analyse.Estimate{Value: *out.RiseNs, Spread: math.Max(4, 0.03**out.RiseNs), Limit: "edges"}
-		}
-		if out.OvershootPct != nil {
-			out.Overshoot = &analyse.Estimate{Value: *out.OvershootPct, Spread: 1, Limit: "edges"}
-		}
-		if out.Rise != nil && out.RiseNs == nil {
-			out.RiseNs, out.OvershootPct = &out.Rise.Value, &out.Overshoot.Value
-		}
-		if out.Rise != nil {
-			hz := 0.3497e9 / out.Rise.Value
-			out.Bandwidth = &analyse.Estimate{Value: hz, Spread: hz * out.Rise.Spread / out.Rise.Value, Limit: "edges"}
-		}
-		out.Curves.Edge = r.curve()
-	}
+	edgesOf(&out, in.Stack, p, m.respond(white))
 	return out
+}
+
+// Edges reads the path's response off the border's left end alone, for a picture that could not be placed.
+func Edges(out *analyse.Signal, s *analyse.Stack, p *display.Profile) {
+	if p != nil && s != nil && s.Width >= 64 && len(s.Y) >= s.Width*s.Height {
+		edgesOf(out, s, p, nil)
+	}
+}
+
+// edgesOf fills in what follows an edge; picture is the response as the picture shows it, nil where it tells nothing.
+func edgesOf(out *analyse.Signal, s *analyse.Stack, p *display.Profile, picture *response) {
+	onset := newFrame(p, s.Width, s.Height).onset(s, 1e9/p.PixelClockHz)
+	t, r := newTail(picture, onset, p.Standard.Scan().SubcarrierHz)
+	if t == nil {
+		return
+	}
+	if Trace {
+		out.ZZ = t.dump(picture, onset)
+	}
+	out.Ghost, out.Ringing = t.ghost(), t.ringing()
+	slow := t.slow()
+	out.SlowGain = &slow
+	var real *analyse.Ghost
+	if out.Ghost.Stands(out.Ringing) {
+		real = out.Ghost
+	}
+	out.Rise, out.Overshoot = r.edge(real)
+	// Edges themselves are drawn finer than half pixels, where there are enough of them.
+	if out.RiseNs != nil {
+		out.Rise = &analyse.Estimate{Value: *out.RiseNs, Spread: math.Max(4, 0.03**out.RiseNs), Limit: "edges"}
+	}
+	if out.OvershootPct != nil {
+		out.Overshoot = &analyse.Estimate{Value: *out.OvershootPct, Spread: 1, Limit: "edges"}
+	}
+	if out.Rise != nil && out.RiseNs == nil {
+		out.RiseNs, out.OvershootPct = &out.Rise.Value, &out.Overshoot.Value
+	}
+	if out.Rise != nil {
+		hz := 0.3497e9 / out.Rise.Value
+		out.Bandwidth = &analyse.Estimate{Value: hz, Spread: hz * out.Rise.Spread / out.Rise.Value, Limit: "edges"}
+	}
+	out.Curves.Edge = r.curve()
 }
 
 // coloured tells whether any colour that is none of the greys shows in areas; where nobody looked it may.

@@ -225,8 +225,14 @@ func TestNotMeasured(t *testing.T) {
 		b.pixels[i] = b.white
 	}
 	in := b.capture(3, 1, rngOf(6))
-	if out := Measure(in); out.RiseNs != nil || out.OvershootPct != nil || out.SNRdB == nil {
+	// The border's left end is an edge: erfc of 1.11 samples takes 149 ns (2 x 0.9062 of it), read at half pixels of 63 ns.
+	if out := Measure(in); out.RiseNs == nil || math.Abs(*out.RiseNs-149) > 25 || out.SNRdB == nil {
 		t.Errorf("a uniform screen: rise %v, SNR %v", show(out.RiseNs), show(out.SNRdB))
+	}
+	dark := in
+	dark.Stack = &analyse.Stack{Width: 720, Height: in.Stack.Height, N: 3, Y: make([]float32, len(in.Stack.Y))}
+	if out := Measure(dark); out.RiseNs != nil || out.OvershootPct != nil || out.Ghost != nil {
+		t.Errorf("a uniform screen without an edge: rise %v", show(out.RiseNs))
 	}
 	for _, spoil := range []func(*Input){
 		func(in *Input) { in.Display = nil }, func(in *Input) { in.Stack = nil }, func(in *Input) { in.Registration.OK = false },
