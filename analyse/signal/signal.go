@@ -95,9 +95,6 @@ func edgesOf(out *analyse.Signal, s *analyse.Stack, p *display.Profile, picture 
 	if t == nil {
 		return
 	}
-	if Trace {
-		out.ZZ = t.dump(picture, onset)
-	}
 	out.Ghost, out.Ringing = t.ghost(), t.ringing()
 	slow := t.slow()
 	out.SlowGain = &slow
