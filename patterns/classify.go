@@ -241,7 +241,7 @@ func (c *conclusion) displaced() bool {
 }
 
 // dead is the probability of a dead picture from which on an even screen is not called clean.
-const dead = 0.05
+const dead = 0.15
 
 // certain tells whether a picture that shows nothing wrong shows enough to be called clean.
 func (c *conclusion) certain() bool {

@@ -43,7 +43,7 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 	t := newTrack(s, p, fields, fewer)
 	s.Motion = &analyse.Motion{Fields: len(fields), ByField: make([]int, len(fields))}
 	odd := make([]int, len(fields))
-	values := make([]uint8, len(fields))
+	sorted := make([]float64, len(fields))
 	var away [8][]float64 // from what most fields show, by pixel of a line and field
 	var limits [8]float64
 	for x := range away {
@@ -65,8 +65,8 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 			moved, seen := false, true
 			for x := range 8 {
 				at, ok := t.at(c, x, y)
-				if !ok {
-					seen = false
+				if !ok || t.outermost(c, x) {
+					seen = seen && ok
 					continue
 				}
 				threshold := max(t.threshold(c, x, y), 0.35*step)
@@ -78,8 +78,8 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 				if v := float64(stack.VarY[at]); v < 0.7*threshold*threshold/float64(stack.N) {
 					continue
 				}
-				usual := float64(middle(fields, at, values))
-				t.series(at, fields, c, x, y)
+				t.series(at, fields, c, x, y, 0.25*max(step, 80))
+				usual := median(t.luma, sorted)
 				for k, v := range t.luma {
 					away[x][k] = math.Abs(v - usual)
 				}
@@ -130,6 +130,13 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 		}
 	}
 	return max(0, slices.Index(all, fields[worst]))
+}
+
+// median is that of a row of values; sorted is room for as many.
+func median(v, sorted []float64) float64 {
+	copy(sorted, v)
+	slices.Sort(sorted)
+	return sorted[len(sorted)/2]
 }
 
 // middle is the median of a sample over fields; values is room for as many.

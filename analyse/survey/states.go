@@ -70,10 +70,45 @@ func splitStates(fields []*video.Field, all *analyse.Stack) (most, fewer []*vide
 			fewer = append(fewer, f)
 		}
 	}
+	if crawls(most, fewer, moving, step, all.Width, all.Height) {
+		return fields, nil
+	}
 	if len(fewer) > len(most) {
 		most, fewer = fewer, most
 	}
 	return most, fewer
+}
+
+// leastShared is the energy that the means of four lines have of the difference of two pictures, as a part of that of single
+// lines: a quarter and more where a line's pixels change, next to none where the subcarrier does.
+const leastShared = 0.1
+
+// crawls tells whether what two parts of the fields differ by is the subcarrier: where it is half a cycle on from each field to the next
+// the picture goes back and forth as well, but what moves turns by a quarter or half a cycle from line to line, and
+// is gone from the mean of four.
+func crawls(a, b []*video.Field, moving []int, step, width, height int) bool {
+	mean := func(list []*video.Field, at int) float64 {
+		sum := 0.0
+		for _, f := range list {
+			sum += float64(f.Y[at])
+		}
+		return sum / float64(len(list))
+	}
+	single, shared := 0.0, 0.0
+	for k := 0; k < len(moving); k += step {
+		at := moving[k]
+		if y := at / width; y < 1 || y+2 >= height {
+			continue
+		}
+		sum := 0.0
+		for line := -1; line <= 2; line++ {
+			d := mean(a, at+line*width) - mean(b, at+line*width)
+			single += d * d / 4
+			sum += d / 4
+		}
+		shared += sum * sum
+	}
+	return shared < leastShared*single
 }
 
 // principal is the first eigenvector of a symmetric matrix, of length 1, and its eigenvalue, by power iteration.

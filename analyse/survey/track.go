@@ -21,12 +21,14 @@ type track struct {
 	usual  map[sort]float64 // standard deviation over time, codes
 	crawl  float64          // cycles a field; 0: none found
 	luma   []float64        // of the pixel at hand, field by field
+	drawn  []uint8          // the picture as read, a palette index a pixel
 }
 
-// A sort of pixel: the colours of its cell, and whether the subcarrier leaks in from beside it.
+// A sort of pixel: the colours of its cell, whether the subcarrier leaks in from beside it, and whether it lies at an edge, which
+// moves where lines do.
 type sort struct {
-	paper, ink int
-	leaks      bool
+	paper, ink  int
+	leaks, edge bool
 }
 
 func newTrack(s *analyse.Survey, p *display.Profile, fields, fewer []*video.Field) *track {
@@ -39,6 +41,7 @@ func newTrack(s *analyse.Survey, p *display.Profile, fields, fewer []*video.Fiel
 			u, v := p.Colours[a], p.Colours[b]
 			return math.Hypot(u.U-v.U, u.V-v.V) > 0.1
 		}}}
+	t.drawn = ideal(s.Cells, p)
 	t.least = max(24, 6*math.Sqrt(calm(s, p)))
 	all := map[sort][]float32{}
 	var leaking []int
@@ -60,7 +63,11 @@ func newTrack(s *analyse.Survey, p *display.Profile, fields, fewer []*video.Fiel
 	t.crawl = crawlRate(leaking, fields, left)
 	for k, v := range all {
 		slices.Sort(v)
-		t.usual[k] = min(math.Sqrt(float64(v[len(v)*3/4])), t.leak(k))
+		most := t.leak(k)
+		if k.edge {
+			most += unsteadyEdge * (s.Levels.White - s.Levels.Black)
+		}
+		t.usual[k] = min(math.Sqrt(float64(v[len(v)*3/4])), most)
 		if t.crawl > 0 {
 			t.usual[k] /= 2 // what is left when the one frequency is taken away
 		}
@@ -171,10 +178,21 @@ func power(all [][]float64, n int, frequency float64) float64 {
 	return sum
 }
 
-// series fills luma with a pixel over time, without the crawl where that may leak in.
-func (t *track) series(at int, fields []*video.Field, c *analyse.Cell, x, y int) {
+// series fills luma with a pixel over time, without the crawl where that may leak in, and without what a codec makes of
+// the two fields that share a frame's blocks: less than part of the step that a changed bit makes.
+func (t *track) series(at int, fields []*video.Field, c *analyse.Cell, x, y int, part float64) {
+	var sum, n [2]float64
 	for k, f := range fields {
 		t.luma[k] = float64(f.Y[at])
+		sum[f.Parity&1] += t.luma[k]
+		n[f.Parity&1]++
+	}
+	if n[0] > 2 && n[1] > 2 {
+		if d := (sum[1]/n[1] - sum[0]/n[0]) / 2; math.Abs(d) < part {
+			for k, f := range fields {
+				t.luma[k] += d * float64(1-2*(f.Parity&1))
+			}
+		}
 	}
 	leak := t.leak(t.sort(c, x, y))
 	if t.crawl == 0 || leak == 0 {
@@ -216,6 +234,10 @@ func (t *track) series(at int, fields []*video.Field, c *analyse.Cell, x, y int)
 // leakage is the greatest part of a change of chroma that a decoder without a comb leaves in luma beside it,
 // rms over time; common practice, no source.
 const leakage = 0.12
+
+// unsteadyEdge is how far a pixel at an edge moves at the most, as a part of white, rms over time, where lines do not lie quite
+// still. Common practice, no source.
+const unsteadyEdge = 0.1
 
 // leak bounds how much pixels of a sort can move by the subcarrier, codes rms.
 func (t *track) leak(k sort) float64 {
@@ -283,8 +305,23 @@ func (t *track) at(c *analyse.Cell, x, y int) (int, bool) {
 	return row*stack.Width + column, true
 }
 
+// edge tells whether a pixel of the picture has another colour on its line beside it.
+func (t *track) edge(x, y int) bool {
+	row := t.drawn[y*t.p.Width : (y+1)*t.p.Width]
+	return x > 0 && row[x-1] != row[x] || x+1 < len(row) && row[x+1] != row[x]
+}
+
+// outermost tells whether a pixel lies against a border of another hue: what crawls there is that of one column, and no lane.
+func (t *track) outermost(c *analyse.Cell, x int) bool {
+	at := c.Column*8 + x
+	if at > 0 && at < t.p.Width-1 {
+		return false
+	}
+	return t.s.Border.Colour < 0 || t.beside.apart(t.s.Border.Colour, c.Paper) || !c.Single && t.beside.apart(t.s.Border.Colour, c.Ink)
+}
+
 func (t *track) sort(c *analyse.Cell, x, y int) sort {
-	k := sort{c.Paper, c.Ink, t.beside.crawls(c, x, y)}
+	k := sort{c.Paper, c.Ink, t.beside.crawls(c, x, y), t.edge(c.Column*8+x, c.Row*8+y)}
 	if c.Single {
 		k.ink = -1
 	}
