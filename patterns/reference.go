@@ -158,8 +158,11 @@ func (c *comparison) errorRate(e *evidence) float64 {
 	if snr := e.s.Signal.SNRdB; snr == nil || *snr < 28 {
 		most = 0.01
 	}
-	return math.Min(most, (float64(sum-worst)+1)/(float64(len(e.s.Cells)*56)+20000))
+	return math.Max(surePixel, math.Min(most, (float64(sum-worst)+1)/(float64(len(e.s.Cells)*56)+20000)))
 }
+
+// surePixel is the share of pixels that are misread at the least: what is not modelled misreads some. Common practice, no source.
+const surePixel = 5e-4
 
 // cost is what a prediction pays for the cells that depart from it. In each pair of colours either may
 // be the ink; the fault is put to the cells as they then are.
@@ -271,11 +274,11 @@ func (c *comparison) hypotheses(e *evidence) []hypothesis {
 
 	stuck, weak := kindOf("data-bit-stuck"), kindOf("data-bit-weak")
 	for bit := range 8 {
-		wrong, of, rest := c.laneOnly(e, bit, perPixel)
+		wrong, cells, of, rest := c.laneOnly(e, bit, perPixel)
 		for level := range 2 {
 			h := hypothesis{
 				fault: &Fault{Class: stuck.Class, Kind: stuck.Name, Bit: ptr(bit), Level: ptr(level)},
-				prior: math.Log(stuck.Prior / 16), like: edge(c.border) - c.cost(e, e.stuckAt(bit, level), perPixel),
+				prior: math.Log(stuck.Prior / 16), like: edge(c.border) - c.cost(e, e.stuckAt(bit, level), perPixel) - scant(cells),
 			}
 			if wrong > 0 {
 				h.why = []string{fmt.Sprintf("bit %d differs from %s in %d of %d places, and reading %d throughout explains them", bit, c.what, wrong, of, level)}
@@ -284,7 +287,7 @@ func (c *comparison) hypotheses(e *evidence) []hypothesis {
 		}
 		h := hypothesis{
 			fault: &Fault{Class: weak.Class, Kind: weak.Name, Bit: ptr(bit)}, prior: math.Log(weak.Prior / 8),
-			like: edge(c.border) - rest + betaSequence(wrong, of, 0.5, 3) + e.unsteady(bit),
+			like: edge(c.border) - rest + betaSequence(wrong, of, 0.5, 3) - scant(cells) + e.unsteady(bit),
 		}
 		if wrong > 0 {
 			h.why = []string{fmt.Sprintf("bit %d differs from %s in %d of %d places, every other lane agrees", bit, c.what, wrong, of)}
@@ -361,9 +364,18 @@ func seenFlash(s *analyse.Survey, p *display.Profile) bool {
 	return s.Memory != nil && s.Memory.Seen[p.ColourBase]&0x80 != 0
 }
 
-// laneOnly counts the bits of one lane that are wrong, those it could be wrong in,
+// scant is what it costs, in nats, to accuse a lane of what so few cells show: a cell that is misread is so in a line or a
+// stroke, and one of many is, however sure the others are.
+func scant(n int) float64 {
+	if n == 0 || n > 3 {
+		return 0
+	}
+	return 6 / float64(n*n)
+}
+
+// laneOnly counts the bits of one lane that are wrong, the cells that have any, the bits it could be wrong in,
 // and what the cells pay for everything else.
-func (c *comparison) laneOnly(e *evidence, bit int, perPixel float64) (wrong, of int, rest float64) {
+func (c *comparison) laneOnly(e *evidence, bit int, perPixel float64) (wrong, cells, of int, rest float64) {
 	mask := uint8(1 << bit)
 	all := make([]float64, 0, len(e.s.Cells))
 	for i := range e.s.Cells {
@@ -376,10 +388,12 @@ func (c *comparison) laneOnly(e *evidence, bit int, perPixel float64) (wrong, of
 			}
 		}
 		of += 9
-		wrong += bestWrong
+		if wrong += bestWrong; bestWrong > 0 {
+			cells++
+		}
 		all = append(all, best)
 	}
-	return wrong, of, misreadCells(all)
+	return wrong, cells, of, misreadCells(all)
 }
 
 // laneFits lets one lane of a cell be as seen, pattern and colours, and gives what the cell

@@ -137,15 +137,16 @@ func TestUnknownFont(t *testing.T) {
 	}
 }
 
-// One code all over the screen is a test's fill, or a lane: no lane may be named.
-func TestFilledScreenIsOpen(t *testing.T) {
-	for _, fill := range []int{0x00, 0x55, 0xaa, 0xff, 0x2a} {
+// One code all over the screen is a test's fill, or a lane: no lane may be named. Those that memory tests write are as they should be;
+// 0x2A is none of them, and may be a lane's doing.
+func TestFilledScreen(t *testing.T) {
+	for fill, class := range map[int]Class{0x00: Clean, 0x55: Clean, 0xaa: Clean, 0xff: Clean, 0x2a: Undetermined} {
 		codes := make([]int, 1000)
 		for i := range codes {
 			codes[i] = fill
 		}
 		s, p := typed(t, codes, white)
-		if v := Classify(s, p, Options{}); v.Class != Undetermined || len(v.Why) == 0 {
+		if v := Classify(s, p, Options{}); v.Class != class || len(v.Why) == 0 {
 			t.Errorf("0x%02X: said %s, %v, %v", fill, v.Class, v.Why, v.Faults)
 		}
 	}

@@ -186,6 +186,18 @@ func (s *stats) misfit(paper, ink, precision, offset float64) float64 {
 	return precision/2*s.squares(paper, ink) - (d*gp*gp-2*b*gp*gi+a*gi*gi)/(a*d-b*b)/2
 }
 
+// patternCost is what it takes to say which pixels of a cell are ink, nats, by their number: ln of the ways there are. Dots that the
+// subcarrier or a codec leaves on a cell of one colour have chosen their places from all of these.
+var patternCost = func() (out [65]float64) {
+	for n := range out {
+		a, _ := math.Lgamma(65)
+		b, _ := math.Lgamma(float64(n) + 1)
+		c, _ := math.Lgamma(float64(64-n) + 1)
+		out[n] = a - b - c
+	}
+	return out
+}()
+
 // choose weighs every pair for a cell; scores are negative log-likelihoods
 // in nats, into dst by index of the pair.
 func (r *reader) choose(dst []float64, list []pair, cell int, luma, cb, cr stats) {
@@ -203,8 +215,12 @@ func (r *reader) choose(dst []float64, list []pair, cell int, luma, cb, cr stats
 		if r.colour {
 			score += cb.misfit(paper.cb, ink.cb, lc, chromaOffset) + cr.misfit(paper.cr, ink.cr, lc, chromaOffset)
 		}
-		if inks == 0 && q.ink != q.paper && !even {
+		switch {
+		case q.ink == q.paper || even:
+		case inks == 0:
 			score += 0.01 // an ink that does not show: the plainest reading first
+		default:
+			score += patternCost[inks]
 		}
 		dst[k] = score + r.rarity[k]
 	}

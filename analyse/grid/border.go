@@ -165,9 +165,9 @@ func findEnd(means, spreads [3][]float64, step int, limit float64) end {
 	return end{}
 }
 
-// endSpread is how far the ends of the border lie from where the display has them, samples of luma; chroma is
+// endSpread is how far the ends of the border lie from where the display has them, samples of luma, where they are not cut elsewhere; chroma is
 // slower, and late. Common practice, no source.
-const endSpread = 0.9
+const endSpread = 0.5
 
 // rowEdges finds the first and the last line that reach half of the border's luma.
 func (b *border) rowEdges(s *analyse.Stack, from, to int, sigma float64) {

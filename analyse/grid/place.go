@@ -63,7 +63,7 @@ func place(s *analyse.Stack, p *display.Profile, reg analyse.Registration, h bor
 			insideTint := tint.sum(margin+dx, margin+dy, margin+dx+p.Width, margin+dy+p.Height)
 			// Chroma may be delayed against luma: its edges are a weaker witness.
 			outside := float64(all - inside)
-			score := -0.5*math.Min(outside, 1000+0.02*(outside-1000)) - 0.03*float64(allTint-insideTint)
+			score := -0.5*math.Min(outside, 1000+0.02*(outside-1000)) - 0.015*float64(allTint-insideTint)
 			score += texture[((dy+margin)%8)*8+(dx+margin)%8]
 			score -= square((x-nominalX)/(spreadX*reg.PitchX)) / 2
 			score -= square((y-nominalY)/(spreadY*reg.PitchY)) / 2
@@ -76,7 +76,7 @@ func place(s *analyse.Stack, p *display.Profile, reg analyse.Registration, h bor
 	return posterior(shifts, scores)
 }
 
-// hollow is what it costs, in nats, that the outermost line or column of pixels has the border's colour while the next but one has
+// hollow is what it costs, in nats, that the outermost line or column of pixels has the border's colour while the next ten have
 // none of it: an even picture ends where its paper does.
 const hollow = 15.0
 
@@ -85,10 +85,10 @@ func hollowSides(content sums, x, y int, p *display.Profile) int {
 	right, below := x+p.Width, y+p.Height
 	n := 0
 	for _, side := range [4][2][4]int{
-		{{x, y, x + 1, below}, {x + 2, y, x + 3, below}},
-		{{right - 1, y, right, below}, {right - 3, y, right - 2, below}},
-		{{x, y, right, y + 1}, {x, y + 2, right, y + 3}},
-		{{x, below - 1, right, below}, {x, below - 3, right, below - 2}},
+		{{x, y, x + 1, below}, {x + 2, y, x + 12, below}},
+		{{right - 1, y, right, below}, {right - 12, y, right - 2, below}},
+		{{x, y, right, y + 1}, {x, y + 2, right, y + 12}},
+		{{x, below - 1, right, below}, {x, below - 12, right, below - 2}},
 	} {
 		share := func(b [4]int) float64 {
 			return float64(content.sum(b[0], b[1], b[2], b[3])) / float64((b[2]-b[0])*(b[3]-b[1]))
@@ -204,8 +204,10 @@ func contentMasks(luma, cb, cr *Raster, h border, sigma float64) (content, colou
 					around = math.Max(around, near[i+k*luma.Width+x])
 				}
 			}
+			// A pixel's neighbours have up to half of its step by blur, those further off less by ringing.
+			beside := math.Max(step[i+max(x-1, 0)], step[i+min(x+1, luma.Width-1)])
 			// Chroma is blurred over some five pixels: its edge is where half of the step is reached.
-			content[i+x] = step[i+x] > math.Max(floor, 0.3*around)
+			content[i+x] = step[i+x] > math.Max(floor, math.Max(0.3*around, 0.5*beside))
 			coloured[i+x] = !content[i+x] && cb != nil && chroma[x] > math.Max(floor+4, 0.5*top(chroma, x, 10))
 			strong[i+x] = step[i+x] > math.Max(floor, 0.5*own)
 		}
