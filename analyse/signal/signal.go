@@ -98,6 +98,9 @@ func edgesOf(out *analyse.Signal, s *analyse.Stack, p *display.Profile, picture 
 	if Trace {
 		out.ZZ = t.dump(picture, onset)
 	}
+	if Trace {
+		out.ZZ = t.dump(picture, onset)
+	}
 	out.Ghost, out.Ringing = t.ghost(), t.ringing()
 	slow := t.slow()
 	out.SlowGain = &slow
