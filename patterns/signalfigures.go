@@ -25,8 +25,9 @@ type trait struct {
 
 var traits = []trait{
 	{
-		// Cable systems allow 3 % peak to peak (47 CFR 76.605, quoted); a keyed clamp takes most of it off good captures.
-		kind: "hum", good: figure{0.15, 0.85}, bad: figure{6, 0.8}, least: 0.05,
+		// Cable systems allow 3 % peak to peak (47 CFR 76.605, quoted); a device's clamp takes most of it off, more or less, of good captures
+		// and of others.
+		kind: "hum", good: figure{0.08, 0.8}, bad: figure{3, 1}, least: 0.05,
 		read: func(s *analyse.Survey) *analyse.Estimate {
 			h := s.Signal.Hum
 			if h == nil {
@@ -37,7 +38,7 @@ var traits = []trait{
 			e.Value *= math.Pow(max(h.Share, 0.05), 2)
 			return &e
 		},
-		disturbs: map[string]float64{"sync-weak": 0.1, "no-signal": 0.5, "interference": 0.1},
+		disturbs: map[string]float64{"sync-weak": 0.1, "no-signal": 0.5, "interference": 0.1, "ghost": 0.02},
 		why: func(s *analyse.Survey) string {
 			h := s.Signal.Hum
 			return fmt.Sprintf("the border's brightness follows the mains from top to bottom, %.1f %% of white peak to peak%s", h.Pct.Value, atHz(h.Hz.Value))
