@@ -101,9 +101,21 @@ func said(v *patterns.Verdict) string {
 	return strings.Join(parts, "+")
 }
 
+// shows lists the faults that do: of a fault that changes nothing on its screen nothing is asked.
+func shows(truth *simulator.Truth) []simulator.Fault {
+	var out []simulator.Fault
+	for i, f := range truth.Faults {
+		if f.Kind != "clean" && truth.Shows[i] {
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
 // judge holds a verdict to the truth.
 func judge(truth *simulator.Truth, v *patterns.Verdict) Judgement {
-	due := name(truth.Faults)
+	shown := shows(truth)
+	due := name(shown)
 	j := Judgement{
 		Screen: string(truth.Screen), Visible: truth.Visible, Said: said(v), Class: string(v.Class), Confidence: v.Confidence,
 		particulars: map[string]particular{},
@@ -113,8 +125,8 @@ func judge(truth *simulator.Truth, v *patterns.Verdict) Judgement {
 			j.Put = append(j.Put, f.String())
 		}
 	}
-	class := dueClass(truth.Faults)
-	if !truth.Visible && due != "clean" && class != patterns.Signal {
+	class := dueClass(shown)
+	if len(shown) == 0 && name(truth.Faults) != "clean" {
 		due = hidden // nothing of it shows: clean and undetermined are both right
 	}
 	j.Due, j.DueClass = due, string(class)
@@ -123,9 +135,9 @@ func judge(truth *simulator.Truth, v *patterns.Verdict) Judgement {
 		j.KindRight = j.ClassRight
 	} else {
 		j.ClassRight = v.Class == class
-		j.KindRight = j.Said == due || len(truth.Faults) == 1 && twins(v, truth.Faults[0])
+		j.KindRight = j.Said == due || len(shown) == 1 && twins(v, shown[0])
 		j.pair = strings.Contains(due, "+")
-		for _, f := range truth.Faults {
+		for _, f := range shown {
 			hold(j.particulars, truth, f, v)
 		}
 	}

@@ -110,20 +110,20 @@ func TestJudge(t *testing.T) {
 		class, kind bool
 		particulars map[string]bool // that are right
 	}{
-		{"right", simulator.Truth{Faults: []simulator.Fault{stuck}, Visible: true}, verdict(patterns.RAMBit, bit3), true, true,
+		{"right", simulator.Truth{Faults: []simulator.Fault{stuck}, Visible: true, Shows: []bool{true}}, verdict(patterns.RAMBit, bit3), true, true,
 			map[string]bool{"bit of data-bit-stuck": true, "level of data-bit-stuck": true}},
-		{"another bit", simulator.Truth{Faults: []simulator.Fault{stuck}, Visible: true}, verdict(patterns.RAMBit, bit4), true, true,
+		{"another bit", simulator.Truth{Faults: []simulator.Fault{stuck}, Visible: true, Shows: []bool{true}}, verdict(patterns.RAMBit, bit4), true, true,
 			map[string]bool{"bit of data-bit-stuck": false, "level of data-bit-stuck": true}},
-		{"half a pair", simulator.Truth{Faults: []simulator.Fault{stuck, noise}, Visible: true}, verdict(patterns.RAMBit, bit3), true, false, nil},
-		{"a pair", simulator.Truth{Faults: []simulator.Fault{noise, stuck}, Visible: true}, verdict(patterns.RAMBit, bit3, grain), true, true, nil},
-		{"missed", simulator.Truth{Faults: []simulator.Fault{stuck}, Visible: true}, verdict(patterns.Clean), false, false,
+		{"half a pair", simulator.Truth{Faults: []simulator.Fault{stuck, noise}, Visible: true, Shows: []bool{true, true}}, verdict(patterns.RAMBit, bit3), true, false, nil},
+		{"a pair", simulator.Truth{Faults: []simulator.Fault{noise, stuck}, Visible: true, Shows: []bool{true, true}}, verdict(patterns.RAMBit, bit3, grain), true, true, nil},
+		{"missed", simulator.Truth{Faults: []simulator.Fault{stuck}, Visible: true, Shows: []bool{true}}, verdict(patterns.Clean), false, false,
 			map[string]bool{"bit of data-bit-stuck": false}},
-		{"nothing shows", simulator.Truth{Faults: []simulator.Fault{stuck}}, verdict(patterns.Undetermined), true, true, nil},
-		{"a guess at what does not show", simulator.Truth{Faults: []simulator.Fault{stuck}}, verdict(patterns.RAMBit, bit3), false, false, nil},
+		{"nothing shows", simulator.Truth{Faults: []simulator.Fault{stuck}, Shows: []bool{false}}, verdict(patterns.Undetermined), true, true, nil},
+		{"a guess at what does not show", simulator.Truth{Faults: []simulator.Fault{stuck}, Shows: []bool{false}}, verdict(patterns.RAMBit, bit3), false, false, nil},
 		{"false alarm", simulator.Truth{Faults: []simulator.Fault{{Kind: "clean"}}}, verdict(patterns.RAMBit, bit3), false, false, nil},
-		{"the twin listed", simulator.Truth{Faults: []simulator.Fault{a5}, Visible: true}, verdict(patterns.RAMBit, line, counter), true, true, nil},
-		{"the twin first", simulator.Truth{Faults: []simulator.Fault{{Kind: "line-counter", Number: 3}}, Visible: true}, verdict(patterns.VideoLogic, line, counter), true, true, nil},
-		{"the twin alone", simulator.Truth{Faults: []simulator.Fault{{Kind: "line-counter", Number: 3}}, Visible: true}, verdict(patterns.RAMBit, line), false, false, nil},
+		{"the twin listed", simulator.Truth{Faults: []simulator.Fault{a5}, Visible: true, Shows: []bool{true}}, verdict(patterns.RAMBit, line, counter), true, true, nil},
+		{"the twin first", simulator.Truth{Faults: []simulator.Fault{{Kind: "line-counter", Number: 3}}, Visible: true, Shows: []bool{true}}, verdict(patterns.VideoLogic, line, counter), true, true, nil},
+		{"the twin alone", simulator.Truth{Faults: []simulator.Fault{{Kind: "line-counter", Number: 3}}, Visible: true, Shows: []bool{true}}, verdict(patterns.RAMBit, line), false, false, nil},
 	} {
 		j := judge(&tt.truth, tt.v)
 		if j.ClassRight != tt.class || j.KindRight != tt.kind {

@@ -145,7 +145,7 @@ func (b *Bench) wire(chain Chain, rng *rand.Rand) error {
 	top := composite.FirstLine(p.Standard) + (scan.FieldLines-p.Height)/2
 	b.first = min(top+rng.IntN(5)-2, p.FieldLines-p.Height-p.BorderBottom)
 	b.truth = Truth{
-		Faults: s.Faults, Screen: s.Screen, Background: b.m.background, Border: b.m.border, BorderSeen: int(b.m.borderIndex()),
+		Faults: s.Faults, Shows: make([]bool, len(s.Faults)), Screen: s.Screen, Background: b.m.background, Border: b.m.border, BorderSeen: int(b.m.borderIndex()),
 		OriginX: options.Place(picture * pitch), PitchX: pitch / (1 + s.Device.ScaleX),
 		OriginY: float64(b.first - composite.FirstLine(p.Standard) - s.Device.ShiftY), PitchY: 1,
 		NoiseMV: math.Hypot(chain.NoiseMV*chain.Level, s.Device.NoiseMV),
@@ -176,6 +176,7 @@ func (b *Bench) settle() {
 		}
 	}
 	b.queue, b.checked, b.truth.Visible = b.queue[:0], false, false
+	clear(b.truth.Shows)
 	b.ran = 0
 	b.m.field = int(b.s.Seed % (2 * display.FlashFields))
 }
@@ -219,34 +220,46 @@ func (b *Bench) signal(ownNoiseMV float64) {
 		}
 		b.e.SetLine(n, b.at, b.m.line(y), b.m.palette)
 	}
-	b.truth.Visible = b.truth.Visible || b.changed()
+	b.look()
 	b.m.field++
 	b.wave = b.e.Encode(b.wave)
 	b.chain.apply(b.wave, ownNoiseMV)
 }
 
-// changed says whether this field shows a fault. It costs a second drawing of the
-// raster, so it is asked only until it has been seen.
-func (b *Bench) changed() bool {
+// look says which faults this field shows. It costs a second and a third drawing of the
+// raster, so it is asked of each only until it has been seen.
+func (b *Bench) look() {
 	if len(b.s.Faults) == 0 || b.checked && b.m.still() {
-		return false
+		return
 	}
 	b.checked = true
-	for _, h := range b.m.hooks {
-		if h.chain != nil || h.power != nil {
-			return true
+	good := b.with(nil)
+	for i, h := range b.m.hooks {
+		if !b.truth.Shows[i] {
+			b.truth.Shows[i] = h.chain != nil || h.power != nil || b.differ(good, b.with([]hooks{h}))
+			b.truth.Visible = b.truth.Visible || b.truth.Shows[i]
 		}
 	}
-	good := *b.m
-	good.hooks, good.fresh = nil, false
-	good.seen = make([]byte, len(b.m.seen))
-	good.seenColour = make([]byte, len(b.m.seenColour))
-	good.row = make([]uint8, len(b.m.row))
-	good.fetch()
+}
+
+// with is the machine at this field with some of its faults alone.
+func (b *Bench) with(some []hooks) *machine {
+	m := *b.m
+	m.hooks, m.fresh = some, false
+	m.seen = make([]byte, len(b.m.seen))
+	m.seenColour = make([]byte, len(b.m.seenColour))
+	m.row = make([]uint8, len(b.m.row))
+	m.palette, m.noColour = m.colours(some)
+	m.fetch()
+	return &m
+}
+
+// differ tells whether two machines draw another picture.
+func (b *Bench) differ(m, n *machine) bool {
 	for y := -1; y < b.s.Display.Height; y++ {
-		other := good.line(y)
-		for i, v := range b.m.line(y) {
-			if b.m.palette[v] != b.s.Display.Colours[other[i]].YUV {
+		other := n.line(y)
+		for i, v := range m.line(y) {
+			if m.palette[v] != n.palette[other[i]] {
 				return true
 			}
 		}

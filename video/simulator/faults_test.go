@@ -271,4 +271,14 @@ func TestVisible(t *testing.T) {
 			t.Errorf("%s on %s: visible %v", tt.fault, tt.screen, got)
 		}
 	}
+	// Of two, the one that shows is told from the one that does not.
+	pair, err := ParseFaults("noise+border-latch:bit=1,level=0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	b := open(t, Scenario{Display: p, Seed: 4, Screen: ScreenListing, Border: &zero, Faults: pair, Fields: 4})
+	capture(t, b)
+	if got := b.Truth().Shows; len(got) != 2 || !got[0] || got[1] {
+		t.Errorf("noise and a border bit at 0 on a black border: shows %v", got)
+	}
 }

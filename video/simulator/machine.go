@@ -71,19 +71,25 @@ func (m *machine) start(all []hooks) {
 			h.power(m)
 		}
 	}
-	m.palette = make([]video.YUV, len(m.p.Colours))
+	m.palette, m.noColour = m.colours(all)
+}
+
+// colours are the display's as they leave under some faults, and whether any chroma does.
+func (m *machine) colours(all []hooks) (palette []video.YUV, none bool) {
+	palette = make([]video.YUV, len(m.p.Colours))
 	for i, c := range m.p.Colours {
-		m.palette[i] = c.YUV
+		palette[i] = c.YUV
 		for _, h := range all {
 			if h.palette != nil {
-				m.palette[i] = h.palette(m.palette[i])
+				palette[i] = h.palette(palette[i])
 			}
 			if h.noColour {
-				m.palette[i].U, m.palette[i].V = 0, 0
-				m.noColour = true
+				palette[i].U, palette[i].V = 0, 0
+				none = true
 			}
 		}
 	}
+	return palette, none
 }
 
 // still says whether every field reads the same memory.

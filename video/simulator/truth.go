@@ -7,6 +7,7 @@ import "backporch/video/display"
 type Truth struct {
 	Faults        []Fault // as given; empty or clean when none
 	Visible       bool    // some fault has changed what leaves the output
+	Shows         []bool  // by fault: it has, or would have by itself
 	Screen        Screen
 	Written       []byte // display memory as the program (or power-up) left it
 	Read          []byte // as the display read it in the last field
