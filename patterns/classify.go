@@ -46,11 +46,27 @@ func Classify(s *analyse.Survey, p *display.Profile, o Options) *Verdict {
 		}
 		c.against = against
 		c.logic = logicFor(c.e, against)
+		dazzled(c.logic, paths)
 		normalise(c.logic)
 	}
 	c.know()
 	c.conclude()
 	return v
+}
+
+// dazzled takes from a luma that is stuck at its greatest what a level does that is too high, or cut off: all is bright then as well.
+func dazzled(logic, paths []hypothesis) {
+	high := 0.0
+	for i := range paths {
+		if f := paths[i].fault; f != nil && (f.Kind == "level-high" || f.Kind == "clipping") {
+			high += paths[i].like
+		}
+	}
+	for i := range logic {
+		if f := logic[i].fault; f != nil && f.Component == "luma" && *f.Level == 1 {
+			logic[i].like += math.Log(math.Max(1-high, 1e-6))
+		}
+	}
 }
 
 // logicFor weighs the logic's hypotheses with whatever there is to compare with.

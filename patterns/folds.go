@@ -168,12 +168,28 @@ func (e *evidence) columnFold(other func(column int) (int, bool)) twin {
 	}
 }
 
+// evenShare is the part of a screen's cells that one pattern has where a test has filled the memory: it is then the same wherever one
+// looks, and what differs is misread or wrong by itself.
+const evenShare = 0.85
+
+func (e *evidence) even() bool {
+	if e.main == nil {
+		return false
+	}
+	for _, n := range e.main.patterns {
+		if float64(n) >= evenShare*float64(len(e.s.Cells)) {
+			return true
+		}
+	}
+	return false
+}
+
 // folds lists what makes two parts of a screen the same.
 func (e *evidence) folds(nothing float64, lane func(int) float64) []hypothesis {
 	if e.p.Kind != display.Attr || e.s.Memory == nil {
 		return nil
 	}
-	if _, blank := e.blank(); blank {
+	if _, blank := e.blank(); blank || e.even() {
 		return nil
 	}
 	var out []hypothesis

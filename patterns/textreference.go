@@ -167,6 +167,9 @@ func (t *screenText) against(c *comparison) []hypothesis {
 			continue
 		}
 		static := b.weigh(b.fold(f), true)
+		if b.moved(f) < fewMoved { // what fits better by its blanks alone is misread
+			static = math.Min(static, plain)
+		}
 		add(f.fault, f.share, math.Max(static+still, math.Max(static, plain)+t.foldedInTime(f)), f.explain(e, b.moved(f)))
 	}
 	for _, u := range turns() {
@@ -190,7 +193,7 @@ func (t *screenText) against(c *comparison) []hypothesis {
 				return shape, ink
 			}, true)
 		}
-		add(u.fault, u.share, like+still, u.why)
+		add(u.fault, u.share, like+still-scant(want.different()), u.why) // of one character it may be the character
 	}
 	for _, f := range b.singleCodes() {
 		add(f.fault, f.share, f.like+plain+still, f.why)
@@ -347,6 +350,9 @@ func (t *screenText) scattered(b textCells, fonts bool, still float64, add func(
 	moving, said = t.time.refresh(-1)
 	add(Fault{Kind: "refresh-loss"}, 0.5, like+math.Max(moving, still-5), why, said)
 }
+
+// fewMoved is how many cells must show what a fold puts there.
+const fewMoved = 3
 
 // moved counts the cells that a fold changes and that show the change.
 func (t textCells) moved(f fold) int {
