@@ -160,7 +160,7 @@ func TestNothingUnsolderedTooEarly(t *testing.T) {
 		done := map[string]bool{}
 		var facts []Fact
 		for _, i := range rng.Perm(len(keys))[:rng.IntN(len(keys))] {
-			f, err := parseFact(strings.TrimSuffix(keys[i].Text, "[:BITS]"))
+			f, err := parseFact(strings.TrimSuffix(keys[i].Text, "[:BITS]"), nil)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -212,8 +212,8 @@ func TestNothingUnsolderedTooEarly(t *testing.T) {
 	lists := []hypothesis{{like: 1, fault: stuck}}
 	facts, err := ParseFacts([]string{
 		"ram-test=fail:3", "counting=lane", "sockets=none", "flex=same", "touch=like:3", "cooled=same:3", "piggyback=same:3", "continuity=good:3",
-		"lane=chip:3", "supply=good", "power-up=same", "codes=exchanged", "swapped=video-logic",
-	})
+		"lane=chip:3", "supply=good", "power-up=same", "codes=exchanged", "swapped=video-logic", "pressed=same:3",
+	}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -35,14 +35,19 @@ const clumps = 1.5
 func Stimulus(before, after Watch, confidence float64) (Change, error) {
 	c := Change{Before: before, After: after}
 	c.Clumped = before.clumped() || after.clumped()
-	first := Count{before.Bad, before.Seconds}
-	second := Count{after.Bad, after.Seconds}
-	if c.Clumped {
-		first.Events, second.Events = before.Errored, after.Errored
-	}
+	first, second := c.Counts()
 	var err error
 	c.Comparison, err = Compare(first, second, confidence)
 	return c, err
+}
+
+// Counts are what was compared: bad fields, or the seconds that hold one.
+func (c *Change) Counts() (first, second Count) {
+	first, second = Count{c.Before.Bad, c.Before.Seconds}, Count{c.After.Bad, c.After.Seconds}
+	if c.Clumped {
+		first.Events, second.Events = c.Before.Errored, c.After.Errored
+	}
+	return first, second
 }
 
 // clumped: at an even rate of m bad fields a second, 1-exp(-m) of the seconds hold one.

@@ -52,16 +52,15 @@ type bench struct {
 	strip     []monitor.Event
 	numbers   int // of events in the strip
 	changes   int
-	marks     []*stimulus // the time before the first mark first
-	second    int         // the last one that had a bad field
+	marks     []*period // the time before the first mark first
+	second    int       // the last one that had a bad field
 	failed    error
 }
 
-// A stimulus is a mark with what was seen from it to the next.
-type stimulus struct {
+// A period is a mark with what was seen from it to the next.
+type period struct {
 	Text string
 	At   time.Time
-	From time.Duration
 	rate.Watch
 }
 
@@ -70,7 +69,7 @@ func newBench(s *invocation, e *examination, spec string, stream *live.Reader) *
 		s: s, e: e, spec: spec, stream: stream, seen: make(chan *glance, 1), start: -1, lock: drift.Learning, second: -1,
 		watcher: drift.New(drift.Options{Standard: stream.Info().Standard}),
 	}
-	b.marks = []*stimulus{{Text: "the beginning", At: time.Now()}}
+	b.marks = []*period{{Text: "the beginning", At: time.Now()}}
 	return b
 }
 
@@ -117,8 +116,8 @@ func (b *bench) frame(f *video.Frame) {
 	}
 }
 
-// mark1 is the stimulus that goes on; mu is held.
-func (b *bench) mark1() *stimulus { return b.marks[len(b.marks)-1] }
+// mark1 is the period that goes on; mu is held.
+func (b *bench) mark1() *period { return b.marks[len(b.marks)-1] }
 
 func (b *bench) field(f *video.Field) {
 	ready := b.watcher.Ready()
@@ -221,7 +220,7 @@ func (b *bench) mark(text string) error {
 	}
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	b.marks = append(b.marks, &stimulus{Text: text, At: time.Now(), From: b.now})
+	b.marks = append(b.marks, &period{Text: text, At: time.Now()})
 	b.second = -1
 	b.tell("mark", text, nil)
 	b.show()

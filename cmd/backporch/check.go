@@ -39,13 +39,16 @@ What is known beside the picture enters the sum with --known, once for each fact
 ` + knownSummary() + `
 
 BITS are data bits, as in ram-test=fail:3 or swapped=ram:0,3, or colour for the colour
-memory. 'backporch help known' says what each means.
+memory; with --board also designators, as in cooled=changed:U14. 'backporch help known'
+says what each means. With --job the marks that watch and soak kept there enter the sum
+by themselves, such as 'cooled U14' with the bad fields before it and after.
 
 ` + statusHelp,
 		Example: `  backporch check capture.avi
   backporch check capture.avi --display attr-256x192-50 --board board.toml --out evidence
   backporch check faulty.png --reference good.png
   backporch check capture.avi --known ram-test=fail:3 --known supply=good
+  backporch check capture.avi --board board.toml --known cooled=changed:K4
   backporch check /dev/video0 --input 0 --standard pal --seconds 2 --json`,
 		Args: exactly("SOURCE"),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -62,6 +65,11 @@ memory. 'backporch help known' says what each means.
 				return err
 			}
 			e.met = a.recognise
+			marked, err := a.marked(c.Context(), e.board, e.known)
+			if err != nil {
+				return err
+			}
+			e.known = append(e.known, marked...)
 			status := term.NewStatus(s.err, o.quiet)
 			r, err := e.check(c.Context(), args[0], status)
 			status.Done()
@@ -142,7 +150,7 @@ func (o *options) examination() (*examination, error) {
 		e.fill, err = o.readFill()
 	}
 	if err == nil {
-		e.known, err = o.readKnown()
+		e.known, err = o.readKnown(e.board)
 	}
 	if err == nil {
 		e.displays, err = profiles()

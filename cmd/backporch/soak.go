@@ -13,6 +13,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"backporch/cmd/backporch/internal/job"
+	"backporch/cmd/backporch/internal/monitor"
 	"backporch/cmd/backporch/internal/soak"
 	"backporch/cmd/backporch/internal/term"
 	"backporch/video"
@@ -32,6 +33,9 @@ end. A field that differs from the picture before it, a lost lock, a changed bor
 drift of level, noise or hue is an event; the frames before, at and after it are kept.
 It ends with a certificate: what was seen, and below which rate of events the machine
 is with 95 % confidence.
+
+A line on standard input, such as 'cooled U14', marks the moment: the rate of bad
+fields before and after it is compared.
 
 Everything is in the folder --out: the log, which loses at most the last second if the
 process is killed, the stills, the plot of the drift, the certificate. --resume goes on
@@ -117,7 +121,16 @@ func (k *soaking) run(ctx context.Context, s *invocation, o *options, spec strin
 		}
 		return err
 	}
-	if err := watchAll(ctx, session, stream, limit, status); err != nil {
+	marks := make(chan string, 64)
+	stop := readMarks(ctx, os.Stdin, func(text string) error {
+		select {
+		case marks <- text:
+		default: // nobody does so much within a second
+		}
+		return nil
+	})
+	defer stop()
+	if err := watchAll(ctx, session, stream, limit, marks, status); err != nil {
 		return errors.Join(err, session.Abandon())
 	}
 	summary, err := session.Close()
@@ -145,10 +158,20 @@ func (k *soaking) settled(e *examination, fields []*video.Field, info video.Info
 	return f
 }
 
-// watchAll takes the stream until its end, limit or an interrupt.
-func watchAll(ctx context.Context, session *soak.Session, stream *live.Reader, limit float64, status *term.Status) error {
+// watchAll takes the stream until its end, limit or an interrupt, and the marks that are made meanwhile.
+func watchAll(ctx context.Context, session *soak.Session, stream *live.Reader, limit float64, marks <-chan string, status *term.Status) error {
 	before := session.Beat().Seconds
 	for {
+		select {
+		case text := <-marks:
+			if text = monitor.Clean(text); text == "" {
+				break
+			}
+			if err := session.Mark(text); err != nil {
+				return err
+			}
+		default:
+		}
 		item, err := nextItem(ctx, stream)
 		switch {
 		case ctx.Err() != nil, errors.Is(err, io.EOF):
@@ -266,6 +289,10 @@ func (k *soaking) capture(folder string, summary *soak.Summary, c *soak.Certific
 		Measures: []job.Measure{{Name: "events, upper limit at 95 %", Value: c.Upper, Unit: "an hour"}},
 		Stills:   []job.NewStill{{Path: filepath.Join(folder, "drift.png"), Note: "level, noise, hue and field rate over the soak", Marked: true}},
 	}
+	for _, r := range c.Stimuli {
+		out.Text += r.Text + "\n"
+	}
+	out.Stimuli = kept(c.Stimuli)
 	for _, g := range c.Gaps {
 		out.Soak.GapS += g.Seconds
 		out.Warnings = append(out.Warnings, fmt.Sprintf("%s: %s", g.At.Format("15:04:05"), g.Text))

@@ -15,6 +15,8 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
+
+	"backporch/analyse/rate"
 )
 
 // worked is a job with an entry of every kind.
@@ -40,7 +42,8 @@ func worked(t testing.TB, s *Store) Job {
 	check(nil, s.AddPart(ctx, Part{Name: "spare", Condition: Good}))
 	check(s.Fit(ctx, j.ID, "K4", "spare", "", false))
 	check(s.Mark(ctx, "A/K4", Bad, "it followed", j.ID))
-	check(s.Attach(ctx, j.ID, Capture{Command: "soak", Soak: &Soak{Seconds: 60}, Comparison: &Comparison{Word: "fixed"}, Verdict: verdict("clean")}))
+	marks := []Stimulus{{Mark: "cooled K5", Before: rate.Watch{Bad: 9, Seconds: 60}, After: rate.Watch{Bad: 1, Seconds: 30}}}
+	check(s.Attach(ctx, j.ID, Capture{Command: "soak", Soak: &Soak{Seconds: 60}, Stimuli: marks, Comparison: &Comparison{Word: "fixed"}, Verdict: verdict("clean")}))
 	check(nil, s.SetFingerprint(ctx, j.ID, "usb", json.RawMessage(`{"ppm":12}`)))
 	check(s.SetState(ctx, j.ID, StateClosed, "chip changed"))
 	j, err := s.Job(ctx, j.ID)

@@ -7,33 +7,35 @@ import (
 	"math"
 	"strings"
 	"time"
+
+	"backporch/cmd/backporch/internal/stimulus"
 )
 
 // A Certificate is a summary as JSON, schema 1. What was not measured is null.
 type Certificate struct {
-	Schema    int             `json:"schema"`
-	Tool      string          `json:"tool"`
-	Source    string          `json:"source"`
-	Display   *string         `json:"display"`
-	Verdict   *string         `json:"verdict"` // when it began
-	Began     time.Time       `json:"began"`
-	Ended     time.Time       `json:"ended"`
-	Sessions  int             `json:"sessions"`
-	Rate      *float64        `json:"field_rate_hz"` // as measured by the source's stamps
-	Bad       int             `json:"bad_fields"`
-	Errored   int             `json:"errored_seconds"`
-	Repeated  int             `json:"repeated"`
-	Kinds     map[string]int  `json:"kinds"`
-	Drift     map[string]Span `json:"drift"`
-	Worst     []Moment        `json:"worst"`
-	Gaps      []Remark        `json:"gaps"`
-	Marks     []Remark        `json:"marks"`
-	Statement string          `json:"statement"`
-	Seconds   float64         `json:"seconds"`
-	Fields    int             `json:"fields"`
-	Lost      int             `json:"lost"`
-	Events    int             `json:"events"`
-	Upper     *float64        `json:"rate_upper_95_per_hour"`
+	Schema    int               `json:"schema"`
+	Tool      string            `json:"tool"`
+	Source    string            `json:"source"`
+	Display   *string           `json:"display"`
+	Verdict   *string           `json:"verdict"` // when it began
+	Began     time.Time         `json:"began"`
+	Ended     time.Time         `json:"ended"`
+	Sessions  int               `json:"sessions"`
+	Rate      *float64          `json:"field_rate_hz"` // as measured by the source's stamps
+	Bad       int               `json:"bad_fields"`
+	Errored   int               `json:"errored_seconds"`
+	Repeated  int               `json:"repeated"`
+	Kinds     map[string]int    `json:"kinds"`
+	Drift     map[string]Span   `json:"drift"`
+	Worst     []Moment          `json:"worst"`
+	Gaps      []Remark          `json:"gaps"`
+	Stimuli   []stimulus.Result `json:"stimuli"`
+	Statement string            `json:"statement"`
+	Seconds   float64           `json:"seconds"`
+	Fields    int               `json:"fields"`
+	Lost      int               `json:"lost"`
+	Events    int               `json:"events"`
+	Upper     *float64          `json:"rate_upper_95_per_hour"`
 }
 
 // A Moment is an event with its stills.
@@ -58,7 +60,7 @@ func (s *Summary) Certificate() Certificate {
 	c := Certificate{
 		Schema: 1, Tool: s.Tool, Source: s.Source, Began: s.Began, Ended: s.Ended, Sessions: s.Sessions,
 		Bad: s.Total.Bad, Errored: s.Total.Errored, Repeated: s.Total.Repeated,
-		Kinds: s.kinds(), Drift: map[string]Span{}, Worst: []Moment{}, Gaps: s.Gaps, Marks: s.Marks, Statement: s.Statement(),
+		Kinds: s.kinds(), Drift: map[string]Span{}, Worst: []Moment{}, Gaps: s.Gaps, Stimuli: s.Stimuli(), Statement: s.Statement(),
 		Seconds: math.Round(s.Total.Seconds*1000) / 1000, Fields: s.Total.Fields, Lost: s.Total.Lost, Events: len(s.Events),
 		Upper: s.Upper(), Rate: s.fieldRate(),
 	}
@@ -70,9 +72,6 @@ func (s *Summary) Certificate() Certificate {
 	}
 	if c.Gaps == nil {
 		c.Gaps = []Remark{}
-	}
-	if c.Marks == nil {
-		c.Marks = []Remark{}
 	}
 	for _, e := range s.Worst(shownWorst) {
 		m := Moment{Event: e, Stills: s.StillsOf(e.Number)}
@@ -194,12 +193,8 @@ func (c *Certificate) Text(w io.Writer) error {
 		}
 		out.row(name, "%s: %s (%s)", g.At.Format("15:04:05"), g.Text, length(g.Seconds))
 	}
-	for i, m := range c.Marks {
-		name := ""
-		if i == 0 {
-			name = "marks"
-		}
-		out.row(name, "%s: %s", m.At.Format("15:04:05"), m.Text)
+	for _, m := range c.Stimuli {
+		out.row("stimulus", "%s: %s", m.At.Format("15:04:05"), m.Text)
 	}
 	out.line("")
 	out.line("It holds for this machine as it ran: warm, on this supply, with this screen.")

@@ -12,11 +12,13 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"strings"
 	"sync"
 	"testing"
 	"time"
 
 	"backporch/analyse/drift"
+	"backporch/cmd/backporch/internal/stimulus"
 	"backporch/video"
 	"backporch/video/display"
 	"backporch/video/live"
@@ -345,8 +347,8 @@ func TestCertificate(t *testing.T) {
 		t.Fatal(err)
 	}
 	c := sum.Certificate()
-	if c.Kinds["drift"] == 0 || c.Events != c.Kinds["drift"] || c.Lost != 4500 || len(c.Gaps) != 1 || c.Gaps[0].Seconds != 90 || len(c.Marks) != 1 {
-		t.Errorf("kinds %v, %d lost, gaps %v, marks %v", c.Kinds, c.Lost, c.Gaps, c.Marks)
+	if c.Kinds["drift"] == 0 || c.Events != c.Kinds["drift"] || c.Lost != 4500 || len(c.Gaps) != 1 || c.Gaps[0].Seconds != 90 || len(c.Stimuli) != 1 || c.Stimuli[0].Mark != "warmed the video logic" {
+		t.Errorf("kinds %v, %d lost, gaps %v, stimuli %v", c.Kinds, c.Lost, c.Gaps, c.Stimuli)
 	}
 	if c.Rate == nil || math.Abs(*c.Rate-50) > 0.01 {
 		t.Errorf("field rate %v", c.Rate)
@@ -426,4 +428,52 @@ func TestMemoryIsFlat(t *testing.T) {
 		t.Fatal(err)
 	}
 	t.Logf("%d frames: heap %.2f, %.2f, %.2f MB; resident %d, %d, %d MB; %d events", frames, first, middle, last, firstRSS>>20, middleRSS>>20, lastRSS>>20, len(sum.Events))
+}
+
+// A mark parts the time: what is counted before it and after it, over sessions too.
+func TestStimuli(t *testing.T) {
+	good, bad := good(t), simulated(t, 4, 3, "data-bit-stuck:bit=2,level=1")
+	p := newPlay(good)
+	for at := 80; at < 280; at += 10 { // 2.5 a second for eight seconds
+		p.bad[at] = half(good[at%len(good)], bad[at%len(bad)], 0)
+	}
+	o := Options{Dir: t.TempDir(), Source: "loop", Standard: video.Std625, Now: p.now}
+	s, err := New(o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	p.run(t, s, 285)
+	if err := s.Mark("cooled U14"); err != nil {
+		t.Fatal(err)
+	}
+	p.run(t, s, 125)
+	sum, err := s.Close()
+	if err != nil {
+		t.Fatal(err)
+	}
+	check := func(sum *Summary, least float64) {
+		t.Helper()
+		c := sum.Certificate()
+		if len(c.Stimuli) != 1 {
+			t.Fatalf("%+v", c.Stimuli)
+		}
+		r := c.Stimuli[0]
+		if r.Before.Bad != 20 || r.Before.Errored < 8 || r.Before.Errored > 9 || r.After.Bad != 0 || r.After.Seconds < least || !r.Changed || r.Tone != stimulus.Fewer {
+			t.Errorf("%+v", r)
+		}
+		var text bytes.Buffer
+		if err := c.Text(&text); err != nil || !strings.Contains(text.String(), `Fewer: 0 bad fields in`) {
+			t.Errorf("%v: %s", err, text.String())
+		}
+	}
+	check(sum, 4.9)
+	p.n, p.bad = 0, nil
+	if s, err = Resume(o); err != nil {
+		t.Fatal(err)
+	}
+	p.run(t, s, 150)
+	if sum, err = s.Close(); err != nil {
+		t.Fatal(err)
+	}
+	check(sum, 8)
 }
