@@ -175,12 +175,12 @@ func placed(did hand, at []string) (observation, error) {
 // something. Where it does nothing the share of the bad fields that falls after it is that of the time; where it does
 // something, the logarithm of the ratio of the rates is normal with the spread stirred.
 func (s *Stimulus) likelihoods() ([]float64, error) {
-	c, err := rate.Stimulus(s.Before, s.After, 0.95)
-	if err != nil {
-		return nil, errors.New("nothing was watched before it, or after it")
-	}
+	c := rate.Counted(s.Before, s.After)
 	first, second := c.Counts()
-	if first.Events+second.Events == 0 {
+	switch {
+	case !(first.Exposure > 0 && second.Exposure > 0) || min(first.Events, second.Events) < 0:
+		return nil, errors.New("nothing was watched before it, or after it")
+	case first.Events+second.Events == 0:
 		return nil, errors.New("no bad field was seen before it or after it")
 	}
 	logLike := func(logRatio float64) float64 {
@@ -210,10 +210,7 @@ func (s *Stimulus) likelihoods() ([]float64, error) {
 
 // counts says what was counted.
 func (s *Stimulus) counts() string {
-	c, err := rate.Stimulus(s.Before, s.After, 0.95)
-	if err != nil {
-		return s.Mark
-	}
+	c := rate.Counted(s.Before, s.After)
 	what := "bad fields"
 	if c.Clumped {
 		what = "seconds with bad fields"
