@@ -32,6 +32,7 @@ type bench struct {
 	json    bool
 	bell    bool
 	surveys sync.WaitGroup
+	met     sync.Once    // the machine was compared with the job's
 	seen    chan *glance // of a survey that is done; one at a time
 
 	mu        sync.Mutex
@@ -173,6 +174,13 @@ func (b *bench) survey(info video.Info) {
 		if err != nil {
 			g = nil // no display fits; it is watched all the same
 		}
+		if g != nil && b.onJob != nil {
+			b.met.Do(func() {
+				if err := b.onJob.recognise(context.Background(), fields, info, g.survey, g.profile); err != nil {
+					b.onJob.warn("%v", err)
+				}
+			})
+		}
 		b.seen <- g
 	})
 }
@@ -187,6 +195,11 @@ func (b *bench) judged(g *glance) {
 		before = b.glance.report.Verdict.Class + b.glance.report.Verdict.Summary
 	}
 	b.glance = g
+	if b.onJob != nil {
+		for _, text := range b.onJob.said() {
+			b.tell("note", "caution: "+text, nil)
+		}
+	}
 	if g.columns > 0 {
 		b.watcher.SetPicture(g.picture)
 	}

@@ -12,6 +12,7 @@ import (
 	"backporch/cmd/backporch/internal/report"
 	"backporch/cmd/backporch/internal/term"
 	"backporch/patterns"
+	"backporch/video"
 	"backporch/video/capture"
 	"backporch/video/display"
 	"backporch/video/source"
@@ -71,6 +72,7 @@ by themselves, such as 'cooled U14' with the bad fields before it and after.
 			}
 			e.known = append(e.known, marked...)
 			status := term.NewStatus(s.err, o.quiet)
+			a.under(status)
 			r, err := e.check(c.Context(), args[0], status)
 			status.Done()
 			if err == nil {
@@ -127,7 +129,7 @@ type examination struct {
 	waveform  waveform.Options
 	out       string // folder for the evidence, "" to keep none
 	// met is told of each capture that was measured, before anything is kept of it; nil: nobody asks.
-	met func(ctx context.Context, c *footage, s *analyse.Survey, p *display.Profile) error
+	met func(ctx context.Context, fields []*video.Field, info video.Info, s *analyse.Survey, p *display.Profile) error
 }
 
 // examination reads the files that the flags name.
@@ -199,7 +201,7 @@ func (e *examination) check(ctx context.Context, spec string, status *term.Statu
 		Survey: measured, Profile: profile, Board: e.board, Verdict: verdict,
 	})
 	if e.met != nil {
-		if err := e.met(ctx, c, measured, profile); err != nil {
+		if err := e.met(ctx, c.fields, c.info, measured, profile); err != nil {
 			return nil, err
 		}
 	}

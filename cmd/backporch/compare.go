@@ -62,6 +62,7 @@ Exit status:
 			}
 			e.met = a.recognise
 			status := term.NewStatus(s.err, o.quiet)
+			a.under(status)
 			found, err := e.compare(c.Context(), args[0], args[1], status)
 			status.Done()
 			if err != nil {
@@ -135,7 +136,7 @@ func (e *examination) compare(ctx context.Context, before, after string, status 
 		return nil, err
 	}
 	if e.met != nil {
-		if err := e.met(ctx, a.footage, a.survey, profile); err != nil {
+		if err := e.met(ctx, a.footage.fields, a.footage.info, a.survey, profile); err != nil {
 			return nil, err
 		}
 	}

@@ -105,6 +105,7 @@ func (g *gauging) run(ctx context.Context, s *invocation, spec string) error {
 	}
 	defer folder.leave()
 	status := term.NewStatus(s.err, g.quiet)
+	a.under(status)
 	defer status.Done()
 	c, measured, profile, err := e.gauge(ctx, spec, nil, status)
 	if err != nil {
@@ -131,6 +132,9 @@ func (g *gauging) run(ctx context.Context, s *invocation, spec string) error {
 	}
 	r := quality.New(f)
 	status.Done()
+	if err := a.recognise(ctx, c.fields, c.info, measured, profile); err != nil {
+		return err
+	}
 	if g.calibrate != "" {
 		if err := g.keepCalibration(s, r, spec, measured); err != nil {
 			return err

@@ -105,10 +105,20 @@ func (k *soaking) run(ctx context.Context, s *invocation, o *options, spec strin
 	}
 	defer stream.Close()
 	status := term.NewStatus(s.err, o.quiet)
+	onJob.under(status)
 	defer status.Done()
 	so := soak.Options{
 		Dir: o.out, Tool: toolVersion(), Source: spec, Standard: stream.Info().Standard, Most: int64(max(k.megabytes, 1)) << 20,
-		Settled: func(fields []*video.Field) soak.Finding { return k.settled(e, fields, stream.Info()) },
+		Settled: func(fields []*video.Field) soak.Finding {
+			f, g := k.settled(e, fields, stream.Info())
+			if g == nil || onJob == nil {
+				return f
+			}
+			if err := onJob.recognise(ctx, fields, stream.Info(), g.survey, g.profile); err != nil {
+				onJob.warn("%v", err) // hours of watching are not lost for it
+			}
+			return f
+		},
 	}
 	begin := soak.New
 	if k.resume {
@@ -146,16 +156,16 @@ func (k *soaking) run(ctx context.Context, s *invocation, o *options, spec strin
 const soakQueue = 50
 
 // settled surveys the first fields that stand still.
-func (k *soaking) settled(e *examination, fields []*video.Field, info video.Info) soak.Finding {
+func (k *soaking) settled(e *examination, fields []*video.Field, info video.Info) (soak.Finding, *glance) {
 	g, err := e.glance(fields, info)
 	if err != nil {
-		return soak.Finding{} // no display fits: it can be watched all the same
+		return soak.Finding{}, nil // no display fits: it can be watched all the same
 	}
 	f := soak.Finding{Picture: g.picture, Verdict: g.said()}
 	if g.report.Display != nil {
 		f.Display = *g.report.Display
 	}
-	return f
+	return f, g
 }
 
 // watchAll takes the stream until its end, limit or an interrupt, and the marks that are made meanwhile.

@@ -9,12 +9,14 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"backporch/analyse"
 	"backporch/analyse/drift"
 	"backporch/analyse/survey"
 	"backporch/cmd/backporch/internal/report"
 	"backporch/patterns"
 	"backporch/video"
 	"backporch/video/capture"
+	"backporch/video/display"
 	"backporch/video/live"
 	"backporch/video/source"
 )
@@ -137,6 +139,8 @@ func (l *looped) again(ctx context.Context) error {
 
 // A glance is what a survey of a few fields says, with where the picture lies.
 type glance struct {
+	survey  *analyse.Survey
+	profile *display.Profile
 	report  *report.Report
 	picture drift.Rect
 	columns int // cells of the display; 0 when the picture was not placed
@@ -151,7 +155,7 @@ func (e *examination) glance(fields []*video.Field, info video.Info) (*glance, e
 		return nil, fmt.Errorf("measuring %s: %w", info.Spec, err)
 	}
 	v := patterns.Classify(s, p, patterns.Options{Fill: e.fill, Board: e.board})
-	g := &glance{regions: v.Regions, report: report.New(report.Finding{
+	g := &glance{survey: s, profile: p, regions: v.Regions, report: report.New(report.Finding{
 		Tool: toolVersion(), Info: info, Frames: len(fields) / 2, Survey: s, Profile: p, Board: e.board, Verdict: v,
 	})}
 	if reg := s.Registration; reg.OK {

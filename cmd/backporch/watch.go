@@ -108,6 +108,7 @@ func (k *watching) run(ctx context.Context, s *invocation, o *options, spec stri
 		}
 	}
 	status := term.NewStatus(s.err, o.quiet)
+	onJob.under(status)
 	defer status.Done()
 	marks := readMarks(ctx, os.Stdin, b.mark)
 	defer marks()
