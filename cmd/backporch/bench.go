@@ -292,14 +292,15 @@ func (b *bench) fields() int {
 	return b.number
 }
 
-// elapsed is how long it has been watched, seconds of the source's time.
-func (b *bench) elapsed() float64 {
+// checked is how long fields have been compared with what was learned, seconds of the source's time.
+func (b *bench) checked() float64 {
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	if b.start < 0 {
-		return 0
+	sum := 0.0
+	for _, m := range b.marks {
+		sum += m.Seconds
 	}
-	return (b.now - b.start).Seconds()
+	return sum
 }
 
 // tell puts a line on the strip and on the result stream; mu is held.

@@ -170,7 +170,7 @@ func (k *soaking) settled(e *examination, fields []*video.Field, info video.Info
 
 // watchAll takes the stream until its end, limit or an interrupt, and the marks that are made meanwhile.
 func watchAll(ctx context.Context, session *soak.Session, stream *live.Reader, limit float64, marks <-chan string, status *term.Status) error {
-	before := session.Beat().Seconds
+	before, begun := session.Beat().Seconds, time.Now()
 	for {
 		select {
 		case text := <-marks:
@@ -211,7 +211,8 @@ func watchAll(ctx context.Context, session *soak.Session, stream *live.Reader, l
 			state = "learning the picture"
 		}
 		status.Set("soak: %.0f s, %d fields checked, %d lost; %s", b.Seconds, b.Fields, b.Lost, state)
-		if limit > 0 && b.Seconds-before >= limit-1e-6 {
+		late := stream.Info().Kind == video.KindDevice && time.Since(begun).Seconds() > limit+patience
+		if limit > 0 && (b.Seconds-before >= limit-1e-6 || late) {
 			return nil
 		}
 	}

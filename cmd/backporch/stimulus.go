@@ -132,6 +132,9 @@ func (b *bench) end(ctx context.Context) error {
 func (b *bench) closing(out watched) error {
 	var t strings.Builder
 	fmt.Fprintf(&t, "\nwatched   %.0f s: %d fields checked, %d bad, %d lost, %d events\n", out.Seconds, out.Counts.Fields, out.Counts.Bad, out.Counts.Lost, out.Counts.Events)
+	if out.Counts.Fields == 0 {
+		fmt.Fprintf(&t, "%-10s%s\n", "", "nothing was checked: to learn a picture takes two seconds of one that stands still")
+	}
 	for _, s := range out.Stimuli {
 		fmt.Fprintf(&t, "stimulus  %s\n", s.Text)
 	}

@@ -37,7 +37,7 @@ func (o *options) addLasting(c *cobra.Command) {
 	o.addDisplay(c, "display profile `NAME`; without it the one that fits best")
 	o.addFont(c)
 	c.Flags().StringVar(&o.board, "board", "", "board map `FILE` (TOML): which part carries which bit")
-	o.addSeconds(c, 0, "watch `N` seconds; 0: until interrupted, a recording to its end")
+	o.addSeconds(c, 0, "watch `N` seconds once the picture is learned; 0: until interrupted, a recording to its end")
 }
 
 // lasting reads those flags; limit is in seconds, 0 for no end.
