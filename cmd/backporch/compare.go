@@ -119,7 +119,11 @@ func (e *examination) compare(ctx context.Context, before, after string, status 
 	defer keep.leave()
 	var takes [2]take
 	for i, spec := range []string{before, after} {
-		if takes[i].footage, err = readWith(ctx, spec, source.Options{Seconds: e.seconds, Device: e.device}, status); err != nil {
+		device := e.device // refused by what is none
+		if isDevice(before) || isDevice(after) {
+			device = e.deviceFor(spec)
+		}
+		if takes[i].footage, err = readWith(ctx, spec, source.Options{Seconds: e.seconds, Device: device}, status); err != nil {
 			return nil, fmt.Errorf("%s: %w", sides[i], err)
 		}
 	}

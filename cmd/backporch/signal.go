@@ -18,6 +18,7 @@ import (
 	"backporch/cmd/backporch/internal/term"
 	"backporch/patterns"
 	"backporch/video"
+	"backporch/video/capture"
 	"backporch/video/display"
 	"backporch/video/source"
 )
@@ -107,7 +108,7 @@ func (g *gauging) run(ctx context.Context, s *invocation, spec string) error {
 	status := term.NewStatus(s.err, g.quiet)
 	a.under(status)
 	defer status.Done()
-	c, measured, profile, err := e.gauge(ctx, spec, nil, status)
+	c, measured, profile, err := e.gauge(ctx, spec, e.device, nil, status)
 	if err != nil {
 		return err
 	}
@@ -124,7 +125,7 @@ func (g *gauging) run(ctx context.Context, s *invocation, spec string) error {
 		f.Device, f.Calibration = calibration.Device, calibration.Measures
 	}
 	if g.against != "" {
-		_, other, _, err := e.gauge(ctx, g.against, profile, status)
+		_, other, _, err := e.gauge(ctx, g.against, e.deviceFor(g.against), profile, status)
 		if err != nil {
 			return fmt.Errorf("--against: %w", err)
 		}
@@ -164,12 +165,8 @@ func (g *gauging) run(ctx context.Context, s *invocation, spec string) error {
 }
 
 // gauge reads and measures one capture.
-func (e *examination) gauge(ctx context.Context, spec string, p *display.Profile, status *term.Status) (*footage, *analyse.Survey, *display.Profile, error) {
-	opts := source.Options{Seconds: e.seconds}
-	if isDevice(spec) { // the good machine beside it may be a recording
-		opts.Device = e.device
-	}
-	c, err := readWith(ctx, spec, opts, status)
+func (e *examination) gauge(ctx context.Context, spec string, device capture.DeviceOptions, p *display.Profile, status *term.Status) (*footage, *analyse.Survey, *display.Profile, error) {
+	c, err := readWith(ctx, spec, source.Options{Seconds: e.seconds, Device: device}, status)
 	if err != nil {
 		return nil, nil, nil, err
 	}

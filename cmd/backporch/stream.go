@@ -71,15 +71,22 @@ func openStream(ctx context.Context, spec string, o streaming) (*live.Reader, er
 		}
 		return src, nil
 	}
-	// A first look tells how it is to be read.
+	// What is opened first tells how it is to be read, and is read first: some devices take seconds to open.
 	src, err := open(ctx)
 	if err != nil {
 		return nil, err
 	}
-	if err := src.Close(); err != nil {
-		return nil, fmt.Errorf("closing %s: %w", spec, err)
+	first := make(chan video.Source, 1)
+	first <- src
+	opener := func(ctx context.Context) (video.Source, error) {
+		select {
+		case src := <-first:
+			return src, nil
+		default:
+			return open(ctx)
+		}
 	}
-	return live.Open(ctx, open, live.Options{All: recorded && !o.pace, Pace: recorded && o.pace, Queue: o.late})
+	return live.Open(ctx, opener, live.Options{All: recorded && !o.pace, Pace: recorded && o.pace, Queue: o.late})
 }
 
 // looped plays a recording over and over, on one time line.
