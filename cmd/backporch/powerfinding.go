@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 
-
 	"backporch/analyse"
 	"backporch/analyse/retention"
 	"backporch/analyse/survey"

@@ -247,8 +247,10 @@ func TestWritersAtOnce(t *testing.T) {
 func TestCreatedAtOnce(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "jobs")
 	var wg sync.WaitGroup
-	for range 6 {
+	begin := make(chan struct{})
+	for range 12 {
 		wg.Go(func() {
+			<-begin
 			s, err := Create(dir)
 			if err != nil {
 				t.Error(err)
@@ -260,13 +262,14 @@ func TestCreatedAtOnce(t *testing.T) {
 			}
 		})
 	}
+	close(begin)
 	wg.Wait()
 	s, err := Open(dir)
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer s.Close()
-	if list, err := s.List(context.Background(), true); err != nil || len(list) != 6 {
+	if list, err := s.List(context.Background(), true); err != nil || len(list) != 12 {
 		t.Errorf("%d jobs, %v", len(list), err)
 	}
 }
