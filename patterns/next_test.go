@@ -11,6 +11,7 @@ import (
 	"gonum.org/v1/gonum/stat"
 
 	"backporch/analyse"
+	"backporch/analyse/analysetest"
 	"backporch/video/display"
 )
 
@@ -229,15 +230,7 @@ func TestNothingUnsolderedTooEarly(t *testing.T) {
 
 func profile(t *testing.T, name string) *display.Profile {
 	t.Helper()
-	all, err := display.Load("")
-	if err != nil {
-		t.Fatal(err)
-	}
-	p, err := display.Find(all, name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return p
+	return analysetest.Profile(t, name)
 }
 
 // Faults that give the same picture are split: the test is named, and the first says what would point at which.

@@ -53,26 +53,16 @@ by themselves, such as 'cooled U14' with the bad fields before it and after.
   backporch check /dev/video0 --input 0 --standard pal --seconds 2 --json`,
 		Args: exactly("SOURCE"),
 		RunE: func(c *cobra.Command, args []string) error {
-			e, err := o.examination()
-			if err != nil {
-				return err
-			}
-			a, err := o.job.open(c.Context(), s)
+			e, a, status, err := o.judging(c.Context(), s)
 			if err != nil {
 				return err
 			}
 			defer a.close()
-			if e.out, err = a.folder(e.out); err != nil {
-				return err
-			}
-			e.met = a.recognise
 			marked, err := a.marked(c.Context(), e.board, e.known)
 			if err != nil {
 				return err
 			}
 			e.known = append(e.known, marked...)
-			status := term.NewStatus(s.err, o.quiet)
-			a.under(status)
 			r, err := e.check(c.Context(), args[0], status)
 			status.Done()
 			if err == nil {
@@ -88,20 +78,45 @@ by themselves, such as 'cooled U14' with the bad fields before it and after.
 			return r.Text(s.out, s.style())
 		},
 	}
-	o.addDisplay(c, "display profile `NAME`; without it the one that fits best")
-	c.Flags().StringVar(&o.reference, "reference", "", "capture `FILE` of a good machine that shows the same screen")
-	o.addFont(c)
-	c.Flags().StringVar(&o.board, "board", "", "board map `FILE` (TOML): which part carries which bit")
-	c.Flags().StringVar(&o.fill, "fill", "", "the `BYTE` that all of display memory was filled with")
+	o.addJudging(c)
 	o.addKnown(c)
 	o.addSeconds(c, 4, "read `N` seconds of the capture")
-	o.addDevice(c)
 	o.addWaveform(c)
 	o.addJSON(c, "the report as JSON (schema 1)")
 	o.addOut(c, "", "keep the evidence stills in the folder `DIR`")
+	return c
+}
+
+// addJudging adds the flags of what judges captures and keeps that on a job.
+func (o *options) addJudging(c *cobra.Command) {
+	o.addDisplay(c, "display profile `NAME`; without it the one that fits best")
+	c.Flags().StringVar(&o.reference, "reference", "", "capture `FILE` of a good machine that shows the same screen")
+	o.addFont(c)
+	o.addBoard(c)
+	c.Flags().StringVar(&o.fill, "fill", "", "the `BYTE` that all of display memory was filled with")
+	o.addDevice(c)
 	o.addQuiet(c)
 	o.job.add(c)
-	return c
+}
+
+// judging reads those flags. Without --job there is no attachment, and its methods do nothing.
+func (o *options) judging(ctx context.Context, s *invocation) (*examination, *attachment, *term.Status, error) {
+	e, err := o.examination()
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	a, err := o.job.open(ctx, s)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	if e.out, err = a.folder(e.out); err != nil {
+		a.close()
+		return nil, nil, nil, err
+	}
+	e.met = a.recognise
+	status := term.NewStatus(s.err, o.quiet)
+	a.under(status)
+	return e, a, status, nil
 }
 
 // statusOf is the exit status that a verdict stands for.

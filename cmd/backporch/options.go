@@ -119,6 +119,10 @@ func (o *options) readFont() (*display.Font, error) {
 	return &f, nil
 }
 
+func (o *options) addBoard(c *cobra.Command) {
+	c.Flags().StringVar(&o.board, "board", "", "board map `FILE` (TOML): which part carries which bit")
+}
+
 // readBoard reads --board, nil when it was not given.
 func (o *options) readBoard() (*patterns.Board, error) {
 	if o.board == "" {

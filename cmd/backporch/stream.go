@@ -36,7 +36,7 @@ const mostSeconds = 31 * 24 * 3600
 func (o *options) addLasting(c *cobra.Command) {
 	o.addDisplay(c, "display profile `NAME`; without it the one that fits best")
 	o.addFont(c)
-	c.Flags().StringVar(&o.board, "board", "", "board map `FILE` (TOML): which part carries which bit")
+	o.addBoard(c)
 	o.addSeconds(c, 0, "watch `N` seconds once the picture is learned; 0: until interrupted, a recording to its end")
 }
 
