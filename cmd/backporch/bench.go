@@ -5,7 +5,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"strings"
 	"sync"
 	"time"
 
@@ -46,6 +45,8 @@ type bench struct {
 	lock      drift.Kind
 	away      string // what befell the source; "" while pictures come
 	glance    *glance
+	named     *glance       // the last that found a fault
+	lastBad   time.Duration // when a field was bad last
 	surveying bool
 	due       time.Duration // when to survey next
 	bad       *monitor.Region
@@ -136,6 +137,7 @@ func (b *bench) field(f *video.Field) {
 	}
 	if r.Kind != drift.Good {
 		b.counts.Bad++
+		b.lastBad = b.now
 		m.Bad++
 		if second := int(m.Seconds); second != b.second {
 			b.second = second
@@ -195,6 +197,9 @@ func (b *bench) judged(g *glance) {
 		before = b.glance.report.Verdict.Class + b.glance.report.Verdict.Summary
 	}
 	b.glance = g
+	if c := patterns.Class(g.report.Verdict.Class); c != patterns.Clean && c != patterns.Undetermined {
+		b.named = g
+	}
 	if b.onJob != nil {
 		for _, text := range b.onJob.said() {
 			b.tell("note", "caution: "+text, nil)
@@ -316,92 +321,4 @@ func (b *bench) tell(kind, text string, more any) {
 		_, err = fmt.Fprintf(b.s.out, "%s  %s\n", at.Format("15:04:05"), text)
 	}
 	b.failed = errors.Join(b.failed, err)
-}
-
-// lockWords say the state of lock; those that are not here are locked.
-var lockWords = map[drift.Kind]string{
-	drift.Learning: "learning the picture", drift.NoSignal: "no signal", drift.LostLock: "not locked", drift.Frozen: "frozen by the device",
-}
-
-func (b *bench) lockText() string {
-	switch words, lost := lockWords[b.lock]; {
-	case b.away != "":
-		return b.away
-	case lost:
-		return words
-	case b.lock == drift.Good:
-		return "locked, steady"
-	}
-	return "locked, changing"
-}
-
-// line is the state in one line.
-func (b *bench) line() string {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	verdict := "no verdict yet"
-	if b.glance != nil {
-		verdict = b.glance.report.Heading() + ": " + strings.TrimSuffix(b.glance.report.Verdict.Summary, ".")
-	}
-	changed := "nothing changed"
-	for _, e := range b.strip {
-		if e.Kind == "picture" {
-			changed = "last " + e.At + " " + e.Text
-			break
-		}
-	}
-	return fmt.Sprintf("%s | %s | %s | %d bad, %d lost", b.lockText(), verdict, changed, b.counts.Bad, b.counts.Lost)
-}
-
-var toneNames = map[string]string{string(patterns.Clean): "clean", string(patterns.Undetermined): "unsure"}
-
-// show gives the page its state; mu is held.
-func (b *bench) show() {
-	if b.page == nil {
-		return
-	}
-	st := monitor.State{
-		Source: b.spec, Tool: toolVersion(), Lock: "locked", LockText: b.lockText(), Tone: "unsure", Heading: "Looking",
-		Sentence: "The picture is being learned.", Counts: b.counts, Bad: b.bad, Strip: b.strip, Ticks: b.counts.Bad, Changes: b.changes,
-	}
-	switch {
-	case b.away != "":
-		st.Lock = "gone"
-	case b.lock == drift.Learning:
-		st.Lock = "learning"
-	case lockWords[b.lock] != "":
-		st.Lock = string(b.lock)
-	}
-	if b.onJob != nil {
-		st.Job = fmt.Sprintf("job %d", b.onJob.job.ID)
-	}
-	if g := b.glance; g != nil {
-		b.showVerdict(&st, g)
-	}
-	if len(b.marks) > 1 {
-		st.Mark = b.markState()
-	}
-	b.page.Set(st)
-}
-
-func (b *bench) showVerdict(st *monitor.State, g *glance) {
-	v := &g.report.Verdict
-	st.Tone = "fault"
-	if t, ok := toneNames[v.Class]; ok {
-		st.Tone = t
-	}
-	st.Heading, st.Sentence = g.report.Heading(), v.Summary
-	st.Good, st.Next = v.Good, v.Next
-	if g.columns > 0 {
-		r := g.report.Registration
-		st.Grid = &monitor.Grid{
-			X: *r.OriginX, Y: *r.OriginY, W: float64(g.picture.W), H: float64(g.picture.H), Columns: g.columns, Rows: g.rows,
-		}
-	}
-	for _, r := range g.regions {
-		st.Regions = append(st.Regions, monitor.Region{X: r.X, Y: r.Y, W: r.W, H: r.H, Label: r.Label})
-	}
-	if b.lock == drift.NoSignal || b.away != "" { // what was said of the picture is of another one
-		st.Tone, st.Heading, st.Sentence = "unsure", "No picture now", "Before: "+v.Summary
-	}
 }

@@ -264,7 +264,7 @@ func (a *attachment) keepComparison(ctx context.Context, c *comparison.Compariso
 	}
 	for _, m := range c.Measures {
 		if m.After != nil {
-			kept.Measures = append(kept.Measures, job.Measure{Name: m.Name, Value: m.After, Unit: m.Unit})
+			kept.Measures = append(kept.Measures, figure(m.Name, m.After, m.Unit, ""))
 		}
 	}
 	if c.Still != nil {

@@ -241,7 +241,7 @@ func attachSignal(ctx context.Context, a *attachment, r *quality.Report) error {
 	}
 	for i := range r.Measures {
 		if m := &r.Measures[i]; m.Value != nil {
-			c.Measures = append(c.Measures, job.Measure{Name: m.Title(), Value: m.Value, Unit: m.Unit, Note: m.Note})
+			c.Measures = append(c.Measures, figure(m.Title(), m.Value, m.Unit, m.Note))
 		}
 	}
 	_, err = a.attach(ctx, c)

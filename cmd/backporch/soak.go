@@ -257,7 +257,7 @@ func (k *soaking) certify(ctx context.Context, s *invocation, o *options, summar
 		return f.Commit(0o644)
 	}
 	if err := errors.Join(
-		write("drift.png", summary.Plot), write("certificate.txt", c.Text), write("certificate.json", c.JSON),
+		write("drift.png", summary.Plot), write("certificate.txt", func(w io.Writer) error { return c.Text(w, 80) }), write("certificate.json", c.JSON),
 	); err != nil {
 		return err
 	}
@@ -279,7 +279,7 @@ func (k *soaking) certify(ctx context.Context, s *invocation, o *options, summar
 	if o.json {
 		return c.JSON(s.out)
 	}
-	if err := c.Text(s.out); err != nil {
+	if err := c.Text(s.out, s.style().Width); err != nil {
 		return err
 	}
 	_, err := fmt.Fprintf(s.out, "%-10s%s: the log, stills, drift.png, certificate.txt\n", "kept", o.out)

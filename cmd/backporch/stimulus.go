@@ -13,6 +13,7 @@ import (
 	"backporch/analyse/drift"
 	"backporch/cmd/backporch/internal/job"
 	"backporch/cmd/backporch/internal/monitor"
+	"backporch/cmd/backporch/internal/report"
 	"backporch/cmd/backporch/internal/stimulus"
 	"backporch/patterns"
 )
@@ -113,10 +114,10 @@ func (b *bench) end(ctx context.Context) error {
 		out.Stimuli = append(out.Stimuli, b.result(i))
 	}
 	b.s.status = statusUndetermined
-	if b.glance != nil {
-		said := b.glance.said()
+	if g := b.verdict(); g != nil {
+		said := g.said()
 		out.Verdict = &said
-		b.s.status = statusOf(b.glance.report)
+		b.s.status = statusOf(g.report)
 	}
 	if b.counts.Events > 0 {
 		b.s.status = statusFault
@@ -136,7 +137,11 @@ func (b *bench) closing(out watched) error {
 		fmt.Fprintf(&t, "%-10s%s\n", "", "nothing was checked: to learn a picture takes two seconds of one that stands still")
 	}
 	for _, s := range out.Stimuli {
-		fmt.Fprintf(&t, "stimulus  %s\n", s.Text)
+		label := "stimulus"
+		for _, l := range report.Wrap(s.Text, max(b.s.style().Width-10, 30)) {
+			fmt.Fprintf(&t, "%-10s%s\n", label, l)
+			label = ""
+		}
 	}
 	_, err := io.WriteString(b.s.out, t.String())
 	return err
@@ -156,7 +161,7 @@ func (b *bench) attach(ctx context.Context, out watched) error {
 	for _, s := range out.Stimuli {
 		c.Text += "\n" + s.Text
 	}
-	if g := b.glance; g != nil {
+	if g := b.verdict(); g != nil {
 		v := &g.report.Verdict
 		if g.report.Display != nil {
 			c.Display = *g.report.Display
@@ -167,6 +172,15 @@ func (b *bench) attach(ctx context.Context, out watched) error {
 	}
 	_, err = b.onJob.attach(ctx, c)
 	return err
+}
+
+// verdict is the glance that stands for all that was watched: a last second without a fault is no verdict on a
+// picture that had one. Nil: none stands.
+func (b *bench) verdict() *glance {
+	if b.glance != nil && b.glance.report.Verdict.Class == string(patterns.Clean) && b.counts.Bad > 0 {
+		return b.named
+	}
+	return b.glance
 }
 
 // kept are stimuli as a job keeps them.

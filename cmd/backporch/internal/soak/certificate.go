@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"backporch/cmd/backporch/internal/report"
 	"backporch/cmd/backporch/internal/stimulus"
 )
 
@@ -137,9 +138,9 @@ func (c *Certificate) JSON(w io.Writer) error {
 	return e.Encode(c)
 }
 
-// Text writes the certificate for a person.
-func (c *Certificate) Text(w io.Writer) error {
-	out := &sheet{w: w}
+// Text writes the certificate for a person, in lines of at most so many columns.
+func (c *Certificate) Text(w io.Writer, width int) error {
+	out := &sheet{w: w, width: width}
 	heading := "NO EVENT"
 	if c.Events > 0 {
 		heading = strings.ToUpper(count(c.Events, "event"))
@@ -167,8 +168,14 @@ func (c *Certificate) Text(w io.Writer) error {
 	}
 	for _, m := range plotted {
 		if span, ok := c.Drift[m.key]; ok {
-			tenth := func(v float64) float64 { return math.Round(v*m.scale*10)/10 + 0 } // no -0.0
-			out.row(m.short, m.format, tenth(span.First), tenth(span.Last), tenth(span.Low), tenth(span.High))
+			value := func(v float64) string {
+				return fmt.Sprintf(m.format, math.Round(v*m.scale*10)/10+0) // no -0.0
+			}
+			if value(span.Low) == value(span.High) {
+				out.row(m.short, "%s throughout", value(span.First))
+			} else {
+				out.row(m.short, "%s at first, %s at last, between %s and %s", value(span.First), value(span.Last), value(span.Low), value(span.High))
+			}
 		}
 	}
 	for i, m := range c.Worst {
@@ -203,16 +210,28 @@ func (c *Certificate) Text(w io.Writer) error {
 
 // A sheet writes lines until one fails.
 type sheet struct {
-	w   io.Writer
-	err error
+	w     io.Writer
+	width int
+	err   error
 }
 
 func (s *sheet) line(format string, args ...any) {
-	if s.err == nil {
-		_, s.err = fmt.Fprintf(s.w, format+"\n", args...)
+	for _, l := range report.Wrap(fmt.Sprintf(format, args...), s.width) {
+		s.put(l)
 	}
 }
 
+// row writes text beside its name; what takes more than a line goes on below.
 func (s *sheet) row(name, format string, args ...any) {
-	s.line("%-10s%s", name, fmt.Sprintf(format, args...))
+	const indent = 10
+	for _, l := range report.Wrap(fmt.Sprintf(format, args...), max(s.width-indent, 30)) {
+		s.put(strings.TrimRight(fmt.Sprintf("%-*s%s", indent, name, l), " "))
+		name = ""
+	}
+}
+
+func (s *sheet) put(line string) {
+	if s.err == nil {
+		_, s.err = fmt.Fprintln(s.w, line)
+	}
 }

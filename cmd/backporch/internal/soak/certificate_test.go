@@ -79,7 +79,7 @@ func TestCertificate(t *testing.T) {
 		t.Errorf("field rate %v", c.Rate)
 	}
 	var text, body, plot bytes.Buffer
-	if err := errors.Join(c.Text(&text), c.JSON(&body), sum.Plot(&plot)); err != nil {
+	if err := errors.Join(c.Text(&text, 80), c.JSON(&body), sum.Plot(&plot)); err != nil {
 		t.Fatal(err)
 	}
 	var back map[string]any
@@ -149,7 +149,7 @@ func TestStimuli(t *testing.T) {
 			t.Errorf("%+v", r)
 		}
 		var text bytes.Buffer
-		if err := c.Text(&text); err != nil || !strings.Contains(text.String(), `Fewer: 0 bad fields in`) {
+		if err := c.Text(&text, 80); err != nil || !strings.Contains(text.String(), `Fewer: 0 bad fields in`) {
 			t.Errorf("%v: %s", err, text.String())
 		}
 	}
