@@ -93,8 +93,10 @@ func (b *bench) frame(f *video.Frame) {
 	}
 	seconds := 0.0
 	if b.watcher.Ready() {
-		if seconds = (f.Time - b.now).Seconds(); seconds <= 0 || seconds > 0.5 {
-			seconds = float64(len(fields)) / info.Standard.Scan().FieldHz
+		// Where frames are missing nothing was seen meanwhile.
+		nominal := float64(len(fields)) / info.Standard.Scan().FieldHz
+		if seconds = (f.Time - b.now).Seconds(); seconds <= 0 || seconds > 1.5*nominal {
+			seconds = nominal
 		}
 	}
 	b.now, b.last, b.away = f.Time, f, ""
@@ -171,8 +173,9 @@ func (b *bench) survey(info video.Info) {
 	b.due = b.now + surveyEvery
 	fields := b.watcher.Recent()
 	fields = fields[len(fields)/2:]
+	known := b.marked()
 	b.surveys.Go(func() {
-		g, err := b.e.glance(fields, info)
+		g, err := b.e.glance(fields, info, known)
 		if err != nil {
 			g = nil // no display fits; it is watched all the same
 		}

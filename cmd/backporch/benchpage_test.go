@@ -5,6 +5,7 @@ import (
 	"testing"
 	"time"
 
+	"backporch/analyse/rate"
 	"backporch/cmd/backporch/internal/monitor"
 	"backporch/cmd/backporch/internal/report"
 )
@@ -39,5 +40,21 @@ func TestComesAndGoes(t *testing.T) {
 	b.glance = b.named
 	if st := show(); st.Tone != "fault" || st.Sentence != "Data bit 3 lane weak (K4)." || b.verdict() != b.named {
 		t.Errorf("while it shows: %+v", st)
+	}
+}
+
+// What the marks did so far goes into the next verdict.
+func TestMarksEnterTheVerdict(t *testing.T) {
+	watched := func(text string, bad int) *period {
+		return &period{Text: text, Watch: rate.Watch{Fields: 3000, Bad: bad, Seconds: 60, Errored: min(bad, 60), WholeSeconds: 60}}
+	}
+	b := &bench{e: &examination{}, marks: []*period{watched("the beginning", 80), watched("cooled bit 3", 2), watched("let it warm up", 3)}}
+	facts := b.marked()
+	if len(facts) != 1 || !strings.Contains(facts[0].Text, "mark 'cooled bit 3' (") {
+		t.Errorf("%+v", facts)
+	}
+	b.marks = b.marks[:1]
+	if facts := b.marked(); len(facts) != 0 {
+		t.Errorf("before there is a mark: %+v", facts)
 	}
 }

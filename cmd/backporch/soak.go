@@ -157,7 +157,7 @@ const soakQueue = 50
 
 // settled surveys the first fields that stand still.
 func (k *soaking) settled(e *examination, fields []*video.Field, info video.Info) (soak.Finding, *glance) {
-	g, err := e.glance(fields, info)
+	g, err := e.glance(fields, info, nil)
 	if err != nil {
 		return soak.Finding{}, nil // no display fits: it can be watched all the same
 	}

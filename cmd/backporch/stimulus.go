@@ -76,6 +76,17 @@ func (b *bench) result(i int) stimulus.Result {
 	return stimulus.New(m.Text, m.At, b.marks[i-1].Watch, m.Watch)
 }
 
+// marked is what the marks say so far, as facts for a verdict; mu is held.
+func (b *bench) marked() []patterns.Fact {
+	const most = 20 // marks, the last ones
+	var list []patterns.Stimulus
+	for i := max(1, len(b.marks)-most); i < len(b.marks); i++ {
+		list = append(list, patterns.Stimulus{Mark: b.marks[i].Text, Before: b.marks[i-1].Watch, After: b.marks[i].Watch})
+	}
+	facts, _ := patterns.MarkFacts(list, b.e.board, nil)
+	return facts
+}
+
 // markState is the last mark for the page; mu is held.
 func (b *bench) markState() *monitor.Mark {
 	m := b.mark1()

@@ -155,13 +155,13 @@ type glance struct {
 	regions []patterns.Region
 }
 
-// glance surveys fields and judges them as check does, without a reference.
-func (e *examination) glance(fields []*video.Field, info video.Info) (*glance, error) {
+// glance surveys fields and judges them as check does, without a reference, with what is known beside them.
+func (e *examination) glance(fields []*video.Field, info video.Info, known []patterns.Fact) (*glance, error) {
 	s, p, err := survey.Run(fields, info, survey.Options{Display: e.profile, Displays: e.displays, Font: e.font})
 	if err != nil {
 		return nil, fmt.Errorf("measuring %s: %w", info.Spec, err)
 	}
-	v := patterns.Classify(s, p, patterns.Options{Fill: e.fill, Board: e.board})
+	v := patterns.Classify(s, p, patterns.Options{Fill: e.fill, Board: e.board, Known: known})
 	g := &glance{survey: s, profile: p, regions: v.Regions, report: report.New(report.Finding{
 		Tool: toolVersion(), Info: info, Frames: len(fields) / 2, Survey: s, Profile: p, Board: e.board, Verdict: v,
 	})}

@@ -33,8 +33,10 @@ computer alone; give another address, such as 0.0.0.0:8093, to let others in by 
 with a token.
 
 A line on standard input, such as 'cooled U14', marks the moment as the monitor's button
-does. The rate of bad fields before and after it is compared by an exact test. With --job
-it is kept there, and 'backporch check --job' takes it into its verdict.
+does. The rate of bad fields before and after it is compared by an exact test, and the
+verdict takes it in: a fault that changes when one part is cooled or pressed is that
+part's or a contact's. With --board a mark may name the part. With --job it is kept
+there, and 'backporch check --job' takes it in too.
 
 Hands near a board under power: one hand where voltages are high, nothing conducting on
 it, freezer spray away from anything hot or live.
