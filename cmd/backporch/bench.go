@@ -300,6 +300,13 @@ func (b *bench) fields() int {
 	return b.number
 }
 
+// learned tells whether the picture is known, so that fields are checked.
+func (b *bench) learned() bool {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return b.watcher.Ready()
+}
+
 // checked is how long fields have been compared with what was learned, seconds of the source's time.
 func (b *bench) checked() float64 {
 	b.mu.Lock()

@@ -124,13 +124,13 @@ func (k *watching) run(ctx context.Context, s *invocation, o *options, spec stri
 	return b.end(context.WithoutCancel(ctx))
 }
 
-// patience is how much longer than --seconds is watched until so much was checked, seconds: learning the picture takes
-// its time, two seconds and what a slow computer needs to work them out, and a device may be away.
+// patience is how much longer than --seconds is watched until so much was checked, seconds, before the picture is
+// learned and after: a slow computer takes its time, and a device may be away.
 const patience = 10
 
 // watch takes the stream until its end, limit or an interrupt. The limit is of what was checked.
 func (b *bench) watch(ctx context.Context, limit float64, status *term.Status) error {
-	begun := time.Now()
+	begun, learned := time.Now(), false
 	for {
 		item, err := nextItem(ctx, b.stream)
 		switch {
@@ -148,6 +148,9 @@ func (b *bench) watch(ctx context.Context, limit float64, status *term.Status) e
 			b.frame(item.Frame)
 		}
 		status.Set("%s", b.line())
+		if !learned && b.learned() {
+			begun, learned = time.Now(), true
+		}
 		if limit > 0 && (b.checked() >= limit-1e-6 || time.Since(begun).Seconds() > limit+patience) {
 			return nil
 		}
