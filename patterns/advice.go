@@ -256,12 +256,21 @@ func (c *conclusion) splitter(f *Fault, a, b share) string {
 
 // knownWhy says what each fact does to the causes of the first fault.
 func (c *conclusion) knownWhy() {
-	if len(c.o.Known) == 0 || len(c.v.Faults) == 0 {
+	if len(c.v.Faults) == 0 {
+		for _, fact := range c.o.Known {
+			if fact.changed() {
+				c.v.Why = append(c.v.Why, fact.said()+": something comes and goes while the picture is watched, though this capture shows nothing of it")
+			}
+		}
 		return
 	}
 	f := &c.v.Faults[0]
 	var little []string
 	for i, fact := range c.o.Known {
+		if fact.changed() && !fact.concerns(f) {
+			c.v.Why = append(c.v.Why, fmt.Sprintf("%s: this points at another part than what holds %s: a second fault that comes and goes, or a hand that stirred something else", fact.said(), f.Describe(c.p)))
+			continue
+		}
 		before, after := causesGiven(f, c.o.Known[:i]), causesGiven(f, c.o.Known[:i+1])
 		was := map[Cause]float64{}
 		for _, s := range before {
@@ -284,19 +293,48 @@ func (c *conclusion) knownWhy() {
 			}
 		}
 		if len(up) == 0 || len(down) == 0 {
-			little = append(little, fact.Text)
+			little = append(little, fact.said())
 			continue
 		}
-		c.v.Why = append(c.v.Why, fmt.Sprintf("known %s: %sweight moves from %s to %s", fact.Text, fact.remark(f), strings.Join(down, ", "), strings.Join(up, ", ")))
+		c.v.Why = append(c.v.Why, fmt.Sprintf("%s: %sweight moves from %s to %s", fact.said(), fact.remark(f), strings.Join(down, ", "), strings.Join(up, ", ")))
 	}
 	if len(little) > 0 {
-		c.v.Why = append(c.v.Why, "known "+strings.Join(little, ", ")+": tells little between the causes of this fault")
+		c.v.Why = append(c.v.Why, strings.Join(little, ", ")+": tells little between the causes of this fault")
 	}
+}
+
+// said is a fact as a reason names it.
+func (f *Fact) said() string {
+	if f.counted {
+		return f.Text
+	}
+	return "known " + f.Text
+}
+
+// changed tells whether a stimulus did something, by what was counted.
+func (f *Fact) changed() bool {
+	return f.counted && f.saw[0].stirs()
+}
+
+// concerns tells whether the test of a stimulus has to do with a fault, whatever holds it.
+func (f *Fact) concerns(fault *Fault) bool {
+	o := f.saw[0]
+	return slices.ContainsFunc(causesOf(fault), func(s share) bool {
+		at := o.at
+		if at == 0 && o.test.Lane {
+			at = screenLanes | colourMemory
+		}
+		_, own := o.test.likely(fault, s.cause, at)
+		return own
+	})
 }
 
 // remark is what else is to be said of a fact.
 func (f *Fact) remark(fault *Fault) string {
 	for _, o := range f.saw {
+		if o.test.Hand != reseats && o.stirs() {
+			return "what changes with " + string(o.test.Hand) + " at one part comes and goes: a weak part or a contact, hardly a lasting short; "
+		}
 		if o.test.Locates && o.outcome == 0 && (fault.Class == RAMBit || fault.Class == VideoLogic) {
 			return "the processor reads the memory right while the picture shows it wrong; a quick test proves no chip good, but suspicion shifts towards the video logic, its socket and its supply; "
 		}

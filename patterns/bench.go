@@ -18,6 +18,8 @@ type Test struct {
 	Socket  bool   // possible only where the part is in a socket
 	Codes   bool   // for character displays alone
 	Locates bool   // its second outcome is "at this lane", its third "at another"
+	Hand    hand   // what the hand does in it, for marks that say so; "": nothing that is marked
+	At      string // the part that it is done to, as partOf names it; "" for a lane's chip and for the board
 	// Outcomes are what may come of it, the one where nothing is found first.
 	Outcomes []Outcome
 	usual    []float64 // probability of each outcome where no row holds
@@ -58,7 +60,7 @@ var (
 )
 
 // bench lists the tests. The probabilities in its rows are common practice, no source; comments say why.
-var bench = slices.Concat(pathTests, memoryTests, logicTests, swapTests)
+var bench = slices.Concat(pathTests, memoryTests, logicTests, handTests, swapTests)
 
 // likely is the probability of each outcome when the test is done at a place and a fault is held by a cause;
 // own is false where that fault has no say in it.

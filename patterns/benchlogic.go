@@ -26,7 +26,7 @@ var logicTests = []Test{
 		},
 	},
 	{
-		Name: "reseat the video logic", Do: "reseat {video} where it is in a socket, and look again", Minutes: 6, Risk: 3, Caution: swapCaution, Socket: true,
+		Name: "reseat the video logic", Do: "reseat {video} where it is in a socket, and look again", Minutes: 6, Risk: 3, Caution: swapCaution, Socket: true, Hand: reseats, At: videoPart,
 		Outcomes: []Outcome{
 			{"nothing changes", "socket=reseated:video-logic", "the video-logic chip was reseated: the same"},
 			{"the picture changes", "", ""},
@@ -35,7 +35,7 @@ var logicTests = []Test{
 		rows:  []row{{nil, []Cause{VideoSocket}, []float64{.2, .8}}},
 	},
 	{
-		Name: "reseat the generator", Do: "reseat {generator} where it is in a socket, and look again", Minutes: 5, Risk: 2, Caution: swapCaution, Socket: true,
+		Name: "reseat the generator", Do: "reseat {generator} where it is in a socket, and look again", Minutes: 5, Risk: 2, Caution: swapCaution, Socket: true, Hand: reseats, At: generatorPart,
 		Outcomes: []Outcome{
 			{"nothing changes", "socket=reseated:character-generator", "the character generator was reseated: the same"},
 			{"the picture changes", "", ""},
@@ -44,7 +44,7 @@ var logicTests = []Test{
 		rows:  []row{{nil, []Cause{GeneratorSocket}, []float64{.2, .8}}},
 	},
 	{
-		Name: "reseat the processor", Do: "reseat processor and program ROM where they are in sockets, and look again", Minutes: 6, Risk: 3, Caution: swapCaution, Socket: true,
+		Name: "reseat the processor", Do: "reseat processor and program ROM where they are in sockets, and look again", Minutes: 6, Risk: 3, Caution: swapCaution, Socket: true, Hand: reseats, At: processorPart,
 		Outcomes: []Outcome{
 			{"nothing changes", "socket=reseated:processor", "processor and program ROM were reseated: the same"},
 			{"it starts", "", ""},
@@ -53,7 +53,7 @@ var logicTests = []Test{
 		rows:  []row{{nil, []Cause{ProcessorSocket}, []float64{.2, .8}}},
 	},
 	{
-		Name: "cool the video logic", Do: "cool, then warm {video} alone and watch", Minutes: 6, Risk: 1, Caution: heatCaution,
+		Name: "cool the video logic", Do: "cool, then warm {video} alone and watch", Minutes: 6, Risk: 1, Caution: heatCaution, Hand: warms, At: videoPart,
 		Outcomes: []Outcome{
 			{"nothing changes", "cooled=same:video-logic", "cooling and warming the video-logic chip changes nothing"},
 			{"the picture changes", "cooled=changed:video-logic", "cooling or warming the video-logic chip changes the picture"},

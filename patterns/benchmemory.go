@@ -71,7 +71,7 @@ var memoryTests = []Test{
 		rows:  []row{{nil, []Cause{Chip}, []float64{.68, .32}}},
 	},
 	{
-		Name: "reseat the chip", Do: "reseat {chip} where it is in a socket, and look again", Minutes: 5, Risk: 2, Caution: swapCaution, Lane: true, Socket: true,
+		Name: "reseat the chip", Do: "reseat {chip} where it is in a socket, and look again", Minutes: 5, Risk: 2, Caution: swapCaution, Lane: true, Socket: true, Hand: reseats,
 		Outcomes: []Outcome{
 			{"nothing changes", "socket=reseated", "all chips in sockets, or those of :BITS, were reseated: the same"},
 			{"the picture changes", "", ""},
@@ -80,7 +80,7 @@ var memoryTests = []Test{
 		rows:  []row{{nil, []Cause{ChipSocket}, []float64{.2, .8}}},
 	},
 	{
-		Name: "flex and tap", Do: "flex the board gently and tap the chips with a plastic rod while the picture is watched", Minutes: 3, Risk: 1,
+		Name: "flex and tap", Do: "flex the board gently and tap the chips with a plastic rod while the picture is watched", Minutes: 3, Risk: 1, Sort: "pressure", Hand: presses,
 		Outcomes: []Outcome{
 			{"nothing changes", "flex=same", "flexing and tapping change nothing"},
 			{"the picture changes", "flex=changed", "flexing or tapping changes the picture"},
@@ -89,7 +89,7 @@ var memoryTests = []Test{
 		rows:  []row{{nil, []Cause{ChipSocket, VideoSocket, GeneratorSocket, ProcessorSocket, Track}, []float64{.55, .45}}},
 	},
 	{
-		Name: "cool the chip", Do: "cool, then warm {chip} alone and watch the count of wrong bits; then its neighbours", Minutes: 6, Sort: "warmth", Risk: 1, Caution: heatCaution, Lane: true,
+		Name: "cool the chip", Do: "cool, then warm {chip} alone and watch the count of wrong bits; then its neighbours", Minutes: 6, Sort: "warmth", Risk: 1, Caution: heatCaution, Lane: true, Hand: warms,
 		Outcomes: []Outcome{
 			{"nothing changes", "cooled=same", "cooling and warming the chip of :BITS changes nothing"},
 			{"the count changes", "cooled=changed", "cooling or warming the chip of :BITS changes the picture"},
@@ -99,6 +99,21 @@ var memoryTests = []Test{
 			{weakKinds, []Cause{Chip}, []float64{.4, .6}},
 			{nil, []Cause{Chip}, []float64{.88, .12}},
 			{nil, []Cause{ChipSocket}, []float64{.85, .15}},
+		},
+	},
+	{
+		// A contact moves with what is pressed on; a bond wire inside the chip seldom does.
+		Name: "press the chip", Do: "press on {chip} alone with a plastic rod, then tap it, and watch", Minutes: 2, Sort: "pressure", Risk: 1, Lane: true, Hand: presses,
+		Outcomes: []Outcome{
+			{"nothing changes", "pressed=same", "pressing and tapping the chip of :BITS changes nothing"},
+			{"the picture changes", "pressed=changed", "pressing or tapping the chip of :BITS changes the picture"},
+		},
+		usual: []float64{.96, .04},
+		rows: []row{
+			{weakKinds, []Cause{ChipSocket}, []float64{.3, .7}}, // it comes and goes already
+			{nil, []Cause{ChipSocket}, []float64{.5, .5}},
+			{nil, []Cause{Track}, []float64{.8, .2}}, // as often far from the chip
+			{weakKinds, []Cause{Chip}, []float64{.9, .1}},
 		},
 	},
 	{

@@ -113,3 +113,44 @@ func (b *Board) Part(f Fault) string {
 	}
 	return ""
 }
+
+// bitsFor puts data bits, or the name of another part, in the place of designators that the map has. A nil map
+// leaves all as it is.
+func (b *Board) bitsFor(where string) string {
+	if b == nil {
+		return where
+	}
+	words := strings.Split(where, ",")
+	for i, word := range words {
+		if bits := b.find(word); len(bits) > 0 {
+			words[i] = strings.Join(bits, ",")
+		}
+	}
+	return strings.Join(words, ",")
+}
+
+// find gives what a designator carries: data bits, "colour", or the name of another part as facts have it.
+func (b *Board) find(designator string) []string {
+	var out []string
+	if b == nil || designator == "" {
+		return nil
+	}
+	for bit, part := range b.Bits {
+		if strings.EqualFold(part, designator) {
+			out = append(out, strconv.Itoa(bit))
+		}
+	}
+	for _, part := range b.ColourBits {
+		if strings.EqualFold(part, designator) {
+			return append(out, "colour")
+		}
+	}
+	for _, p := range []struct{ part, name string }{
+		{b.VideoLogic, videoPart}, {b.CharacterGenerator, generatorPart}, {b.Multiplexer, multiplexerPart}, {b.ColourOutput, outputPart},
+	} {
+		if strings.EqualFold(p.part, designator) {
+			return append(out, p.name)
+		}
+	}
+	return out
+}

@@ -7,19 +7,29 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"gonum.org/v1/gonum/floats"
 )
 
 // A Fact is something known beside the picture: what came of a bench test.
 type Fact struct {
-	Text string // as it was said: KEY=VALUE
-	saw  []observation
+	Text    string // as it was said: KEY=VALUE; of a mark, what was counted before and after it
+	counted bool   // it is of a mark
+	saw     []observation
 }
 
 // An observation is one outcome of one test.
 type observation struct {
 	test    *Test
-	outcome int
+	outcome int    // of a mark, the likelier one
 	at      places // 0: no lane was named
+	// like is how probable what was counted is under each outcome, the likeliest 1; nil: the outcome was stated.
+	like []float64
+}
+
+// stirs tells whether what the hand did at a part changed the picture: as it was stated, or five to one by what was counted.
+func (o observation) stirs() bool {
+	return o.test.Hand != "" && o.outcome == 1 && (o.like == nil || o.like[0] <= 0.2)
 }
 
 // A KnownKey is a fact that can be stated.
@@ -49,11 +59,12 @@ func KnownKeys() []KnownKey {
 	return out
 }
 
-// ParseFacts reads what is known, each as KEY=VALUE or KEY=VALUE:BITS.
-func ParseFacts(texts []string) ([]Fact, error) {
+// ParseFacts reads what is known, each as KEY=VALUE or KEY=VALUE:BITS; in the place of bits there may be
+// designators of a board map, which may be nil.
+func ParseFacts(texts []string, b *Board) ([]Fact, error) {
 	var out []Fact
 	for _, text := range texts {
-		f, err := parseFact(strings.TrimSpace(text))
+		f, err := parseFact(strings.TrimSpace(text), b)
 		if err != nil {
 			return nil, err
 		}
@@ -83,13 +94,15 @@ func opposed(f, g Fact) (string, bool) {
 	return "", false
 }
 
-func parseFact(text string) (Fact, error) {
+func parseFact(text string, b *Board) (Fact, error) {
 	key, value, ok := strings.Cut(text, "=")
 	if !ok || key == "" || value == "" {
 		return Fact{}, fmt.Errorf("%q is not KEY=VALUE, as in ram-test=pass", text)
 	}
 	value, where, placed := strings.Cut(value, ":")
 	f := Fact{Text: text}
+	where = b.bitsFor(where)
+	plain := key + "=" + value + ":" + where // as the tables have it
 	keys, values := map[string]bool{}, []string{}
 	for i := range bench {
 		t := &bench[i]
@@ -120,7 +133,7 @@ func parseFact(text string) (Fact, error) {
 				continue
 			default:
 				at, err := parsePlaces(where)
-				if err != nil && slices.ContainsFunc(bench, func(t Test) bool { return t.known(text) }) {
+				if err != nil && slices.ContainsFunc(bench, func(t Test) bool { return t.known(plain) }) {
 					continue // a part's name, of another test
 				}
 				if err != nil {
@@ -176,7 +189,7 @@ func parsePlaces(text string) (places, error) {
 		}
 		bit, err := strconv.Atoi(word)
 		if err != nil || bit < 0 || bit > 7 {
-			return 0, fmt.Errorf("%q is no data bit; write 0 to 7 with commas between, or colour for the colour memory", word)
+			return 0, fmt.Errorf("%q is no data bit; write 0 to 7 with commas between, colour for the colour memory, or a designator of the board map", word)
 		}
 		at |= 1 << bit
 	}
@@ -192,6 +205,9 @@ func (o observation) probability(logic, path suspect) float64 {
 	a, ownA := o.test.likely(logic.fault, logic.cause, at)
 	b, ownB := o.test.likely(path.fault, path.cause, at)
 	p := both(a, ownA, b, ownB)
+	if o.like != nil {
+		return floats.Dot(p, o.like)
+	}
 	if !o.test.Locates || o.outcome == 0 {
 		return p[o.outcome]
 	}

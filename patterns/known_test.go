@@ -40,7 +40,7 @@ func TestParseFacts(t *testing.T) {
 		{text: "supply", wrong: "is not KEY=VALUE"},
 		{text: "=good", wrong: "is not KEY=VALUE"},
 	} {
-		facts, err := ParseFacts([]string{tt.text})
+		facts, err := ParseFacts([]string{tt.text}, nil)
 		if tt.wrong != "" {
 			if err == nil || !strings.Contains(err.Error(), tt.wrong) || strings.Contains(err.Error(), "\n") {
 				t.Errorf("%s: %v, want %q", tt.text, err, tt.wrong)
@@ -51,10 +51,10 @@ func TestParseFacts(t *testing.T) {
 			t.Errorf("%s: %+v, %v", tt.text, facts, err)
 		}
 	}
-	if _, err := ParseFacts([]string{"ram-test=pass", "ram-test=fail:3"}); err == nil || !strings.Contains(err.Error(), "memory test") {
+	if _, err := ParseFacts([]string{"ram-test=pass", "ram-test=fail:3"}, nil); err == nil || !strings.Contains(err.Error(), "memory test") {
 		t.Errorf("both outcomes of one test: %v", err)
 	}
-	if facts, err := ParseFacts([]string{"touch=like:2", "touch=odd:3", "touch=odd:3"}); err != nil || len(facts) != 2 {
+	if facts, err := ParseFacts([]string{"touch=like:2", "touch=odd:3", "touch=odd:3"}, nil); err != nil || len(facts) != 2 {
 		t.Errorf("two chips, one said twice: %v, %v", facts, err)
 	}
 }
@@ -63,7 +63,7 @@ func TestParseFacts(t *testing.T) {
 func TestKnownKeysAreUnderstood(t *testing.T) {
 	for _, k := range KnownKeys() {
 		text := strings.Replace(k.Text, "[:BITS]", ":1", 1)
-		if _, err := ParseFacts([]string{text}); err != nil {
+		if _, err := ParseFacts([]string{text}, nil); err != nil {
 			t.Errorf("%s: %v", text, err)
 		}
 		if k.Help == "" {
@@ -75,7 +75,7 @@ func TestKnownKeysAreUnderstood(t *testing.T) {
 // judge weighs two hypotheses of the logic, as probable as given, with facts.
 func judge(t *testing.T, facts string, list ...hypothesis) []hypothesis {
 	t.Helper()
-	known, err := ParseFacts(strings.Fields(facts))
+	known, err := ParseFacts(strings.Fields(facts), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -122,7 +122,7 @@ func TestKnownMovesFaults(t *testing.T) {
 
 // A supply that is off may be the logic's or the path's; what is known of one bears on the other.
 func TestKnownOfBothLists(t *testing.T) {
-	known, err := ParseFacts([]string{"supply=bad"})
+	known, err := ParseFacts([]string{"supply=bad"}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -145,7 +145,7 @@ func TestKnownOfBothLists(t *testing.T) {
 // A memory test that passes moves a lane's weight from the chip to the video logic, its socket and its supply, and the
 // verdict says so.
 func TestPassingMemoryTestIsExplained(t *testing.T) {
-	known, err := ParseFacts([]string{"ram-test=pass"})
+	known, err := ParseFacts([]string{"ram-test=pass"}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -185,7 +185,7 @@ func FuzzParseFacts(f *testing.F) {
 	f.Add("ram-test=fail:,")
 	f.Add("=:")
 	f.Fuzz(func(t *testing.T, text string) {
-		facts, err := ParseFacts([]string{text})
+		facts, err := ParseFacts([]string{text}, nil)
 		if err != nil {
 			return
 		}
@@ -195,7 +195,7 @@ func FuzzParseFacts(f *testing.F) {
 				t.Errorf("%q: probability %v", text, p)
 			}
 		}
-		if again, err := ParseFacts([]string{facts[0].Text}); err != nil || len(again[0].saw) != len(facts[0].saw) {
+		if again, err := ParseFacts([]string{facts[0].Text}, nil); err != nil || len(again[0].saw) != len(facts[0].saw) {
 			t.Errorf("%q: kept as %q: %v", text, facts[0].Text, err)
 		}
 	})

@@ -11,6 +11,7 @@ import (
 	"gonum.org/v1/gonum/stat"
 
 	"backporch/analyse"
+	"backporch/analyse/analysetest"
 	"backporch/video/display"
 )
 
@@ -160,7 +161,7 @@ func TestNothingUnsolderedTooEarly(t *testing.T) {
 		done := map[string]bool{}
 		var facts []Fact
 		for _, i := range rng.Perm(len(keys))[:rng.IntN(len(keys))] {
-			f, err := parseFact(strings.TrimSuffix(keys[i].Text, "[:BITS]"))
+			f, err := parseFact(strings.TrimSuffix(keys[i].Text, "[:BITS]"), nil)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -212,8 +213,8 @@ func TestNothingUnsolderedTooEarly(t *testing.T) {
 	lists := []hypothesis{{like: 1, fault: stuck}}
 	facts, err := ParseFacts([]string{
 		"ram-test=fail:3", "counting=lane", "sockets=none", "flex=same", "touch=like:3", "cooled=same:3", "piggyback=same:3", "continuity=good:3",
-		"lane=chip:3", "supply=good", "power-up=same", "codes=exchanged", "swapped=video-logic",
-	})
+		"lane=chip:3", "supply=good", "power-up=same", "codes=exchanged", "swapped=video-logic", "pressed=same:3",
+	}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -229,15 +230,7 @@ func TestNothingUnsolderedTooEarly(t *testing.T) {
 
 func profile(t *testing.T, name string) *display.Profile {
 	t.Helper()
-	all, err := display.Load("")
-	if err != nil {
-		t.Fatal(err)
-	}
-	p, err := display.Find(all, name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return p
+	return analysetest.Profile(t, name)
 }
 
 // Faults that give the same picture are split: the test is named, and the first says what would point at which.

@@ -1,9 +1,7 @@
 package drift
 
 import (
-	"errors"
 	"fmt"
-	"io"
 	"math"
 	"os"
 	"testing"
@@ -14,6 +12,7 @@ import (
 	"backporch/video/display"
 	"backporch/video/picture"
 	"backporch/video/simulator"
+	"backporch/video/simulator/simulatortest"
 )
 
 // simulated captures so many fields; the composite chain and the decoder give crawl, cross-colour
@@ -25,28 +24,7 @@ func simulated(t testing.TB, n int, seed uint64, screen simulator.Screen, name s
 	if p.Standard == video.Std525 {
 		sc.Order = video.BottomFirst
 	}
-	for _, word := range faults {
-		f, err := simulator.ParseFault(word)
-		if err != nil {
-			t.Fatal(err)
-		}
-		sc.Faults = append(sc.Faults, f)
-	}
-	b, err := simulator.New(sc)
-	if err != nil {
-		t.Fatal(err)
-	}
-	var out []*video.Field
-	for {
-		f, err := b.Next()
-		if errors.Is(err, io.EOF) {
-			return out
-		}
-		if err != nil {
-			t.Fatal(err)
-		}
-		out = append(out, f.Fields(sc.Order, p.FieldHz()/2)...)
-	}
+	return simulatortest.Fields(t, sc, faults...)
 }
 
 var (

@@ -33,16 +33,25 @@ const clumps = 1.5
 // Stimulus compares the time after a mark with the time before it. Bad fields that come in
 // bursts are not independent; then the seconds that hold one are counted.
 func Stimulus(before, after Watch, confidence float64) (Change, error) {
-	c := Change{Before: before, After: after}
-	c.Clumped = before.clumped() || after.clumped()
-	first := Count{before.Bad, before.Seconds}
-	second := Count{after.Bad, after.Seconds}
-	if c.Clumped {
-		first.Events, second.Events = before.Errored, after.Errored
-	}
+	c := Counted(before, after)
+	first, second := c.Counts()
 	var err error
 	c.Comparison, err = Compare(first, second, confidence)
 	return c, err
+}
+
+// Counted is a change of which only is known what is to be compared.
+func Counted(before, after Watch) Change {
+	return Change{Before: before, After: after, Clumped: before.clumped() || after.clumped()}
+}
+
+// Counts are what was compared: bad fields, or the seconds that hold one.
+func (c *Change) Counts() (first, second Count) {
+	first, second = Count{c.Before.Bad, c.Before.Seconds}, Count{c.After.Bad, c.After.Seconds}
+	if c.Clumped {
+		first.Events, second.Events = c.Before.Errored, c.After.Errored
+	}
+	return first, second
 }
 
 // clumped: at an even rate of m bad fields a second, 1-exp(-m) of the seconds hold one.

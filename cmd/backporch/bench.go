@@ -5,7 +5,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"strings"
 	"sync"
 	"time"
 
@@ -32,6 +31,7 @@ type bench struct {
 	json    bool
 	bell    bool
 	surveys sync.WaitGroup
+	met     sync.Once    // the machine was compared with the job's
 	seen    chan *glance // of a survey that is done; one at a time
 
 	mu        sync.Mutex
@@ -45,6 +45,8 @@ type bench struct {
 	lock      drift.Kind
 	away      string // what befell the source; "" while pictures come
 	glance    *glance
+	named     *glance       // the last that found a fault
+	lastBad   time.Duration // when a field was bad last
 	surveying bool
 	due       time.Duration // when to survey next
 	bad       *monitor.Region
@@ -52,16 +54,15 @@ type bench struct {
 	strip     []monitor.Event
 	numbers   int // of events in the strip
 	changes   int
-	marks     []*stimulus // the time before the first mark first
-	second    int         // the last one that had a bad field
+	marks     []*period // the time before the first mark first
+	second    int       // the last one that had a bad field
 	failed    error
 }
 
-// A stimulus is a mark with what was seen from it to the next.
-type stimulus struct {
+// A period is a mark with what was seen from it to the next.
+type period struct {
 	Text string
 	At   time.Time
-	From time.Duration
 	rate.Watch
 }
 
@@ -70,7 +71,7 @@ func newBench(s *invocation, e *examination, spec string, stream *live.Reader) *
 		s: s, e: e, spec: spec, stream: stream, seen: make(chan *glance, 1), start: -1, lock: drift.Learning, second: -1,
 		watcher: drift.New(drift.Options{Standard: stream.Info().Standard}),
 	}
-	b.marks = []*stimulus{{Text: "the beginning", At: time.Now()}}
+	b.marks = []*period{{Text: "the beginning", At: time.Now()}}
 	return b
 }
 
@@ -92,8 +93,10 @@ func (b *bench) frame(f *video.Frame) {
 	}
 	seconds := 0.0
 	if b.watcher.Ready() {
-		if seconds = (f.Time - b.now).Seconds(); seconds <= 0 || seconds > 0.5 {
-			seconds = float64(len(fields)) / info.Standard.Scan().FieldHz
+		// Where frames are missing nothing was seen meanwhile.
+		nominal := float64(len(fields)) / info.Standard.Scan().FieldHz
+		if seconds = (f.Time - b.now).Seconds(); seconds <= 0 || seconds > 1.5*nominal {
+			seconds = nominal
 		}
 	}
 	b.now, b.last, b.away = f.Time, f, ""
@@ -117,8 +120,8 @@ func (b *bench) frame(f *video.Frame) {
 	}
 }
 
-// mark1 is the stimulus that goes on; mu is held.
-func (b *bench) mark1() *stimulus { return b.marks[len(b.marks)-1] }
+// mark1 is the period that goes on; mu is held.
+func (b *bench) mark1() *period { return b.marks[len(b.marks)-1] }
 
 func (b *bench) field(f *video.Field) {
 	ready := b.watcher.Ready()
@@ -136,6 +139,7 @@ func (b *bench) field(f *video.Field) {
 	}
 	if r.Kind != drift.Good {
 		b.counts.Bad++
+		b.lastBad = b.now
 		m.Bad++
 		if second := int(m.Seconds); second != b.second {
 			b.second = second
@@ -169,10 +173,18 @@ func (b *bench) survey(info video.Info) {
 	b.due = b.now + surveyEvery
 	fields := b.watcher.Recent()
 	fields = fields[len(fields)/2:]
+	known := b.marked()
 	b.surveys.Go(func() {
-		g, err := b.e.glance(fields, info)
+		g, err := b.e.glance(fields, info, known)
 		if err != nil {
 			g = nil // no display fits; it is watched all the same
+		}
+		if g != nil && b.onJob != nil {
+			b.met.Do(func() {
+				if err := b.onJob.recognise(context.Background(), fields, info, g.survey, g.profile); err != nil {
+					b.onJob.warn("%v", err)
+				}
+			})
 		}
 		b.seen <- g
 	})
@@ -188,6 +200,14 @@ func (b *bench) judged(g *glance) {
 		before = b.glance.report.Verdict.Class + b.glance.report.Verdict.Summary
 	}
 	b.glance = g
+	if c := patterns.Class(g.report.Verdict.Class); c != patterns.Clean && c != patterns.Undetermined {
+		b.named = g
+	}
+	if b.onJob != nil {
+		for _, text := range b.onJob.said() {
+			b.tell("note", "caution: "+text, nil)
+		}
+	}
 	if g.columns > 0 {
 		b.watcher.SetPicture(g.picture)
 	}
@@ -221,7 +241,7 @@ func (b *bench) mark(text string) error {
 	}
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	b.marks = append(b.marks, &stimulus{Text: text, At: time.Now(), From: b.now})
+	b.marks = append(b.marks, &period{Text: text, At: time.Now()})
 	b.second = -1
 	b.tell("mark", text, nil)
 	b.show()
@@ -280,14 +300,22 @@ func (b *bench) fields() int {
 	return b.number
 }
 
-// elapsed is how long it has been watched, seconds of the source's time.
-func (b *bench) elapsed() float64 {
+// learned tells whether the picture is known, so that fields are checked.
+func (b *bench) learned() bool {
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	if b.start < 0 {
-		return 0
+	return b.watcher.Ready()
+}
+
+// checked is how long fields have been compared with what was learned, seconds of the source's time.
+func (b *bench) checked() float64 {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	sum := 0.0
+	for _, m := range b.marks {
+		sum += m.Seconds
 	}
-	return (b.now - b.start).Seconds()
+	return sum
 }
 
 // tell puts a line on the strip and on the result stream; mu is held.
@@ -303,92 +331,4 @@ func (b *bench) tell(kind, text string, more any) {
 		_, err = fmt.Fprintf(b.s.out, "%s  %s\n", at.Format("15:04:05"), text)
 	}
 	b.failed = errors.Join(b.failed, err)
-}
-
-// lockWords say the state of lock; those that are not here are locked.
-var lockWords = map[drift.Kind]string{
-	drift.Learning: "learning the picture", drift.NoSignal: "no signal", drift.LostLock: "not locked", drift.Frozen: "frozen by the device",
-}
-
-func (b *bench) lockText() string {
-	switch words, lost := lockWords[b.lock]; {
-	case b.away != "":
-		return b.away
-	case lost:
-		return words
-	case b.lock == drift.Good:
-		return "locked, steady"
-	}
-	return "locked, changing"
-}
-
-// line is the state in one line.
-func (b *bench) line() string {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	verdict := "no verdict yet"
-	if b.glance != nil {
-		verdict = b.glance.report.Heading() + ": " + strings.TrimSuffix(b.glance.report.Verdict.Summary, ".")
-	}
-	changed := "nothing changed"
-	for _, e := range b.strip {
-		if e.Kind == "picture" {
-			changed = "last " + e.At + " " + e.Text
-			break
-		}
-	}
-	return fmt.Sprintf("%s | %s | %s | %d bad, %d lost", b.lockText(), verdict, changed, b.counts.Bad, b.counts.Lost)
-}
-
-var toneNames = map[string]string{string(patterns.Clean): "clean", string(patterns.Undetermined): "unsure"}
-
-// show gives the page its state; mu is held.
-func (b *bench) show() {
-	if b.page == nil {
-		return
-	}
-	st := monitor.State{
-		Source: b.spec, Tool: toolVersion(), Lock: "locked", LockText: b.lockText(), Tone: "unsure", Heading: "Looking",
-		Sentence: "The picture is being learned.", Counts: b.counts, Bad: b.bad, Strip: b.strip, Ticks: b.counts.Bad, Changes: b.changes,
-	}
-	switch {
-	case b.away != "":
-		st.Lock = "gone"
-	case b.lock == drift.Learning:
-		st.Lock = "learning"
-	case lockWords[b.lock] != "":
-		st.Lock = string(b.lock)
-	}
-	if b.onJob != nil {
-		st.Job = fmt.Sprintf("job %d", b.onJob.job.ID)
-	}
-	if g := b.glance; g != nil {
-		b.showVerdict(&st, g)
-	}
-	if len(b.marks) > 1 {
-		st.Mark = b.markState()
-	}
-	b.page.Set(st)
-}
-
-func (b *bench) showVerdict(st *monitor.State, g *glance) {
-	v := &g.report.Verdict
-	st.Tone = "fault"
-	if t, ok := toneNames[v.Class]; ok {
-		st.Tone = t
-	}
-	st.Heading, st.Sentence = g.report.Heading(), v.Summary
-	st.Good, st.Next = v.Good, v.Next
-	if g.columns > 0 {
-		r := g.report.Registration
-		st.Grid = &monitor.Grid{
-			X: *r.OriginX, Y: *r.OriginY, W: float64(g.picture.W), H: float64(g.picture.H), Columns: g.columns, Rows: g.rows,
-		}
-	}
-	for _, r := range g.regions {
-		st.Regions = append(st.Regions, monitor.Region{X: r.X, Y: r.Y, W: r.W, H: r.H, Label: r.Label})
-	}
-	if b.lock == drift.NoSignal || b.away != "" { // what was said of the picture is of another one
-		st.Tone, st.Heading, st.Sentence = "unsure", "No picture now", "Before: "+v.Summary
-	}
 }

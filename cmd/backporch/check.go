@@ -12,6 +12,7 @@ import (
 	"backporch/cmd/backporch/internal/report"
 	"backporch/cmd/backporch/internal/term"
 	"backporch/patterns"
+	"backporch/video"
 	"backporch/video/capture"
 	"backporch/video/display"
 	"backporch/video/source"
@@ -39,30 +40,29 @@ What is known beside the picture enters the sum with --known, once for each fact
 ` + knownSummary() + `
 
 BITS are data bits, as in ram-test=fail:3 or swapped=ram:0,3, or colour for the colour
-memory. 'backporch help known' says what each means.
+memory; with --board also designators, as in cooled=changed:U14. 'backporch help known'
+says what each means. With --job the marks that watch and soak kept there enter the sum
+by themselves, such as 'cooled U14' with the bad fields before it and after.
 
 ` + statusHelp,
 		Example: `  backporch check capture.avi
   backporch check capture.avi --display attr-256x192-50 --board board.toml --out evidence
   backporch check faulty.png --reference good.png
   backporch check capture.avi --known ram-test=fail:3 --known supply=good
+  backporch check capture.avi --board board.toml --known cooled=changed:K4
   backporch check /dev/video0 --input 0 --standard pal --seconds 2 --json`,
 		Args: exactly("SOURCE"),
 		RunE: func(c *cobra.Command, args []string) error {
-			e, err := o.examination()
-			if err != nil {
-				return err
-			}
-			a, err := o.job.open(c.Context(), s)
+			e, a, status, err := o.judging(c.Context(), s)
 			if err != nil {
 				return err
 			}
 			defer a.close()
-			if e.out, err = a.folder(e.out); err != nil {
+			marked, err := a.marked(c.Context(), e.board, e.known)
+			if err != nil {
 				return err
 			}
-			e.met = a.recognise
-			status := term.NewStatus(s.err, o.quiet)
+			e.known = append(e.known, marked...)
 			r, err := e.check(c.Context(), args[0], status)
 			status.Done()
 			if err == nil {
@@ -78,20 +78,45 @@ memory. 'backporch help known' says what each means.
 			return r.Text(s.out, s.style())
 		},
 	}
-	o.addDisplay(c, "display profile `NAME`; without it the one that fits best")
-	c.Flags().StringVar(&o.reference, "reference", "", "capture `FILE` of a good machine that shows the same screen")
-	o.addFont(c)
-	c.Flags().StringVar(&o.board, "board", "", "board map `FILE` (TOML): which part carries which bit")
-	c.Flags().StringVar(&o.fill, "fill", "", "the `BYTE` that all of display memory was filled with")
+	o.addJudging(c)
 	o.addKnown(c)
 	o.addSeconds(c, 4, "read `N` seconds of the capture")
-	o.addDevice(c)
 	o.addWaveform(c)
 	o.addJSON(c, "the report as JSON (schema 1)")
 	o.addOut(c, "", "keep the evidence stills in the folder `DIR`")
+	return c
+}
+
+// addJudging adds the flags of what judges captures and keeps that on a job.
+func (o *options) addJudging(c *cobra.Command) {
+	o.addDisplay(c, "display profile `NAME`; without it the one that fits best")
+	c.Flags().StringVar(&o.reference, "reference", "", "capture `FILE` of a good machine that shows the same screen")
+	o.addFont(c)
+	o.addBoard(c)
+	c.Flags().StringVar(&o.fill, "fill", "", "the `BYTE` that all of display memory was filled with")
+	o.addDevice(c)
 	o.addQuiet(c)
 	o.job.add(c)
-	return c
+}
+
+// judging reads those flags. Without --job there is no attachment, and its methods do nothing.
+func (o *options) judging(ctx context.Context, s *invocation) (*examination, *attachment, *term.Status, error) {
+	e, err := o.examination()
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	a, err := o.job.open(ctx, s)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	if e.out, err = a.folder(e.out); err != nil {
+		a.close()
+		return nil, nil, nil, err
+	}
+	e.met = a.recognise
+	status := term.NewStatus(s.err, o.quiet)
+	a.under(status)
+	return e, a, status, nil
 }
 
 // statusOf is the exit status that a verdict stands for.
@@ -119,7 +144,7 @@ type examination struct {
 	waveform  waveform.Options
 	out       string // folder for the evidence, "" to keep none
 	// met is told of each capture that was measured, before anything is kept of it; nil: nobody asks.
-	met func(ctx context.Context, c *footage, s *analyse.Survey, p *display.Profile) error
+	met func(ctx context.Context, fields []*video.Field, info video.Info, s *analyse.Survey, p *display.Profile) error
 }
 
 // examination reads the files that the flags name.
@@ -142,7 +167,7 @@ func (o *options) examination() (*examination, error) {
 		e.fill, err = o.readFill()
 	}
 	if err == nil {
-		e.known, err = o.readKnown()
+		e.known, err = o.readKnown(e.board)
 	}
 	if err == nil {
 		e.displays, err = profiles()
@@ -191,7 +216,7 @@ func (e *examination) check(ctx context.Context, spec string, status *term.Statu
 		Survey: measured, Profile: profile, Board: e.board, Verdict: verdict,
 	})
 	if e.met != nil {
-		if err := e.met(ctx, c, measured, profile); err != nil {
+		if err := e.met(ctx, c.fields, c.info, measured, profile); err != nil {
 			return nil, err
 		}
 	}

@@ -25,7 +25,6 @@ import (
 
 func newCompare(s *invocation) *cobra.Command {
 	var o options
-	var keep jobFlag
 	c := &cobra.Command{
 		Use:   "compare BEFORE AFTER",
 		Short: "Say what a repair has come to: fixed, better, same, worse, or another fault",
@@ -48,20 +47,11 @@ Exit status:
   backporch compare faulty.png good.png --json`,
 		Args: exactly("BEFORE", "AFTER"),
 		RunE: func(c *cobra.Command, args []string) error {
-			e, err := o.examination()
-			if err != nil {
-				return err
-			}
-			a, err := keep.open(c.Context(), s)
+			e, a, status, err := o.judging(c.Context(), s)
 			if err != nil {
 				return err
 			}
 			defer a.close()
-			if e.out, err = a.folder(e.out); err != nil {
-				return err
-			}
-			e.met = a.recognise
-			status := term.NewStatus(s.err, o.quiet)
 			found, err := e.compare(c.Context(), args[0], args[1], status)
 			status.Done()
 			if err != nil {
@@ -77,17 +67,10 @@ Exit status:
 			return found.Text(s.out, s.style())
 		},
 	}
-	o.addDisplay(c, "display profile `NAME`; without it the one that fits best")
-	c.Flags().StringVar(&o.reference, "reference", "", "capture `FILE` of a good machine that shows the same screen")
-	o.addFont(c)
-	c.Flags().StringVar(&o.board, "board", "", "board map `FILE` (TOML): which part carries which bit")
-	c.Flags().StringVar(&o.fill, "fill", "", "the `BYTE` that all of display memory was filled with")
+	o.addJudging(c)
 	o.addSeconds(c, 2, "read `N` seconds of each capture")
-	o.addDevice(c)
 	o.addJSON(c, "the comparison as JSON (schema 1 of its own)")
 	o.addOut(c, "", "keep the pictures side by side in the folder `DIR`")
-	o.addQuiet(c)
-	keep.add(c)
 	return c
 }
 
@@ -118,7 +101,11 @@ func (e *examination) compare(ctx context.Context, before, after string, status 
 	defer keep.leave()
 	var takes [2]take
 	for i, spec := range []string{before, after} {
-		if takes[i].footage, err = readWith(ctx, spec, source.Options{Seconds: e.seconds, Device: e.device}, status); err != nil {
+		device := e.device // refused by what is none
+		if isDevice(before) || isDevice(after) {
+			device = e.deviceFor(spec)
+		}
+		if takes[i].footage, err = readWith(ctx, spec, source.Options{Seconds: e.seconds, Device: device}, status); err != nil {
 			return nil, fmt.Errorf("%s: %w", sides[i], err)
 		}
 	}
@@ -135,7 +122,7 @@ func (e *examination) compare(ctx context.Context, before, after string, status 
 		return nil, err
 	}
 	if e.met != nil {
-		if err := e.met(ctx, a.footage, a.survey, profile); err != nil {
+		if err := e.met(ctx, a.footage.fields, a.footage.info, a.survey, profile); err != nil {
 			return nil, err
 		}
 	}
@@ -277,7 +264,7 @@ func (a *attachment) keepComparison(ctx context.Context, c *comparison.Compariso
 	}
 	for _, m := range c.Measures {
 		if m.After != nil {
-			kept.Measures = append(kept.Measures, job.Measure{Name: m.Name, Value: m.After, Unit: m.Unit})
+			kept.Measures = append(kept.Measures, figure(m.Name, m.After, m.Unit, ""))
 		}
 	}
 	if c.Still != nil {

@@ -13,6 +13,7 @@ import (
 	"backporch/cmd/backporch/internal/exhibit"
 	"backporch/cmd/backporch/internal/term"
 	"backporch/video"
+	"backporch/video/capture"
 	"backporch/video/source"
 )
 
@@ -43,6 +44,14 @@ func readWith(ctx context.Context, spec string, o source.Options, status *term.S
 		err = fmt.Errorf("closing %s: %w", spec, closing)
 	}
 	return c, err
+}
+
+// deviceFor is how one of several sources is to be set up: a recording beside a device takes no settings.
+func (e *examination) deviceFor(spec string) capture.DeviceOptions {
+	if isDevice(spec) {
+		return e.device
+	}
+	return capture.DeviceOptions{}
 }
 
 // oddSize refuses a picture that no capture device gives: 4:2:2 has an even number of

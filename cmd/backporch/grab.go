@@ -59,9 +59,13 @@ overwritten. With --job it is kept with a job, and in --out only if that is give
 			}
 			defer keep.leave()
 			status := term.NewStatus(s.err, o.quiet)
+			a.under(status)
 			captured, err := readSettled(c.Context(), args[0], source.Options{Seconds: o.seconds, Device: o.device, Waveform: o.waveform}, status)
 			status.Done()
 			if err != nil {
+				return err
+			}
+			if err := a.recogniseAny(c.Context(), captured); err != nil {
 				return err
 			}
 			g := grabbing{invocation: s, job: a, keep: keep, footage: captured}

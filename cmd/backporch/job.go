@@ -33,7 +33,7 @@ hash: backporch/jobs in your data folder (~/.local/share on most systems), or wh
 	}
 	c.AddCommand(
 		newJobNew(s), newJobList(s), newJobShow(s), newJobNote(s), newJobAttach(s), newJobPull(s), newJobFit(s),
-		newJobClose(s), newJobReopen(s), newJobSearch(s), newJobIsolate(s), newJobReport(s), newJobExport(s), newJobImport(s), newJobVerify(s),
+		newJobClose(s), newJobReopen(s), newJobFingerprint(s), newJobSearch(s), newJobIsolate(s), newJobReport(s), newJobExport(s), newJobImport(s), newJobVerify(s),
 	)
 	return c
 }

@@ -157,3 +157,17 @@ func (a *attachment) keepStill(ctx context.Context, path, how string, info video
 	}
 	return a.lasting(path, e.Stills), nil
 }
+
+// sameFigure are the names that commands have for one figure, so that a report sets it in one row.
+var sameFigure = map[string]string{"jitter": "jitter of the lines", "line jitter": "jitter of the lines", "edge rise time": "rise time"}
+
+// figure is a measure as a job keeps it.
+func figure(name string, value *float64, unit, note string) job.Measure {
+	if same, ok := sameFigure[name]; ok {
+		name = same
+	}
+	if unit == "deg" {
+		unit = "degrees"
+	}
+	return job.Measure{Name: name, Value: value, Unit: unit, Note: note}
+}

@@ -6,11 +6,13 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"sync"
 
 	"github.com/adrg/xdg"
 	"github.com/spf13/cobra"
 
 	"backporch/cmd/backporch/internal/job"
+	"backporch/cmd/backporch/internal/term"
 )
 
 // A jobFlag is --job, --store and --role: what a command captures goes on the time line of a job.
@@ -81,8 +83,19 @@ type attachment struct {
 	job   job.Job
 	role  job.Role
 
+	scratch string       // folder that goes away with close, "" when there is none
+	status  *term.Status // that is cleared before something is said; nil: none is drawn
+
+	mu       sync.Mutex
 	warnings []string // that were given of the capture
-	scratch  string   // folder that goes away with close, "" when there is none
+	told     int      // of them, to the monitor
+}
+
+// under takes the line that is drawn while the command works.
+func (a *attachment) under(status *term.Status) {
+	if a != nil {
+		a.status = status
+	}
 }
 
 // open looks the job up before the work begins, and warns on standard error of what in it would
@@ -118,6 +131,7 @@ func (j *jobFlag) open(ctx context.Context, s *invocation) (*attachment, error) 
 }
 
 func (a *attachment) warn(format string, args ...any) {
+	a.status.Done()
 	fmt.Fprintf(a.s.err, "backporch: caution: %s\n", fmt.Sprintf(format, args...))
 }
 
@@ -140,7 +154,9 @@ func (a *attachment) attach(ctx context.Context, c job.Capture) (job.Entry, erro
 			c.Stills[i].Role = a.role
 		}
 	}
+	a.mu.Lock()
 	c.Warnings = append(c.Warnings, a.warnings...)
+	a.mu.Unlock()
 	e, err := a.store.Attach(ctx, a.job.ID, c)
 	if err != nil {
 		return e, err
@@ -152,6 +168,7 @@ func (a *attachment) attach(ctx context.Context, c job.Capture) (job.Entry, erro
 	case n > 1:
 		kept = fmt.Sprintf(", with %d stills", n)
 	}
+	a.status.Done()
 	fmt.Fprintf(a.s.err, "backporch: kept as entry %d of job %d%s\n", e.ID, e.Job, kept)
 	return e, nil
 }

@@ -15,8 +15,12 @@ func newKnown() *cobra.Command {
 	b.WriteString(`What the user knows beside the picture enters the sum as --known KEY=VALUE, once for each
 fact. It moves weight between the faults, and between the chip, the socket, the track and
 what else can hold a lane; what was done already is not advised again. BITS are data
-bits with commas between; colour stands for the colour memory. Without :BITS a fact holds
-for all of them.
+bits with commas between; colour stands for the colour memory, and with --board a part's
+designator for its bits. Without :BITS a fact holds for all of them.
+
+Cooling, warming, pressing and reseating one part is measured by 'backporch watch': a
+mark such as 'cooled U14' compares the bad fields before it and after, and 'check --job'
+takes the counts into the sum.
 `)
 	key := ""
 	for _, k := range patterns.KnownKeys() {

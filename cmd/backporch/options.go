@@ -119,6 +119,10 @@ func (o *options) readFont() (*display.Font, error) {
 	return &f, nil
 }
 
+func (o *options) addBoard(c *cobra.Command) {
+	c.Flags().StringVar(&o.board, "board", "", "board map `FILE` (TOML): which part carries which bit")
+}
+
 // readBoard reads --board, nil when it was not given.
 func (o *options) readBoard() (*patterns.Board, error) {
 	if o.board == "" {
@@ -160,9 +164,9 @@ func (o *options) addKnown(c *cobra.Command) {
 	})
 }
 
-// readKnown reads --known, nil when it was not given.
-func (o *options) readKnown() ([]patterns.Fact, error) {
-	facts, err := patterns.ParseFacts(o.known)
+// readKnown reads --known, nil when it was not given; b, which may be nil, has the designators.
+func (o *options) readKnown(b *patterns.Board) ([]patterns.Fact, error) {
+	facts, err := patterns.ParseFacts(o.known, b)
 	if err != nil {
 		return nil, withHint(fmt.Errorf("reading --known: %w", err), "backporch help known says what can be stated")
 	}

@@ -34,6 +34,8 @@ type recording struct {
 	Seed   uint64    `json:"seed"`
 	Truth  truthJSON `json:"truth"`
 
+	Power *switchedJSON `json:"power,omitempty"` // how it was switched
+
 	Fields    int     `json:"fields,omitempty"`     // of a waveform
 	FullScale float64 `json:"full_scale,omitempty"` // volts (peak) of a waveform's greatest code
 }
@@ -48,7 +50,7 @@ func record(ctx context.Context, sc simulator.Scenario, out string, frame func(n
 	if isWAV(out) {
 		return recordWaveform(ctx, bench, sc, out, frame)
 	}
-	r := &recording{File: out, Seed: sc.Seed, Rate: frameRate(sc.Display)}
+	r := &recording{File: out, Seed: sc.Seed, Rate: frameRate(sc.Display), Power: switchedOf(sc.Power)}
 	var to sink
 	for {
 		if err = ctx.Err(); err != nil {
@@ -88,7 +90,7 @@ const fullScale = 4
 
 // recordWaveform writes what leaves the machine's composite output as a WAV, field by field.
 func recordWaveform(ctx context.Context, bench *simulator.Bench, sc simulator.Scenario, out string, field func(n int)) (*recording, error) {
-	r := &recording{File: out, Seed: sc.Seed, Rate: bench.Rate(), FullScale: fullScale}
+	r := &recording{File: out, Seed: sc.Seed, Rate: bench.Rate(), FullScale: fullScale, Power: switchedOf(sc.Power)}
 	w, err := waveform.NewWriter(out, r.Rate, fullScale)
 	if err != nil {
 		return nil, err

@@ -18,6 +18,7 @@ import (
 	"backporch/cmd/backporch/internal/term"
 	"backporch/patterns"
 	"backporch/video"
+	"backporch/video/capture"
 	"backporch/video/display"
 	"backporch/video/source"
 )
@@ -105,8 +106,9 @@ func (g *gauging) run(ctx context.Context, s *invocation, spec string) error {
 	}
 	defer folder.leave()
 	status := term.NewStatus(s.err, g.quiet)
+	a.under(status)
 	defer status.Done()
-	c, measured, profile, err := e.gauge(ctx, spec, nil, status)
+	c, measured, profile, err := e.gauge(ctx, spec, e.device, nil, status)
 	if err != nil {
 		return err
 	}
@@ -123,7 +125,7 @@ func (g *gauging) run(ctx context.Context, s *invocation, spec string) error {
 		f.Device, f.Calibration = calibration.Device, calibration.Measures
 	}
 	if g.against != "" {
-		_, other, _, err := e.gauge(ctx, g.against, profile, status)
+		_, other, _, err := e.gauge(ctx, g.against, e.deviceFor(g.against), profile, status)
 		if err != nil {
 			return fmt.Errorf("--against: %w", err)
 		}
@@ -131,6 +133,9 @@ func (g *gauging) run(ctx context.Context, s *invocation, spec string) error {
 	}
 	r := quality.New(f)
 	status.Done()
+	if err := a.recognise(ctx, c.fields, c.info, measured, profile); err != nil {
+		return err
+	}
 	if g.calibrate != "" {
 		if err := g.keepCalibration(s, r, spec, measured); err != nil {
 			return err
@@ -160,12 +165,8 @@ func (g *gauging) run(ctx context.Context, s *invocation, spec string) error {
 }
 
 // gauge reads and measures one capture.
-func (e *examination) gauge(ctx context.Context, spec string, p *display.Profile, status *term.Status) (*footage, *analyse.Survey, *display.Profile, error) {
-	opts := source.Options{Seconds: e.seconds}
-	if isDevice(spec) { // the good machine beside it may be a recording
-		opts.Device = e.device
-	}
-	c, err := readWith(ctx, spec, opts, status)
+func (e *examination) gauge(ctx context.Context, spec string, device capture.DeviceOptions, p *display.Profile, status *term.Status) (*footage, *analyse.Survey, *display.Profile, error) {
+	c, err := readWith(ctx, spec, source.Options{Seconds: e.seconds, Device: device}, status)
 	if err != nil {
 		return nil, nil, nil, err
 	}
@@ -240,7 +241,7 @@ func attachSignal(ctx context.Context, a *attachment, r *quality.Report) error {
 	}
 	for i := range r.Measures {
 		if m := &r.Measures[i]; m.Value != nil {
-			c.Measures = append(c.Measures, job.Measure{Name: m.Title(), Value: m.Value, Unit: m.Unit, Note: m.Note})
+			c.Measures = append(c.Measures, figure(m.Title(), m.Value, m.Unit, m.Note))
 		}
 	}
 	_, err = a.attach(ctx, c)

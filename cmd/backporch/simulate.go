@@ -23,7 +23,8 @@ func newSimulate(s *invocation) *cobra.Command {
 signal and a grabber, and writes what the grabber delivers: for practice, and to try
 the other commands; to a FILE.wav it writes the composite signal itself, sampled at four
 times the subcarrier. --fault may be given several times; the faults act together. The
-same seed gives the same capture.
+same seed gives the same capture. --power-off switches the machine off and on again, to
+practise 'backporch powerup': its memory decays meanwhile, lane by lane.
 
 Kinds of fault:
   ` + strings.Join(report.Wrap(strings.Join(simulator.Kinds(), ", "), 80), "\n  ") + `
@@ -35,6 +36,8 @@ that the kind takes.
   backporch simulate --fault data-bit-stuck:bit=3,level=1 --out stuck.avi
   backporch simulate --fault noise --fault data-bit-stuck:bit=6,level=0 --seed 7 --out both.avi
   backporch simulate --display text-40x25-60 --seconds 0.2 --out stills
+  backporch simulate --screen busy --power-off 0.3,0.6 --retention 1.2,6=0.5 --rewrite 0.5 --out switched.avi
+  backporch simulate --power-off 0.5 --retention 0.02 --cold --out unwritten.avi
   backporch simulate --seconds 0.2 --out output.wav`,
 		Args: exactly(),
 		RunE: func(c *cobra.Command, _ []string) error {
@@ -67,6 +70,7 @@ that the kind takes.
 	c.Flags().IntVar(&m.border, "border", -1, "border colour `N`, 0 to 15, by chance without it")
 	o.addSeconds(c, 2, "`N` seconds of capture")
 	c.Flags().IntVar(&m.fields, "fields", 0, "`N` fields in place of --seconds")
+	m.switching.add(c)
 	o.addFont(c)
 	o.addJSON(c, "what was written and what was put in, as JSON")
 	o.addOut(c, "", "write `FILE.avi`, the sampled waveform as FILE.wav, or stills into a folder")
@@ -81,11 +85,12 @@ type simulation struct {
 	screen string
 	border int
 	fields int
+	switching
 }
 
 // scenario turns the flags into what the simulator takes.
 func (m *simulation) scenario(c *cobra.Command, o *options) (simulator.Scenario, error) {
-	sc := simulator.Scenario{Seed: m.seed, Screen: simulator.Screen(m.screen), Fields: m.fields}
+	sc := simulator.Scenario{Seed: m.seed, Screen: simulator.Screen(m.screen)}
 	if o.display == "" {
 		o.display = "attr-256x192-50"
 	}
@@ -103,7 +108,13 @@ func (m *simulation) scenario(c *cobra.Command, o *options) (simulator.Scenario,
 	if c.Flags().Changed("fields") && (m.fields < 2 || m.fields > maxFields) {
 		return sc, fmt.Errorf("reading --fields: %d is not between 2 and %d", m.fields, maxFields)
 	}
-	if m.fields == 0 {
+	if sc.Power, sc.Fields, err = m.power(c, sc.Display); err != nil {
+		return sc, err
+	}
+	if sc.Power == nil {
+		sc.Fields = m.fields
+	}
+	if sc.Fields == 0 {
 		if err := o.checkSeconds(); err != nil {
 			return sc, err
 		}
@@ -163,6 +174,9 @@ func (r *recording) String() string {
 	put := strings.Join(r.Truth.Faults, " and ")
 	if put == "" {
 		put = "no fault"
+	}
+	if r.Power != nil {
+		put += "; " + r.Power.String()
 	}
 	if r.FullScale > 0 {
 		return fmt.Sprintf("%s: %d fields as a waveform, %.6g million samples a second, full scale %g V\nput in: %s; screen %s, border %d, seed %d",

@@ -13,6 +13,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"backporch/cmd/backporch/internal/job"
+	"backporch/cmd/backporch/internal/monitor"
 	"backporch/cmd/backporch/internal/soak"
 	"backporch/cmd/backporch/internal/term"
 	"backporch/video"
@@ -32,6 +33,9 @@ end. A field that differs from the picture before it, a lost lock, a changed bor
 drift of level, noise or hue is an event; the frames before, at and after it are kept.
 It ends with a certificate: what was seen, and below which rate of events the machine
 is with 95 % confidence.
+
+A line on standard input, such as 'cooled U14', marks the moment: the rate of bad
+fields before and after it is compared.
 
 Everything is in the folder --out: the log, which loses at most the last second if the
 process is killed, the stills, the plot of the drift, the certificate. --resume goes on
@@ -101,10 +105,20 @@ func (k *soaking) run(ctx context.Context, s *invocation, o *options, spec strin
 	}
 	defer stream.Close()
 	status := term.NewStatus(s.err, o.quiet)
+	onJob.under(status)
 	defer status.Done()
 	so := soak.Options{
 		Dir: o.out, Tool: toolVersion(), Source: spec, Standard: stream.Info().Standard, Most: int64(max(k.megabytes, 1)) << 20,
-		Settled: func(fields []*video.Field) soak.Finding { return k.settled(e, fields, stream.Info()) },
+		Settled: func(fields []*video.Field) soak.Finding {
+			f, g := k.settled(e, fields, stream.Info())
+			if g == nil || onJob == nil {
+				return f
+			}
+			if err := onJob.recognise(ctx, fields, stream.Info(), g.survey, g.profile); err != nil {
+				onJob.warn("%v", err) // hours of watching are not lost for it
+			}
+			return f
+		},
 	}
 	begin := soak.New
 	if k.resume {
@@ -117,7 +131,16 @@ func (k *soaking) run(ctx context.Context, s *invocation, o *options, spec strin
 		}
 		return err
 	}
-	if err := watchAll(ctx, session, stream, limit, status); err != nil {
+	marks := make(chan string, 64)
+	stop := readMarks(ctx, os.Stdin, func(text string) error {
+		select {
+		case marks <- text:
+		default: // nobody does so much within a second
+		}
+		return nil
+	})
+	defer stop()
+	if err := watchAll(ctx, session, stream, limit, marks, status); err != nil {
 		return errors.Join(err, session.Abandon())
 	}
 	summary, err := session.Close()
@@ -133,22 +156,32 @@ func (k *soaking) run(ctx context.Context, s *invocation, o *options, spec strin
 const soakQueue = 50
 
 // settled surveys the first fields that stand still.
-func (k *soaking) settled(e *examination, fields []*video.Field, info video.Info) soak.Finding {
-	g, err := e.glance(fields, info)
+func (k *soaking) settled(e *examination, fields []*video.Field, info video.Info) (soak.Finding, *glance) {
+	g, err := e.glance(fields, info, nil)
 	if err != nil {
-		return soak.Finding{} // no display fits: it can be watched all the same
+		return soak.Finding{}, nil // no display fits: it can be watched all the same
 	}
 	f := soak.Finding{Picture: g.picture, Verdict: g.said()}
 	if g.report.Display != nil {
 		f.Display = *g.report.Display
 	}
-	return f
+	return f, g
 }
 
-// watchAll takes the stream until its end, limit or an interrupt.
-func watchAll(ctx context.Context, session *soak.Session, stream *live.Reader, limit float64, status *term.Status) error {
-	before := session.Beat().Seconds
+// watchAll takes the stream until its end, limit or an interrupt, and the marks that are made meanwhile.
+func watchAll(ctx context.Context, session *soak.Session, stream *live.Reader, limit float64, marks <-chan string, status *term.Status) error {
+	before, begun := session.Beat().Seconds, time.Now()
 	for {
+		select {
+		case text := <-marks:
+			if text = monitor.Clean(text); text == "" {
+				break
+			}
+			if err := session.Mark(text); err != nil {
+				return err
+			}
+		default:
+		}
 		item, err := nextItem(ctx, stream)
 		switch {
 		case ctx.Err() != nil, errors.Is(err, io.EOF):
@@ -178,7 +211,8 @@ func watchAll(ctx context.Context, session *soak.Session, stream *live.Reader, l
 			state = "learning the picture"
 		}
 		status.Set("soak: %.0f s, %d fields checked, %d lost; %s", b.Seconds, b.Fields, b.Lost, state)
-		if limit > 0 && b.Seconds-before >= limit-1e-6 {
+		late := stream.Info().Kind == video.KindDevice && time.Since(begun).Seconds() > limit+patience
+		if limit > 0 && (b.Seconds-before >= limit-1e-6 || late) {
 			return nil
 		}
 	}
@@ -223,7 +257,7 @@ func (k *soaking) certify(ctx context.Context, s *invocation, o *options, summar
 		return f.Commit(0o644)
 	}
 	if err := errors.Join(
-		write("drift.png", summary.Plot), write("certificate.txt", c.Text), write("certificate.json", c.JSON),
+		write("drift.png", summary.Plot), write("certificate.txt", func(w io.Writer) error { return c.Text(w, 80) }), write("certificate.json", c.JSON),
 	); err != nil {
 		return err
 	}
@@ -245,7 +279,7 @@ func (k *soaking) certify(ctx context.Context, s *invocation, o *options, summar
 	if o.json {
 		return c.JSON(s.out)
 	}
-	if err := c.Text(s.out); err != nil {
+	if err := c.Text(s.out, s.style().Width); err != nil {
 		return err
 	}
 	_, err := fmt.Fprintf(s.out, "%-10s%s: the log, stills, drift.png, certificate.txt\n", "kept", o.out)
@@ -266,6 +300,10 @@ func (k *soaking) capture(folder string, summary *soak.Summary, c *soak.Certific
 		Measures: []job.Measure{{Name: "events, upper limit at 95 %", Value: c.Upper, Unit: "an hour"}},
 		Stills:   []job.NewStill{{Path: filepath.Join(folder, "drift.png"), Note: "level, noise, hue and field rate over the soak", Marked: true}},
 	}
+	for _, r := range c.Stimuli {
+		out.Text += r.Text + "\n"
+	}
+	out.Stimuli = kept(c.Stimuli)
 	for _, g := range c.Gaps {
 		out.Soak.GapS += g.Seconds
 		out.Warnings = append(out.Warnings, fmt.Sprintf("%s: %s", g.At.Format("15:04:05"), g.Text))

@@ -11,9 +11,10 @@ import (
 	"time"
 
 	"backporch/analyse/drift"
-	"backporch/analyse/rate"
 	"backporch/cmd/backporch/internal/job"
 	"backporch/cmd/backporch/internal/monitor"
+	"backporch/cmd/backporch/internal/report"
+	"backporch/cmd/backporch/internal/stimulus"
 	"backporch/patterns"
 )
 
@@ -69,107 +70,41 @@ func episodeText(e *drift.Episode) string {
 	return text
 }
 
-// compared is the change that the stimulus at index i made; nil when one side was not watched long enough to say.
-func (b *bench) compared(i int) *rate.Change {
-	const shortest = 2 // seconds
-	before, after := b.marks[i-1].Watch, b.marks[i].Watch
-	if before.Seconds < shortest || after.Seconds < shortest {
-		return nil
-	}
-	c, err := rate.Stimulus(before, after, 0.95)
-	if err != nil {
-		return nil
-	}
-	return &c
+// result is what the stimulus at index i did.
+func (b *bench) result(i int) stimulus.Result {
+	m := b.marks[i]
+	return stimulus.New(m.Text, m.At, b.marks[i-1].Watch, m.Watch)
 }
 
-// changeText says what a stimulus did, in a sentence, and whether there are more bad fields, fewer or the same.
-func changeText(name string, c *rate.Change) (text, tone string) {
-	unit, first, second := "bad field", c.Before.Bad, c.After.Bad
-	bursts := ""
-	if c.Clumped {
-		unit, first, second = "second", c.Before.Errored, c.After.Errored
-		bursts = " with bad fields (they come in bursts)"
+// marked is what the marks say so far, as facts for a verdict; mu is held.
+func (b *bench) marked() []patterns.Fact {
+	const most = 20 // marks, the last ones
+	var list []patterns.Stimulus
+	for i := max(1, len(b.marks)-most); i < len(b.marks); i++ {
+		list = append(list, patterns.Stimulus{Mark: b.marks[i].Text, Before: b.marks[i-1].Watch, After: b.marks[i].Watch})
 	}
-	if second != 1 {
-		unit += "s"
-	}
-	counts := fmt.Sprintf("%d %s%s in %.0f s since %q, %d in %.0f s before", second, unit, bursts, c.After.Seconds, name, first, c.Before.Seconds)
-	more := float64(second)/c.After.Seconds > float64(first)/c.Before.Seconds
-	switch {
-	case first+second == 0:
-		return counts + ".", "same"
-	case !c.Changed():
-		return fmt.Sprintf("%s: no more than chance (P = %s).", counts, probability(c.P)), "same"
-	case more:
-		return fmt.Sprintf("More: %s. By chance in %s of cases; %s.", counts, probability(c.P), times(c)), "more"
-	}
-	return fmt.Sprintf("Fewer: %s. By chance in %s of cases; %s.", counts, probability(c.P), times(c)), "fewer"
-}
-
-// times says the ratio of the rates with its interval.
-func times(c *rate.Change) string {
-	number := func(v float64) string {
-		if v >= 10 {
-			return fmt.Sprintf("%.0f", v)
-		}
-		return fmt.Sprintf("%.2g", v)
-	}
-	switch {
-	case c.Low != nil && c.High != nil:
-		return fmt.Sprintf("%s to %s times the rate before", number(*c.Low), number(*c.High))
-	case c.Low != nil:
-		return fmt.Sprintf("at least %s times the rate before", number(*c.Low))
-	}
-	return "the ratio can't be told"
-}
-
-func probability(p float64) string {
-	switch {
-	case p < 0.0001:
-		return "less than 0.01 %"
-	case p >= 0.1:
-		return fmt.Sprintf("%.0f %%", p*100)
-	}
-	return fmt.Sprintf("%.2g %%", p*100)
+	facts, _ := patterns.MarkFacts(list, b.e.board, nil)
+	return facts
 }
 
 // markState is the last mark for the page; mu is held.
 func (b *bench) markState() *monitor.Mark {
 	m := b.mark1()
-	out := &monitor.Mark{Text: m.Text, At: m.At.Format("15:04:05"), Tone: "same"}
-	c := b.compared(len(b.marks) - 1)
-	if c == nil {
-		out.Result = fmt.Sprintf("%q is marked. Comparing takes some seconds before and after.", m.Text)
-		return out
+	r := b.result(len(b.marks) - 1)
+	if r.P == nil {
+		r.Text = fmt.Sprintf("%q is marked. Comparing takes some seconds before and after.", m.Text)
 	}
-	out.Result, out.Tone = changeText(m.Text, c)
-	return out
-}
-
-// A tested is a stimulus in the JSON at the end.
-type tested struct {
-	Mark      string     `json:"mark"`
-	At        time.Time  `json:"at"`
-	Before    rate.Watch `json:"before"`
-	After     rate.Watch `json:"after"`
-	P         *float64   `json:"p"` // nil: not watched long enough
-	Ratio     *float64   `json:"ratio"`
-	RatioLow  *float64   `json:"ratio_low_95"`
-	RatioHigh *float64   `json:"ratio_high_95"`
-	Bursts    bool       `json:"bursts"`
-	Changed   bool       `json:"changed"`
-	Text      string     `json:"text"`
+	return &monitor.Mark{Text: m.Text, At: m.At.Format("15:04:05"), Result: r.Text, Tone: string(r.Tone)}
 }
 
 // watched is the last line of watch --json.
 type watched struct {
-	Kind    string         `json:"kind"` // end
-	Source  string         `json:"source"`
-	Seconds float64        `json:"seconds"`
-	Counts  monitor.Counts `json:"counts"`
-	Verdict *string        `json:"verdict"`
-	Stimuli []tested       `json:"stimuli"`
+	Kind    string            `json:"kind"` // end
+	Source  string            `json:"source"`
+	Seconds float64           `json:"seconds"`
+	Counts  monitor.Counts    `json:"counts"`
+	Verdict *string           `json:"verdict"`
+	Stimuli []stimulus.Result `json:"stimuli"`
 }
 
 // end says what came of it, and keeps that on the job.
@@ -185,23 +120,15 @@ func (b *bench) end(ctx context.Context) error {
 	if e := b.tracker.End(); e != nil {
 		b.tell("picture", episodeText(e), occurred(e))
 	}
-	out := watched{Kind: "end", Source: b.spec, Seconds: math.Round(max((b.now-b.start).Seconds(), 0)*1000) / 1000, Counts: b.counts, Stimuli: []tested{}}
+	out := watched{Kind: "end", Source: b.spec, Seconds: math.Round(max((b.now-b.start).Seconds(), 0)*1000) / 1000, Counts: b.counts, Stimuli: []stimulus.Result{}}
 	for i := 1; i < len(b.marks); i++ {
-		m := b.marks[i]
-		t := tested{Mark: m.Text, At: m.At, Before: b.marks[i-1].Watch, After: m.Watch}
-		if c := b.compared(i); c != nil {
-			t.P, t.Ratio, t.RatioLow, t.RatioHigh, t.Bursts, t.Changed = &c.P, c.Ratio, c.Low, c.High, c.Clumped, c.Changed()
-			t.Text, _ = changeText(m.Text, c)
-		} else {
-			t.Text = fmt.Sprintf("%q: too short before or after it to compare", m.Text)
-		}
-		out.Stimuli = append(out.Stimuli, t)
+		out.Stimuli = append(out.Stimuli, b.result(i))
 	}
 	b.s.status = statusUndetermined
-	if b.glance != nil {
-		said := b.glance.said()
+	if g := b.verdict(); g != nil {
+		said := g.said()
 		out.Verdict = &said
-		b.s.status = statusOf(b.glance.report)
+		b.s.status = statusOf(g.report)
 	}
 	if b.counts.Events > 0 {
 		b.s.status = statusFault
@@ -217,8 +144,15 @@ func (b *bench) end(ctx context.Context) error {
 func (b *bench) closing(out watched) error {
 	var t strings.Builder
 	fmt.Fprintf(&t, "\nwatched   %.0f s: %d fields checked, %d bad, %d lost, %d events\n", out.Seconds, out.Counts.Fields, out.Counts.Bad, out.Counts.Lost, out.Counts.Events)
+	if out.Counts.Fields == 0 {
+		fmt.Fprintf(&t, "%-10s%s\n", "", "nothing was checked: to learn a picture takes two seconds of one that stands still")
+	}
 	for _, s := range out.Stimuli {
-		fmt.Fprintf(&t, "stimulus  %s\n", s.Text)
+		label := "stimulus"
+		for _, l := range report.Wrap(s.Text, max(b.s.style().Width-10, 30)) {
+			fmt.Fprintf(&t, "%-10s%s\n", label, l)
+			label = ""
+		}
 	}
 	_, err := io.WriteString(b.s.out, t.String())
 	return err
@@ -234,11 +168,11 @@ func (b *bench) attach(ctx context.Context, out watched) error {
 		return err
 	}
 	c := job.Capture{Command: "watch", Source: b.spec, Report: body, Text: fmt.Sprintf("watched for %.0f s: %d of %d fields bad, %d events", out.Seconds, out.Counts.Bad, out.Counts.Fields, out.Counts.Events)}
+	c.Stimuli = kept(out.Stimuli)
 	for _, s := range out.Stimuli {
 		c.Text += "\n" + s.Text
-		c.Measures = append(c.Measures, job.Measure{Name: "rate of bad fields after '" + s.Mark + "' over that before", Value: s.Ratio, Unit: "times", Note: s.Text})
 	}
-	if g := b.glance; g != nil {
+	if g := b.verdict(); g != nil {
 		v := &g.report.Verdict
 		if g.report.Display != nil {
 			c.Display = *g.report.Display
@@ -249,4 +183,22 @@ func (b *bench) attach(ctx context.Context, out watched) error {
 	}
 	_, err = b.onJob.attach(ctx, c)
 	return err
+}
+
+// verdict is the glance that stands for all that was watched: a last second without a fault is no verdict on a
+// picture that had one. Nil: none stands.
+func (b *bench) verdict() *glance {
+	if b.glance != nil && b.glance.report.Verdict.Class == string(patterns.Clean) && b.counts.Bad > 0 {
+		return b.named
+	}
+	return b.glance
+}
+
+// kept are stimuli as a job keeps them.
+func kept(list []stimulus.Result) []job.Stimulus {
+	var out []job.Stimulus
+	for _, r := range list {
+		out = append(out, job.Stimulus{Mark: r.Mark, At: r.At, Before: r.Before, After: r.After})
+	}
+	return out
 }

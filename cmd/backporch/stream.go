@@ -9,12 +9,14 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"backporch/analyse"
 	"backporch/analyse/drift"
 	"backporch/analyse/survey"
 	"backporch/cmd/backporch/internal/report"
 	"backporch/patterns"
 	"backporch/video"
 	"backporch/video/capture"
+	"backporch/video/display"
 	"backporch/video/live"
 	"backporch/video/source"
 )
@@ -34,8 +36,8 @@ const mostSeconds = 31 * 24 * 3600
 func (o *options) addLasting(c *cobra.Command) {
 	o.addDisplay(c, "display profile `NAME`; without it the one that fits best")
 	o.addFont(c)
-	c.Flags().StringVar(&o.board, "board", "", "board map `FILE` (TOML): which part carries which bit")
-	o.addSeconds(c, 0, "watch `N` seconds; 0: until interrupted, a recording to its end")
+	o.addBoard(c)
+	o.addSeconds(c, 0, "watch `N` seconds once the picture is learned; 0: until interrupted, a recording to its end")
 }
 
 // lasting reads those flags; limit is in seconds, 0 for no end.
@@ -69,15 +71,22 @@ func openStream(ctx context.Context, spec string, o streaming) (*live.Reader, er
 		}
 		return src, nil
 	}
-	// A first look tells how it is to be read.
+	// What is opened first tells how it is to be read, and is read first: some devices take seconds to open.
 	src, err := open(ctx)
 	if err != nil {
 		return nil, err
 	}
-	if err := src.Close(); err != nil {
-		return nil, fmt.Errorf("closing %s: %w", spec, err)
+	first := make(chan video.Source, 1)
+	first <- src
+	opener := func(ctx context.Context) (video.Source, error) {
+		select {
+		case src := <-first:
+			return src, nil
+		default:
+			return open(ctx)
+		}
 	}
-	return live.Open(ctx, open, live.Options{All: recorded && !o.pace, Pace: recorded && o.pace, Queue: o.late})
+	return live.Open(ctx, opener, live.Options{All: recorded && !o.pace, Pace: recorded && o.pace, Queue: o.late})
 }
 
 // looped plays a recording over and over, on one time line.
@@ -137,6 +146,8 @@ func (l *looped) again(ctx context.Context) error {
 
 // A glance is what a survey of a few fields says, with where the picture lies.
 type glance struct {
+	survey  *analyse.Survey
+	profile *display.Profile
 	report  *report.Report
 	picture drift.Rect
 	columns int // cells of the display; 0 when the picture was not placed
@@ -144,14 +155,14 @@ type glance struct {
 	regions []patterns.Region
 }
 
-// glance surveys fields and judges them as check does, without a reference.
-func (e *examination) glance(fields []*video.Field, info video.Info) (*glance, error) {
+// glance surveys fields and judges them as check does, without a reference, with what is known beside them.
+func (e *examination) glance(fields []*video.Field, info video.Info, known []patterns.Fact) (*glance, error) {
 	s, p, err := survey.Run(fields, info, survey.Options{Display: e.profile, Displays: e.displays, Font: e.font})
 	if err != nil {
 		return nil, fmt.Errorf("measuring %s: %w", info.Spec, err)
 	}
-	v := patterns.Classify(s, p, patterns.Options{Fill: e.fill, Board: e.board})
-	g := &glance{regions: v.Regions, report: report.New(report.Finding{
+	v := patterns.Classify(s, p, patterns.Options{Fill: e.fill, Board: e.board, Known: known})
+	g := &glance{survey: s, profile: p, regions: v.Regions, report: report.New(report.Finding{
 		Tool: toolVersion(), Info: info, Frames: len(fields) / 2, Survey: s, Profile: p, Board: e.board, Verdict: v,
 	})}
 	if reg := s.Registration; reg.OK {

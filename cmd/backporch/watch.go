@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -32,7 +33,10 @@ computer alone; give another address, such as 0.0.0.0:8093, to let others in by 
 with a token.
 
 A line on standard input, such as 'cooled U14', marks the moment as the monitor's button
-does. The rate of bad fields before and after it is compared by an exact test.
+does. The rate of bad fields before and after it is compared by an exact test, and the
+verdict takes it in: a fault that changes when one part is cooled or pressed is that
+part's or a contact's. With --board a mark may name the part. With --job it is kept
+there, and 'backporch check --job' takes it in too.
 
 Hands near a board under power: one hand where voltages are high, nothing conducting on
 it, freezer spray away from anything hot or live.
@@ -107,6 +111,7 @@ func (k *watching) run(ctx context.Context, s *invocation, o *options, spec stri
 		}
 	}
 	status := term.NewStatus(s.err, o.quiet)
+	onJob.under(status)
 	defer status.Done()
 	marks := readMarks(ctx, os.Stdin, b.mark)
 	defer marks()
@@ -119,8 +124,13 @@ func (k *watching) run(ctx context.Context, s *invocation, o *options, spec stri
 	return b.end(context.WithoutCancel(ctx))
 }
 
-// watch takes the stream until its end, limit or an interrupt.
+// patience is how much longer than --seconds is watched until so much was checked, seconds, before the picture is
+// learned and after: a slow computer takes its time, and a device may be away.
+const patience = 10
+
+// watch takes the stream until its end, limit or an interrupt. The limit is of what was checked.
 func (b *bench) watch(ctx context.Context, limit float64, status *term.Status) error {
+	begun, learned := time.Now(), false
 	for {
 		item, err := nextItem(ctx, b.stream)
 		switch {
@@ -138,7 +148,10 @@ func (b *bench) watch(ctx context.Context, limit float64, status *term.Status) e
 			b.frame(item.Frame)
 		}
 		status.Set("%s", b.line())
-		if limit > 0 && b.elapsed() >= limit-1e-6 {
+		if !learned && b.learned() {
+			begun, learned = time.Now(), true
+		}
+		if limit > 0 && (b.checked() >= limit-1e-6 || time.Since(begun).Seconds() > limit+patience) {
 			return nil
 		}
 	}

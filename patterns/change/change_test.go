@@ -13,27 +13,13 @@ import (
 	"backporch/video"
 	"backporch/video/display"
 	"backporch/video/simulator"
+	"backporch/video/simulator/simulatortest"
 )
 
 // captured is a simulated machine as survey and classifier see it.
 func captured(t testing.TB, p *display.Profile, seed uint64, screen simulator.Screen, faults ...string) Side {
 	t.Helper()
-	sc := simulator.Scenario{Display: p, Seed: seed, Screen: screen, Fields: 16}
-	for _, word := range faults {
-		f, err := simulator.ParseFault(word)
-		if err != nil {
-			t.Fatal(err)
-		}
-		sc.Faults = append(sc.Faults, f)
-	}
-	b, err := simulator.New(sc)
-	if err != nil {
-		t.Fatal(err)
-	}
-	var fields []*video.Field
-	for f, err := b.Next(); err == nil; f, err = b.Next() {
-		fields = append(fields, f.Fields(video.TopFirst, 25)...)
-	}
+	fields := simulatortest.Fields(t, simulator.Scenario{Display: p, Seed: seed, Screen: screen, Fields: 16}, faults...)
 	s, _, err := survey.Run(fields, video.Info{Kind: video.KindFile, Standard: p.Standard, Rate: 25}, survey.Options{Display: p})
 	if err != nil {
 		t.Fatal(err)

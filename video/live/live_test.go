@@ -7,6 +7,7 @@ import (
 	"io"
 	"slices"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -498,5 +499,45 @@ func TestEventsAreBounded(t *testing.T) {
 	}
 	if events != mostEvents || frames != 2 || last != 3*mostEvents-1 || s.Unheard != 2*mostEvents || s.Skipped != 3*mostEvents-2 {
 		t.Errorf("%d events, %d frames, last %d, %+v", events, frames, last, s)
+	}
+}
+
+// The wall clock is set while frames come, or runs on while the machine and with it Go's own clock stand still: told with
+// the next frame, by how much. What clocks drift by is no step.
+func TestClockStepped(t *testing.T) {
+	for _, tt := range []struct {
+		name string
+		step time.Duration
+		told bool
+	}{
+		{"slept", 8 * time.Hour, true}, {"set back", -time.Hour, true}, {"corrected", 500 * time.Millisecond, false},
+	} {
+		synctest.Test(t, func(t *testing.T) {
+			open, _ := turns(turn{src: device(100)})
+			var wall atomic.Int64 // ns that it is ahead
+			r := mustOpen(t, open, Options{wall: func() time.Time { return time.Now().Round(0).Add(time.Duration(wall.Load())) }})
+			defer mustClose(t, r)
+			if _, events := watch(t, r, Opened); len(events) != 1 {
+				t.Fatalf("%v", kinds(events))
+			}
+			time.Sleep(time.Second)
+			wall.Store(int64(tt.step))
+			var steps []Event
+			for range 60 {
+				it, err := r.Next(t.Context())
+				if err != nil {
+					t.Fatal(err)
+				}
+				if it.Event != nil && it.Event.Kind == ClockStepped {
+					steps = append(steps, *it.Event)
+				}
+			}
+			if got := len(steps) == 1; got != tt.told || len(steps) > 1 {
+				t.Fatalf("%s: %+v", tt.name, steps)
+			}
+			if tt.told && (steps[0].For-tt.step).Abs() > time.Millisecond {
+				t.Errorf("%s: by %v, want %v", tt.name, steps[0].For, tt.step)
+			}
+		})
 	}
 }

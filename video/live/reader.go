@@ -26,6 +26,8 @@ type Options struct {
 	Pace     bool          // give a recording's frames at their own times
 	Await    bool          // the source may come later: Open does not fail
 	GiveUp   time.Duration // end after so long without a picture; 0: never
+
+	wall func() time.Time // the wall clock, for tests; nil: the system's
 }
 
 const (
@@ -80,7 +82,8 @@ type Reader struct {
 	gaps     tally
 	damaged  tally
 	still    stillness
-	clock    time.Time // of the last frame, with both of Go's readings
+	clock    time.Time // of the last frame, by Go's own clock
+	wall     time.Time // and by the wall's
 }
 
 // Open opens a source and starts to read it. Its error is the opener's, or that the first

@@ -265,12 +265,16 @@ func (r *Reader) checkStill(f *video.Frame, now time.Time) {
 // checkClock compares the wall clock's advance since the last frame with that of Go's own
 // clock, which is never set and stops while the machine sleeps.
 func (r *Reader) checkClock(now time.Time) {
-	before := r.clock
-	r.clock = now
+	wall := now.Round(0) // leaves the wall clock alone
+	if r.o.wall != nil {
+		wall = r.o.wall()
+	}
+	before, wallBefore := r.clock, r.wall
+	r.clock, r.wall = now, wall
 	if before.IsZero() {
 		return
 	}
-	off := now.Round(0).Sub(before.Round(0)) - now.Sub(before) // Round(0) leaves the wall clock alone
+	off := wall.Sub(wallBefore) - now.Sub(before)
 	if off > stepped || off < -stepped {
 		r.tell(Event{Kind: ClockStepped, For: off, Text: fmt.Sprintf("the clock was set, or the machine slept: %s", off.Round(100*time.Millisecond))})
 	}

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"backporch/analyse"
+	"backporch/analyse/analysetest"
 	"backporch/patterns"
 	"backporch/video"
 	"backporch/video/display"
@@ -18,14 +19,7 @@ func ptr[T any](v T) *T { return &v }
 // good is a finding about an even grey capture that is well placed, with one drawn cell.
 func good(t *testing.T, name string) Finding {
 	t.Helper()
-	all, err := display.Load("")
-	if err != nil {
-		t.Fatal(err)
-	}
-	p, err := display.Find(all, name)
-	if err != nil {
-		t.Fatal(err)
-	}
+	p := analysetest.Profile(t, name)
 	return Finding{Profile: p, Survey: surveyed(p), Verdict: &patterns.Verdict{}, Field: grey(0), Fields: []*video.Field{grey(0), grey(1), grey(2)}}
 }
 

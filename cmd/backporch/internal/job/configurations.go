@@ -167,8 +167,12 @@ func (s *Store) Fingerprint(ctx context.Context, job int64, device string) (*Fin
 
 // Fingerprints are all that are remembered of a device, by job.
 func (s *Store) Fingerprints(ctx context.Context, device string) ([]Fingerprint, error) {
+	return s.fingerprints(ctx, "device = ? ORDER BY job", line(device))
+}
+
+func (s *Store) fingerprints(ctx context.Context, which string, arg any) ([]Fingerprint, error) {
 	var list []Fingerprint
-	err := each(ctx, s.db, "SELECT job, device, at, body FROM fingerprint WHERE device = ? ORDER BY job", line(device), func(row scanner) error {
+	err := each(ctx, s.db, "SELECT job, device, at, body FROM fingerprint WHERE "+which, arg, func(row scanner) error {
 		var f Fingerprint
 		var at int64
 		var body string
@@ -181,4 +185,24 @@ func (s *Store) Fingerprints(ctx context.Context, device string) ([]Fingerprint,
 		return nil, fmt.Errorf("reading fingerprints: %w", plain(err))
 	}
 	return list, nil
+}
+
+// FingerprintsOf are all that are remembered of a job's machine, by device.
+func (s *Store) FingerprintsOf(ctx context.Context, job int64) ([]Fingerprint, error) {
+	return s.fingerprints(ctx, "job = ? ORDER BY device", job)
+}
+
+// ForgetFingerprints forgets what is remembered of a job's machine, and says so on the time line; it gives
+// how many devices had seen it. Where none had, nothing is said.
+func (s *Store) ForgetFingerprints(ctx context.Context, job int64) (int, error) {
+	known, err := s.FingerprintsOf(ctx, job)
+	if err != nil || len(known) == 0 {
+		return 0, err
+	}
+	e := Entry{Job: job, Kind: KindNote, Text: "what was remembered of the machine's looks was forgotten; the next capture says it anew"}
+	_, err = s.add(ctx, &e, func(tx *sql.Tx) error {
+		_, err := tx.ExecContext(ctx, "DELETE FROM fingerprint WHERE job = ?", job)
+		return err
+	})
+	return len(known), err
 }

@@ -8,8 +8,11 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
+
+	"backporch/analyse/rate"
 )
 
 // Kind is what sort of thing an entry on the time line is.
@@ -56,6 +59,7 @@ type Extra struct {
 	Move       *Move       `json:"move,omitempty"`
 	Soak       *Soak       `json:"soak,omitempty"`
 	Comparison *Comparison `json:"comparison,omitempty"`
+	Stimuli    []Stimulus  `json:"stimuli,omitempty"`
 	Meaning    string      `json:"meaning,omitempty"` // of the verdict, to the machine's owner
 	Screen     []string    `json:"screen,omitempty"`  // the text that was read off it
 	Warnings   []string    `json:"warnings,omitempty"`
@@ -97,6 +101,14 @@ type Comparison struct {
 	Summary    string   `json:"summary"`
 }
 
+// A Stimulus is a mark that was made while the picture was watched, with the bad fields before it and after.
+type Stimulus struct {
+	Mark   string     `json:"mark"`
+	At     time.Time  `json:"at"`
+	Before rate.Watch `json:"before"`
+	After  rate.Watch `json:"after"`
+}
+
 // A Capture is what a command attaches to a job. All of it may be left out.
 type Capture struct {
 	At       time.Time // when it was taken; zero: now
@@ -113,6 +125,7 @@ type Capture struct {
 
 	Soak       *Soak
 	Comparison *Comparison
+	Stimuli    []Stimulus
 	Screen     []string
 	Warnings   []string // that were given with it, such as another machine's fingerprint
 }
@@ -136,7 +149,7 @@ func (s *Store) attach(ctx context.Context, id int64, kind Kind, c Capture) (Ent
 	e := Entry{
 		Job: id, At: c.At, Kind: kind, Command: line(c.Command), Text: tidy(c.Text), Source: line(c.Source),
 		Device: line(c.Device), Display: line(c.Display), Report: c.Report,
-		Extra: Extra{Meaning: tidy(c.Meaning), Soak: c.Soak, Comparison: c.Comparison, Screen: tidied(c.Screen), Warnings: tidied(c.Warnings)},
+		Extra: Extra{Meaning: tidy(c.Meaning), Soak: c.Soak, Comparison: c.Comparison, Stimuli: slices.Clone(c.Stimuli), Screen: tidied(c.Screen), Warnings: tidied(c.Warnings)},
 	}
 	if len(c.Report) > 0 && !json.Valid(c.Report) {
 		return Entry{}, fmt.Errorf("adding to job %d: the report is no JSON", id)
@@ -145,6 +158,9 @@ func (s *Store) attach(ctx context.Context, id int64, kind Kind, c Capture) (Ent
 		v := *c.Verdict
 		v.Class, v.Kind, v.Part, v.Summary = line(v.Class), line(v.Kind), line(v.Part), tidy(v.Summary)
 		e.Verdict = &v
+	}
+	for i := range e.Stimuli {
+		e.Stimuli[i].Mark = line(e.Stimuli[i].Mark)
 	}
 	for _, m := range c.Measures {
 		m.Name, m.Unit, m.Note = line(m.Name), line(m.Unit), line(m.Note)
@@ -266,6 +282,9 @@ func insertWords(ctx context.Context, tx *sql.Tx, e *Entry) error {
 	}
 	if e.Comparison != nil {
 		words = append(words, e.Comparison.Word, e.Comparison.Summary)
+	}
+	for _, m := range e.Stimuli {
+		words = append(words, m.Mark)
 	}
 	for _, k := range e.Stills {
 		words = append(words, k.Name, k.Note)

@@ -147,6 +147,9 @@ func (e *Entry) check() error {
 	if c := e.Comparison; c != nil {
 		c.Word, c.Before, c.After, c.Summary = line(c.Word), line(c.Before), line(c.After), tidy(c.Summary)
 	}
+	for i := range e.Stimuli {
+		e.Stimuli[i].Mark = line(e.Stimuli[i].Mark)
+	}
 	for i := range e.Measures {
 		m := &e.Measures[i]
 		m.Name, m.Unit, m.Note = line(m.Name), line(m.Unit), line(m.Note)

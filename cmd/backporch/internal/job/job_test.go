@@ -282,6 +282,22 @@ func TestFingerprints(t *testing.T) {
 	if err := s.SetFingerprint(ctx, 9, "usb", json.RawMessage(`{}`)); !errors.Is(err, ErrNoJob) {
 		t.Errorf("of no job: %v", err)
 	}
+	if n, err := s.ForgetFingerprints(ctx, a.ID); err != nil || n != 1 {
+		t.Errorf("%d forgotten, %v", n, err)
+	}
+	if all, err := s.Fingerprints(ctx, "usb"); err != nil || len(all) != 1 || all[0].Job != b.ID {
+		t.Errorf("the other job's is left: %+v, %v", all, err)
+	}
+	entries, err := s.Timeline(ctx, a.ID)
+	if err != nil || entries[len(entries)-1].Kind != KindNote {
+		t.Errorf("%+v, %v", entries, err)
+	}
+	if n, err := s.ForgetFingerprints(ctx, a.ID); err != nil || n != 0 {
+		t.Errorf("again: %d forgotten, %v", n, err)
+	}
+	if again, err := s.Timeline(ctx, a.ID); err != nil || len(again) != len(entries) {
+		t.Errorf("a note of nothing: %+v, %v", again, err)
+	}
 }
 
 func TestSwapTestIsRemembered(t *testing.T) {

@@ -120,8 +120,7 @@ func (s *Store) migrate(ctx context.Context) error {
 	case version == schemaVersion:
 		return nil
 	}
-	// The mode is a property of the file, and can't be changed inside a transaction.
-	if _, err := s.db.ExecContext(ctx, "PRAGMA journal_mode = WAL"); err != nil {
+	if err := s.writeAhead(ctx); err != nil {
 		return err
 	}
 	return s.write(ctx, func(tx *sql.Tx) error {
@@ -141,6 +140,24 @@ func (s *Store) migrate(ctx context.Context) error {
 		_, err := tx.ExecContext(ctx, fmt.Sprintf("PRAGMA application_id = %d; PRAGMA user_version = %d", application, schemaVersion))
 		return err
 	})
+}
+
+// writeAhead puts the file into write-ahead mode, a property of it that can't be changed inside a transaction. SQLite
+// reads the file first and then asks for the writer's lock; a reader that asks for that is refused at once
+// where another does the same, whatever the busy timeout, lest both wait for ever (sqlite.org/c3ref/busy_handler.html).
+// So it is asked again.
+func (s *Store) writeAhead(ctx context.Context) error {
+	for begun := time.Now(); ; {
+		_, err := s.db.ExecContext(ctx, "PRAGMA journal_mode = WAL")
+		if !errors.Is(plain(err), ErrBusy) || time.Since(begun) > patience {
+			return err
+		}
+		select {
+		case <-ctx.Done():
+			return ctx.Err()
+		case <-time.After(10 * time.Millisecond):
+		}
+	}
 }
 
 // write runs f in a transaction that holds the writer's lock from its beginning.

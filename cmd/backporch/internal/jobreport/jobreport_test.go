@@ -158,6 +158,13 @@ func TestStoryOfARepair(t *testing.T) {
 	if len(m.Measures) != 2 || m.Measures[0] != want[0] || m.Measures[1] != want[1] {
 		t.Errorf("measures %+v, want %+v", m.Measures, want)
 	}
+	if f := m.Figures(); len(f) != 1 || f[0] != want[0] || m.Once() != "Measured once: hum 0.021 %." {
+		t.Errorf("the table has %+v; %s", f, m.Once())
+	}
+	alone := Model{Measures: want[1:]}
+	if f := alone.Figures(); len(f) != 1 || alone.Once() != "" {
+		t.Errorf("nothing to compare: %+v; %s", f, alone.Once())
+	}
 	if len(m.Changes) != 1 || m.Changes[0] != (Change{"K4", "QM-0412/K4", "spare-1", "bad: bit 3 followed it", "good: new"}) {
 		t.Errorf("changes %+v", m.Changes)
 	}

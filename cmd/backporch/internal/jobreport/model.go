@@ -89,6 +89,35 @@ type Moment struct {
 	Said string
 }
 
+// Figures are those that were taken before the repair and after it: what a reader looks for. Where
+// there are none all are shown.
+func (m *Model) Figures() []Row {
+	var both []Row
+	for _, r := range m.Measures {
+		if r.Before != "" && r.After != "" {
+			both = append(both, r)
+		}
+	}
+	if len(both) == 0 {
+		return m.Measures
+	}
+	return both
+}
+
+// Once says the figures that Figures leaves out, in a line.
+func (m *Model) Once() string {
+	var said []string
+	for _, r := range m.Measures {
+		if len(m.Figures()) < len(m.Measures) && (r.Before == "" || r.After == "") {
+			said = append(said, strings.TrimSpace(r.Name+" "+r.Before+r.After+" "+r.Unit))
+		}
+	}
+	if said == nil {
+		return ""
+	}
+	return "Measured once: " + strings.Join(said, "; ") + "."
+}
+
 // HasBefore tells whether any figure was taken before the repair, HasAfter whether one was
 // taken after it.
 func (m *Model) HasBefore() bool {

@@ -241,11 +241,12 @@ func (s *sheet) body(m *Model) {
 		s.list(m.Cautions)
 	}
 	if m.Close != nil {
-		s.room(150)
+		s.room(165) // the picture, its caption and the title
 		s.title("A closer look at the fault")
 		s.pictures([]*Picture{m.Close}, 1, 140)
 	}
 	if len(m.Others) > 0 {
+		s.room(85)
 		s.title("Further pictures")
 		s.pictures(m.Others, 3, 60)
 		if m.More > 0 {

@@ -38,18 +38,41 @@ func (s *sheet) pictures(list []*Picture, columns int, most float64) {
 	}
 }
 
-// cells is a row of a table: the columns' left edges, and what stands in each.
-func (s *sheet) cells(edges []float64, size float64, c colour, said ...string) {
-	s.room(size * point * leading * 3)
+// A grid is a table: its columns, and its head, which is said again on each page that it goes on to.
+type grid struct {
+	edges   []float64 // the columns' left edges
+	numbers []bool    // columns that are set to the right; nil: none
+	head    []string
+	begun   bool
+}
+
+// cells is a row of a table.
+func (s *sheet) cells(g *grid, said ...string) {
+	if s.GetY()+bodySize*point*leading*3 > s.height-marginBottom {
+		s.AddPage()
+		g.begun = false
+	}
+	if !g.begun {
+		g.begun = true
+		s.row(g, smallSize, soft, g.head)
+	}
+	s.row(g, bodySize, ink, said)
+}
+
+func (s *sheet) row(g *grid, size float64, c colour, said []string) {
 	y, below := s.GetY(), 0.0
 	for i, text := range said {
 		right := s.width - marginX
-		if i+1 < len(edges) {
-			right = edges[i+1] - 2
+		if i+1 < len(g.edges) {
+			right = g.edges[i+1] - 4
+		}
+		align := "L"
+		if g.numbers != nil && g.numbers[i] {
+			align = "R"
 		}
 		s.face("", size, c)
-		s.SetXY(edges[i], y+0.7)
-		s.MultiCell(right-edges[i], size*point*leading, plane(text), "", "L", false)
+		s.SetXY(g.edges[i], y+0.7)
+		s.MultiCell(right-g.edges[i], size*point*leading, plane(text), "", align, false)
 		below = max(below, s.GetY())
 	}
 	s.SetDrawColor(rule[0], rule[1], rule[2])
@@ -58,13 +81,16 @@ func (s *sheet) cells(edges []float64, size float64, c colour, said ...string) {
 	s.SetY(below + 0.7)
 }
 
+// tableRoom is what a title needs with a head and two rows below it, millimetres.
+const tableRoom = 36
+
 func (s *sheet) changes(list []Change) {
 	if len(list) == 0 {
 		return
 	}
+	s.room(tableRoom)
 	s.title("Parts changed")
-	edges := []float64{marginX, marginX + 26, marginX + 26 + (s.width-2*marginX-26)/2}
-	s.cells(edges, smallSize, soft, "position", "taken out", "put in")
+	g := &grid{edges: []float64{marginX, marginX + 26, marginX + 26 + (s.width-2*marginX-26)/2}, head: []string{"position", "taken out", "put in"}}
 	for _, c := range list {
 		in := c.In
 		if in == "" {
@@ -74,7 +100,7 @@ func (s *sheet) changes(list []Change) {
 		if out == "" {
 			out = "nothing"
 		}
-		s.cells(edges, bodySize, ink, c.Position, withReason(out, c.OutSaid), withReason(in, c.InSaid))
+		s.cells(g, c.Position, withReason(out, c.OutSaid), withReason(in, c.InSaid))
 	}
 }
 
@@ -89,20 +115,20 @@ func (s *sheet) measures(m *Model) {
 	if len(m.Measures) == 0 {
 		return
 	}
+	s.room(tableRoom)
 	s.title("Measurements")
-	edges, head := []float64{marginX}, []string{"measure"}
-	column := func(name string, width float64) {
-		edges, head = append(edges, s.width-marginX-width), append(head, name)
+	g := &grid{edges: []float64{marginX}, numbers: []bool{false}, head: []string{"measure"}}
+	column := func(name string, width float64, number bool) {
+		g.edges, g.numbers, g.head = append(g.edges, s.width-marginX-width), append(g.numbers, number), append(g.head, name)
 	}
 	if m.HasBefore() {
-		column("before", 78)
+		column("before", 74, true)
 	}
 	if m.HasAfter() {
-		column("after", 52)
+		column("after", 50, true)
 	}
-	column("unit", 26)
-	s.cells(edges, smallSize, soft, head...)
-	for _, r := range m.Measures {
+	column("unit", 26, false)
+	for _, r := range m.Figures() {
 		row := []string{capital(r.Name)}
 		if r.Note != "" {
 			row[0] += " (" + r.Note + ")"
@@ -119,6 +145,10 @@ func (s *sheet) measures(m *Model) {
 		if m.HasAfter() {
 			row = append(row, dash(r.After))
 		}
-		s.cells(edges, bodySize, ink, append(row, r.Unit)...)
+		s.cells(g, append(row, r.Unit)...)
+	}
+	if once := m.Once(); once != "" {
+		s.Ln(1)
+		s.text(marginX, "", smallSize, soft, once)
 	}
 }

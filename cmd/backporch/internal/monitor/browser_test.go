@@ -14,9 +14,10 @@ import (
 	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/chromedp"
 
+	"backporch/analyse/analysetest"
 	"backporch/video"
-	"backporch/video/display"
 	"backporch/video/simulator"
+	"backporch/video/simulator/simulatortest"
 )
 
 // browser opens a tab in Chromium, or skips.
@@ -48,30 +49,8 @@ func browser(t *testing.T, width, height int) context.Context {
 // machine is a picture of a simulated machine with a stuck bit.
 func machine(t *testing.T) []*video.Field {
 	t.Helper()
-	all, err := display.Load("")
-	if err != nil {
-		t.Fatal(err)
-	}
-	p, err := display.Find(all, "attr-256x192-50")
-	if err != nil {
-		t.Fatal(err)
-	}
-	fault, err := simulator.ParseFault("data-bit-stuck:bit=3,level=1")
-	if err != nil {
-		t.Fatal(err)
-	}
-	b, err := simulator.New(simulator.Scenario{Display: p, Seed: 11, Screen: simulator.ScreenListing, Fields: 4, Faults: []simulator.Fault{fault}})
-	if err != nil {
-		t.Fatal(err)
-	}
-	var out []*video.Field
-	for {
-		f, err := b.Next()
-		if err != nil {
-			return out
-		}
-		out = append(out, f.Fields(video.TopFirst, 25)...)
-	}
+	p := analysetest.Profile(t, "attr-256x192-50")
+	return simulatortest.Fields(t, simulator.Scenario{Display: p, Seed: 11, Screen: simulator.ScreenListing, Fields: 4}, "data-bit-stuck:bit=3,level=1")
 }
 
 func sample() State {

@@ -15,6 +15,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"backporch/analyse"
+	"backporch/analyse/analysetest"
 	"backporch/patterns"
 	"backporch/video"
 	"backporch/video/display"
@@ -26,15 +27,7 @@ func ptr[T any](v T) *T { return &v }
 
 func profile(t *testing.T) *display.Profile {
 	t.Helper()
-	all, err := display.Load("")
-	if err != nil {
-		t.Fatal(err)
-	}
-	p, err := display.Find(all, "attr-256x192-50")
-	if err != nil {
-		t.Fatal(err)
-	}
-	return p
+	return analysetest.Profile(t, "attr-256x192-50")
 }
 
 // stuck is a capture with a stuck bit and some noise, all measured.

@@ -7,33 +7,36 @@ import (
 	"math"
 	"strings"
 	"time"
+
+	"backporch/cmd/backporch/internal/report"
+	"backporch/cmd/backporch/internal/stimulus"
 )
 
 // A Certificate is a summary as JSON, schema 1. What was not measured is null.
 type Certificate struct {
-	Schema    int             `json:"schema"`
-	Tool      string          `json:"tool"`
-	Source    string          `json:"source"`
-	Display   *string         `json:"display"`
-	Verdict   *string         `json:"verdict"` // when it began
-	Began     time.Time       `json:"began"`
-	Ended     time.Time       `json:"ended"`
-	Sessions  int             `json:"sessions"`
-	Rate      *float64        `json:"field_rate_hz"` // as measured by the source's stamps
-	Bad       int             `json:"bad_fields"`
-	Errored   int             `json:"errored_seconds"`
-	Repeated  int             `json:"repeated"`
-	Kinds     map[string]int  `json:"kinds"`
-	Drift     map[string]Span `json:"drift"`
-	Worst     []Moment        `json:"worst"`
-	Gaps      []Remark        `json:"gaps"`
-	Marks     []Remark        `json:"marks"`
-	Statement string          `json:"statement"`
-	Seconds   float64         `json:"seconds"`
-	Fields    int             `json:"fields"`
-	Lost      int             `json:"lost"`
-	Events    int             `json:"events"`
-	Upper     *float64        `json:"rate_upper_95_per_hour"`
+	Schema    int               `json:"schema"`
+	Tool      string            `json:"tool"`
+	Source    string            `json:"source"`
+	Display   *string           `json:"display"`
+	Verdict   *string           `json:"verdict"` // when it began
+	Began     time.Time         `json:"began"`
+	Ended     time.Time         `json:"ended"`
+	Sessions  int               `json:"sessions"`
+	Rate      *float64          `json:"field_rate_hz"` // as measured by the source's stamps
+	Bad       int               `json:"bad_fields"`
+	Errored   int               `json:"errored_seconds"`
+	Repeated  int               `json:"repeated"`
+	Kinds     map[string]int    `json:"kinds"`
+	Drift     map[string]Span   `json:"drift"`
+	Worst     []Moment          `json:"worst"`
+	Gaps      []Remark          `json:"gaps"`
+	Stimuli   []stimulus.Result `json:"stimuli"`
+	Statement string            `json:"statement"`
+	Seconds   float64           `json:"seconds"`
+	Fields    int               `json:"fields"`
+	Lost      int               `json:"lost"`
+	Events    int               `json:"events"`
+	Upper     *float64          `json:"rate_upper_95_per_hour"`
 }
 
 // A Moment is an event with its stills.
@@ -58,7 +61,7 @@ func (s *Summary) Certificate() Certificate {
 	c := Certificate{
 		Schema: 1, Tool: s.Tool, Source: s.Source, Began: s.Began, Ended: s.Ended, Sessions: s.Sessions,
 		Bad: s.Total.Bad, Errored: s.Total.Errored, Repeated: s.Total.Repeated,
-		Kinds: s.kinds(), Drift: map[string]Span{}, Worst: []Moment{}, Gaps: s.Gaps, Marks: s.Marks, Statement: s.Statement(),
+		Kinds: s.kinds(), Drift: map[string]Span{}, Worst: []Moment{}, Gaps: s.Gaps, Stimuli: s.Stimuli(), Statement: s.Statement(),
 		Seconds: math.Round(s.Total.Seconds*1000) / 1000, Fields: s.Total.Fields, Lost: s.Total.Lost, Events: len(s.Events),
 		Upper: s.Upper(), Rate: s.fieldRate(),
 	}
@@ -70,9 +73,6 @@ func (s *Summary) Certificate() Certificate {
 	}
 	if c.Gaps == nil {
 		c.Gaps = []Remark{}
-	}
-	if c.Marks == nil {
-		c.Marks = []Remark{}
 	}
 	for _, e := range s.Worst(shownWorst) {
 		m := Moment{Event: e, Stills: s.StillsOf(e.Number)}
@@ -138,9 +138,9 @@ func (c *Certificate) JSON(w io.Writer) error {
 	return e.Encode(c)
 }
 
-// Text writes the certificate for a person.
-func (c *Certificate) Text(w io.Writer) error {
-	out := &sheet{w: w}
+// Text writes the certificate for a person, in lines of at most so many columns.
+func (c *Certificate) Text(w io.Writer, width int) error {
+	out := &sheet{w: w, width: width}
 	heading := "NO EVENT"
 	if c.Events > 0 {
 		heading = strings.ToUpper(count(c.Events, "event"))
@@ -168,8 +168,14 @@ func (c *Certificate) Text(w io.Writer) error {
 	}
 	for _, m := range plotted {
 		if span, ok := c.Drift[m.key]; ok {
-			tenth := func(v float64) float64 { return math.Round(v*m.scale*10)/10 + 0 } // no -0.0
-			out.row(m.short, m.format, tenth(span.First), tenth(span.Last), tenth(span.Low), tenth(span.High))
+			value := func(v float64) string {
+				return fmt.Sprintf(m.format, math.Round(v*m.scale*10)/10+0) // no -0.0
+			}
+			if value(span.Low) == value(span.High) {
+				out.row(m.short, "%s throughout", value(span.First))
+			} else {
+				out.row(m.short, "%s at first, %s at last, between %s and %s", value(span.First), value(span.Last), value(span.Low), value(span.High))
+			}
 		}
 	}
 	for i, m := range c.Worst {
@@ -194,12 +200,8 @@ func (c *Certificate) Text(w io.Writer) error {
 		}
 		out.row(name, "%s: %s (%s)", g.At.Format("15:04:05"), g.Text, length(g.Seconds))
 	}
-	for i, m := range c.Marks {
-		name := ""
-		if i == 0 {
-			name = "marks"
-		}
-		out.row(name, "%s: %s", m.At.Format("15:04:05"), m.Text)
+	for _, m := range c.Stimuli {
+		out.row("stimulus", "%s: %s", m.At.Format("15:04:05"), m.Text)
 	}
 	out.line("")
 	out.line("It holds for this machine as it ran: warm, on this supply, with this screen.")
@@ -208,16 +210,28 @@ func (c *Certificate) Text(w io.Writer) error {
 
 // A sheet writes lines until one fails.
 type sheet struct {
-	w   io.Writer
-	err error
+	w     io.Writer
+	width int
+	err   error
 }
 
 func (s *sheet) line(format string, args ...any) {
-	if s.err == nil {
-		_, s.err = fmt.Fprintf(s.w, format+"\n", args...)
+	for _, l := range report.Wrap(fmt.Sprintf(format, args...), s.width) {
+		s.put(l)
 	}
 }
 
+// row writes text beside its name; what takes more than a line goes on below.
 func (s *sheet) row(name, format string, args ...any) {
-	s.line("%-10s%s", name, fmt.Sprintf(format, args...))
+	const indent = 10
+	for _, l := range report.Wrap(fmt.Sprintf(format, args...), max(s.width-indent, 30)) {
+		s.put(strings.TrimRight(fmt.Sprintf("%-*s%s", indent, name, l), " "))
+		name = ""
+	}
+}
+
+func (s *sheet) put(line string) {
+	if s.err == nil {
+		_, s.err = fmt.Fprintln(s.w, line)
+	}
 }

@@ -15,18 +15,18 @@ import (
 // A track is a measure that is plotted over time.
 type track struct {
 	key, title, short string
-	format            string // first, last, low, high
+	format            string // of one value
 	scale             float64
 	least             float64 // the axis spans at least this: less is nothing
 	of                func(*Beat) *float64
 }
 
 var plotted = []track{
-	{"contrast", "contrast, % of the beginning", "contrast", "%.1f %% at first, %.1f %% at last, %.1f to %.1f", 100, 5, func(b *Beat) *float64 { return b.Gain }},
-	{"black", "black level, codes from the beginning", "black", "%+.1f codes at first, %+.1f at last, %+.1f to %+.1f", 1, 4, func(b *Beat) *float64 { return b.Black }},
-	{"noise", "noise, codes rms", "noise", "%.1f codes at first, %.1f at last, %.1f to %.1f", 1, 1, func(b *Beat) *float64 { return b.Noise }},
-	{"hue", "hue, degrees from the beginning", "hue", "%+.1f degrees at first, %+.1f at last, %+.1f to %+.1f", 1, 4, func(b *Beat) *float64 { return b.Hue }},
-	{"saturation", "saturation, % of the beginning", "colour", "%.1f %% at first, %.1f %% at last, %.1f to %.1f", 100, 10, func(b *Beat) *float64 { return b.Colour }},
+	{"contrast", "contrast, % of the beginning", "contrast", "%.1f %%", 100, 5, func(b *Beat) *float64 { return b.Gain }},
+	{"black", "black level, codes from the beginning", "black", "%+.1f codes", 1, 4, func(b *Beat) *float64 { return b.Black }},
+	{"noise", "noise, codes rms", "noise", "%.1f codes", 1, 1, func(b *Beat) *float64 { return b.Noise }},
+	{"hue", "hue, degrees from the beginning", "hue", "%+.1f degrees", 1, 4, func(b *Beat) *float64 { return b.Hue }},
+	{"saturation", "saturation, % of the beginning", "colour", "%.1f %%", 100, 10, func(b *Beat) *float64 { return b.Colour }},
 }
 
 // most points of a line; more are not to be seen.

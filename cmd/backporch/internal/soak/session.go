@@ -258,9 +258,11 @@ func (s *Session) Event(e *live.Event) error {
 // Lost tells how many fields of this session are missing by the source's own count.
 func (s *Session) Lost(fields int) { s.total.Lost = s.lostOf + fields }
 
-// Mark puts a remark on the time line.
+// Mark puts a stimulus on the time line: what was counted until now stands before it.
 func (s *Session) Mark(text string) error {
-	return s.log.add(Record{Type: typeMark, At: s.now(), Text: text})
+	s.second = -1 // a second can hold bad fields on either side
+	b := s.total
+	return s.log.add(Record{Type: typeMark, At: s.now(), Text: text, Beat: &b})
 }
 
 // Tick is to be called at least every second, also while no frames come.

@@ -2,12 +2,7 @@ package soak
 
 import (
 	"bytes"
-	"encoding/json"
-	"errors"
 	"fmt"
-	"image/png"
-	"io"
-	"math"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
@@ -16,11 +11,11 @@ import (
 	"testing"
 	"time"
 
+	"backporch/analyse/analysetest"
 	"backporch/analyse/drift"
 	"backporch/video"
-	"backporch/video/display"
-	"backporch/video/live"
 	"backporch/video/simulator"
+	"backporch/video/simulator/simulatortest"
 	"backporch/video/still"
 )
 
@@ -39,37 +34,8 @@ var (
 // simulated captures woven frames of a machine.
 func simulated(t testing.TB, frames int, seed uint64, faults ...string) []*video.Frame {
 	t.Helper()
-	all, err := display.Load("")
-	if err != nil {
-		t.Fatal(err)
-	}
-	p, err := display.Find(all, "attr-256x192-50")
-	if err != nil {
-		t.Fatal(err)
-	}
-	sc := simulator.Scenario{Display: p, Seed: seed, Screen: simulator.ScreenListing, Fields: 2 * frames}
-	for _, word := range faults {
-		f, err := simulator.ParseFault(word)
-		if err != nil {
-			t.Fatal(err)
-		}
-		sc.Faults = append(sc.Faults, f)
-	}
-	b, err := simulator.New(sc)
-	if err != nil {
-		t.Fatal(err)
-	}
-	var out []*video.Frame
-	for {
-		f, err := b.Next()
-		if errors.Is(err, io.EOF) {
-			return out
-		}
-		if err != nil {
-			t.Fatal(err)
-		}
-		out = append(out, f)
-	}
+	p := analysetest.Profile(t, "attr-256x192-50")
+	return simulatortest.Frames(t, simulator.Scenario{Display: p, Seed: seed, Screen: simulator.ScreenListing, Fields: 2 * frames}, faults...)
 }
 
 var info = video.Info{Kind: video.KindDevice, Width: 720, Height: 576, Rate: 25, Order: video.TopFirst, Standard: video.Std625}
@@ -179,86 +145,6 @@ func TestSingleFieldsAreKept(t *testing.T) {
 	t.Logf("%d of %d single bad fields kept in %.0f s", len(sum.Events), wanted, sum.Total.Seconds)
 }
 
-// What a log holds after its process was killed: cut anywhere, all that was whole is read, and a resumed soak
-// goes on.
-func TestLogSurvives(t *testing.T) {
-	good := good(t)
-	p := newPlay(good)
-	dir := t.TempDir()
-	o := Options{Dir: dir, Tool: "test", Source: "loop", Standard: video.Std625, Now: p.now}
-	s, err := New(o)
-	if err != nil {
-		t.Fatal(err)
-	}
-	p.run(t, s, 400)
-	// Killed: nothing is closed.
-	before := s.Beat()
-	whole, err := os.ReadFile(filepath.Join(dir, logName))
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := s.Abandon(); err != nil {
-		t.Fatal(err)
-	}
-	all, _, err := scan(bytes.NewReader(whole))
-	if err != nil {
-		t.Fatal(err)
-	}
-	if lost := before.Seconds - Summarise(all).Total.Seconds; lost < 0 || lost > 1 {
-		t.Errorf("the log is %.2f s behind", lost)
-	}
-	for cut := range 300 {
-		records, good, err := scan(bytes.NewReader(whole[:len(whole)-cut]))
-		if err != nil || good > int64(len(whole)-cut) {
-			t.Fatalf("cut by %d: %v", cut, err)
-		}
-		if missing := len(all) - len(records); missing > 2 {
-			t.Fatalf("cut by %d bytes: %d records are lost", cut, missing)
-		}
-	}
-	torn := append(bytes.Clone(whole[:len(whole)-7]), 0, 0, 0, 0)
-	if err := os.WriteFile(filepath.Join(dir, logName), torn, 0o644); err != nil {
-		t.Fatal(err)
-	}
-	p.at = p.at.Add(time.Hour)
-	p.n = 0
-	if s, err = Resume(o); err != nil {
-		t.Fatal(err)
-	}
-	p.run(t, s, 200)
-	sum, err := s.Close()
-	if err != nil {
-		t.Fatal(err)
-	}
-	if sum.Sessions != 2 || sum.Total.Seconds < before.Seconds-1.1+4 || len(sum.Events) != 0 {
-		t.Errorf("%d sessions, %.1f s, %d events", sum.Sessions, sum.Total.Seconds, len(sum.Events))
-	}
-	if len(sum.Gaps) != 1 || math.Abs(sum.Gaps[0].Seconds-3600) > 3 {
-		t.Errorf("gaps: %+v", sum.Gaps)
-	}
-	if _, err := New(o); err == nil {
-		t.Error("a soak was begun over another")
-	}
-}
-
-// A log of anything is read without harm.
-func FuzzScan(f *testing.F) {
-	line, err := encode(Record{Type: typeBeat, Beat: &Beat{Fields: 3}})
-	if err != nil {
-		f.Fatal(err)
-	}
-	f.Add(line)
-	f.Add(append(line[:len(line)-4:len(line)-4], line...))
-	f.Add([]byte("00000000 {}\n"))
-	f.Fuzz(func(t *testing.T, data []byte) {
-		records, good, err := scan(bytes.NewReader(data))
-		if err != nil || good > int64(len(data)) {
-			t.Fatalf("%v, %d of %d", err, good, len(data))
-		}
-		Summarise(records).Certificate()
-	})
-}
-
 // Events stay within their bounds: so many a minute, so many bytes.
 func TestBounds(t *testing.T) {
 	good, bad := good(t), simulated(t, 4, 3, "data-bit-stuck:bit=2,level=1")
@@ -287,106 +173,6 @@ func TestBounds(t *testing.T) {
 	files, err := filepath.Glob(filepath.Join(dir, "*.png"))
 	if err != nil || len(files) != len(sum.Stills) {
 		t.Errorf("%d files, %v", len(files), err)
-	}
-}
-
-// Unplugging, a level that falls, and the certificate of it all.
-func TestCertificate(t *testing.T) {
-	good := good(t)
-	p := newPlay(good)
-	dir := t.TempDir()
-	s, err := New(Options{Dir: dir, Tool: "test", Source: "loop", Standard: video.Std625, Now: p.now, Settled: func(f []*video.Field) Finding {
-		if len(f) < 50 {
-			t.Errorf("settled with %d fields", len(f))
-		}
-		return Finding{Display: "attr-256x192-50", Verdict: "CLEAN"}
-	}})
-	if err != nil {
-		t.Fatal(err)
-	}
-	p.run(t, s, 700)
-	down := &live.Event{Kind: live.Gone, Text: "the device has gone"}
-	if err := s.Event(down); err != nil {
-		t.Fatal(err)
-	}
-	p.at = p.at.Add(90 * time.Second)
-	if err := s.Event(&live.Event{Kind: live.Reopened, Text: "the device is back after 90.0 s", For: 90 * time.Second}); err != nil {
-		t.Fatal(err)
-	}
-	s.Lost(4500)
-	p.run(t, s, 250)
-	dim := make([]*video.Frame, 10)
-	for i, f := range good[:10] {
-		d := *f
-		d.Y = make([]uint8, len(f.Y))
-		for k, v := range f.Y {
-			d.Y[k] = uint8(16 + 0.8*(float64(v)-16) + 0.5)
-		}
-		dim[i] = &d
-	}
-	for step := range 40 { // down by a fifth within a minute
-		a := float64(step) / 40
-		p.loop = make([]*video.Frame, 10)
-		for i := range p.loop {
-			d := *good[i]
-			d.Y = make([]uint8, len(d.Y))
-			for k := range d.Y {
-				d.Y[k] = uint8((1-a)*float64(good[i].Y[k]) + a*float64(dim[i].Y[k]) + 0.5)
-			}
-			p.loop[i] = &d
-		}
-		p.run(t, s, 30)
-	}
-	if err := s.Mark("warmed the video logic"); err != nil {
-		t.Fatal(err)
-	}
-	sum, err := s.Close()
-	if err != nil {
-		t.Fatal(err)
-	}
-	c := sum.Certificate()
-	if c.Kinds["drift"] == 0 || c.Events != c.Kinds["drift"] || c.Lost != 4500 || len(c.Gaps) != 1 || c.Gaps[0].Seconds != 90 || len(c.Marks) != 1 {
-		t.Errorf("kinds %v, %d lost, gaps %v, marks %v", c.Kinds, c.Lost, c.Gaps, c.Marks)
-	}
-	if c.Rate == nil || math.Abs(*c.Rate-50) > 0.01 {
-		t.Errorf("field rate %v", c.Rate)
-	}
-	var text, body, plot bytes.Buffer
-	if err := errors.Join(c.Text(&text), c.JSON(&body), sum.Plot(&plot)); err != nil {
-		t.Fatal(err)
-	}
-	var back map[string]any
-	if err := json.Unmarshal(body.Bytes(), &back); err != nil {
-		t.Fatal(err)
-	}
-	for _, key := range []string{"seconds", "fields", "lost", "events", "rate_upper_95_per_hour"} {
-		if _, ok := back[key].(float64); !ok {
-			t.Errorf("the JSON has %v for %s", back[key], key)
-		}
-	}
-	if img, err := png.Decode(&plot); err != nil || img.Bounds().Dy() < 400 {
-		t.Errorf("the plot: %v", err)
-	}
-	if dir := t.ArtifactDir(); dir != "" {
-		var again bytes.Buffer
-		if err := errors.Join(sum.Plot(&again), os.WriteFile(filepath.Join(dir, "drift.png"), again.Bytes(), 0o644), os.WriteFile(filepath.Join(dir, "certificate.txt"), text.Bytes(), 0o644)); err != nil {
-			t.Error(err)
-		}
-	}
-}
-
-// The statement is the Poisson limit: -ln 0.05 over the hours without an event.
-func TestStatement(t *testing.T) {
-	s := &Summary{Total: Beat{Seconds: 8 * 3600}}
-	if u := s.Upper(); u == nil || math.Abs(*u-2.9957/8) > 1e-4 {
-		t.Errorf("upper limit %v", u)
-	}
-	want := "With no event in 8 h 00 min, the machine has fewer than 0.37 events an hour (one in 2 h 40 min or rarer), at 95 % confidence."
-	if got := s.Statement(); got != want {
-		t.Errorf("got %q", got)
-	}
-	if u := (&Summary{}).Upper(); u != nil {
-		t.Errorf("nothing watched: %v", *u)
 	}
 }
 

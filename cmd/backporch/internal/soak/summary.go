@@ -8,6 +8,7 @@ import (
 
 	"backporch/analyse/drift"
 	"backporch/analyse/rate"
+	"backporch/cmd/backporch/internal/stimulus"
 )
 
 // A Summary is what a log says.
@@ -20,7 +21,7 @@ type Summary struct {
 	Events                         []Event
 	Stills                         []Still
 	Notes                          []Remark // what befell the source
-	Marks                          []Remark
+	Marks                          []Mark
 	Gaps                           []Remark // when nobody watched, or no picture came
 	Beats                          []Point
 
@@ -32,6 +33,13 @@ type Remark struct {
 	At      time.Time `json:"at"`
 	Text    string    `json:"text"`
 	Seconds float64   `json:"seconds,omitempty"`
+}
+
+// A Mark is what was done to the board, with what had been counted until then.
+type Mark struct {
+	At   time.Time
+	Text string
+	Beat
 }
 
 // A Point is a beat with its wall clock and session.
@@ -84,7 +92,9 @@ func Summarise(records []Record) *Summary {
 			s.Notes = append(s.Notes, note)
 			over = true // what was said explains the silence
 		case typeMark:
-			s.Marks = append(s.Marks, Remark{At: r.At, Text: r.Text})
+			if r.Beat != nil {
+				s.Marks = append(s.Marks, Mark{At: r.At, Text: r.Text, Beat: *r.Beat})
+			}
 		case typeEnd:
 			over = true
 		}
@@ -152,6 +162,30 @@ func (s *Summary) Statement() string {
 	}
 	return fmt.Sprintf("%s, the machine has fewer than %s events an hour (one in %s or rarer), at 95 %% confidence.",
 		what, figure(*upper), length(3600 / *upper))
+}
+
+// Stimuli are the marks, each with what was counted from the one before it to the next.
+func (s *Summary) Stimuli() []stimulus.Result {
+	out := []stimulus.Result{}
+	var before Beat
+	for i, m := range s.Marks {
+		after := s.Total
+		if i+1 < len(s.Marks) {
+			after = s.Marks[i+1].Beat
+		}
+		out = append(out, stimulus.New(m.Text, m.At, between(before, m.Beat), between(m.Beat, after)))
+		before = m.Beat
+	}
+	return out
+}
+
+// between is what was counted from one beat to another.
+func between(a, b Beat) rate.Watch {
+	w := rate.Watch{Fields: b.Fields - a.Fields, Bad: b.Bad - a.Bad, Seconds: b.Seconds - a.Seconds, Errored: b.Errored - a.Errored}
+	if w.Seconds > 0 {
+		w.WholeSeconds = int(b.Seconds) - int(a.Seconds) + 1
+	}
+	return w
 }
 
 // Worst are the gravest events, at most n.

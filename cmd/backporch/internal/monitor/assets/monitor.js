@@ -30,12 +30,12 @@ function ask() { if (socket.readyState === WebSocket.OPEN) socket.send('{"do":"p
 async function draw(blob) {
   try {
     const image = await createImageBitmap(blob);
-    if (canvas.width !== image.width || canvas.height !== image.height) {
-      canvas.width = image.width; canvas.height = image.height; outline();
-    }
+    const first = !$('waiting').hidden, sized = canvas.width !== image.width || canvas.height !== image.height;
+    if (sized) { canvas.width = image.width; canvas.height = image.height; }
     ink.drawImage(image, 0, 0);
     image.close();
     $('waiting').hidden = true;
+    if (first || sized) outline();
   } catch (error) { console.error(error); }
   requestAnimationFrame(ask);
 }
@@ -48,8 +48,9 @@ function told(message) {
   setText($('heading'), state.heading);
   setText($('sentence'), state.sentence);
   const [first, ...rest] = state.next;
-  $('test').hidden = !first;
+  $('test').hidden = !first && !state.good.length;
   setText($('next'), first ? first[0].toUpperCase() + first.slice(1) : '');
+  $('next').previousElementSibling.hidden = !first;
   $('next').className = first && first.length > 110 ? 'long' : '';
   list($('rest'), rest.concat(state.good.map(text => 'Good: ' + text)), text => text);
   $('more').hidden = !$('rest').children.length;
@@ -102,7 +103,7 @@ function shape(name, attributes, kind) {
 }
 let drawn = '';
 function outline() {
-  if (!state) return;
+  if (!state || !$('waiting').hidden) return; // there is nothing to lay it over yet
   const grid = pressed('grid') && state.grid, findings = pressed('findings');
   const key = JSON.stringify([canvas.width, canvas.height, grid, findings && [state.regions, state.bad]]);
   if (key === drawn) return;
@@ -116,9 +117,13 @@ function outline() {
     parts.push(shape('path', { d: path }, 'cells'), shape('rect', { x: grid.x, y: grid.y, width: grid.w, height: grid.h }, 'edge'));
   }
   if (findings) {
-    // Many regions, as of a lane, are marked at their ends, so that the picture stays to be seen.
+    // Many regions are marked so that the picture stays to be seen: long ones, as of a lane, at their ends, cells thinly.
     const many = state.regions.length > 8;
     for (const r of state.regions) {
+      if (many && r.h < 40) {
+        parts.push(shape('rect', { x: r.x, y: r.y, width: r.w, height: r.h }, 'spot'));
+        continue;
+      }
       const boxes = many ? [[r.y - 7, 4], [r.y + r.h + 3, 4]] : [[r.y - 1, r.h + 2]];
       for (const [y, height] of boxes) {
         const box = { x: r.x - (many ? 0 : 2), y, width: r.w + (many ? 0 : 4), height };
