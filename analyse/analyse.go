@@ -236,6 +236,7 @@ type Signal struct {
 	Spots       []Spot
 	Curves      Curves
 	ChromaDead  bool // no colour difference in the capture is anything but neutral
+	ChromaOff   bool // and luma has edges, of which a decoder that is on leaves some in chroma
 }
 
 // Text is cells read against a font.

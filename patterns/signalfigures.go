@@ -215,13 +215,11 @@ func colourLike(s *analyse.Survey, kind string) float64 {
 	}
 	for _, f := range s.Signal.ColourFits {
 		if f.Kind == kind {
-			return math.Max(-mostColour, math.Min(mostColour, f.Gain))
+			return tempered(f.Gain)
 		}
 	}
 	return 0
 }
-
-const mostColour = 25.0
 
 // blurredColours is how far colours that seem off speak for a kind that smears or doubles areas: their levels are mixed then,
 // mostly a little.
@@ -230,19 +228,24 @@ func blurredColours(s *analyse.Survey) float64 {
 	for _, f := range s.Signal.ColourFits {
 		best = math.Max(best, colourLike(s, f.Kind))
 	}
-	return logSum(math.Log(0.6), math.Log(0.4)+best-1)
+	return logSum(math.Log(0.9), math.Log(0.1)+best-1)
 }
 
-// Chroma that is nowhere but neutral: a device switches it off where it finds no burst; but on a grey screen a good comb and
-// a codec's rounding leave none either, in perhaps one capture of four. ln of the odds; common practice, no source.
+// Chroma that is nowhere but neutral, not even by noise: a device switches it off where it finds no burst. On a grey screen a
+// decoder without noise, or a codec, may leave none either; with edges of luma there it hardly ever does. ln of the odds; common practice,
+// no source.
 const (
-	deadColour = 1.4
-	liveColour = -2.0 // the burst is there, so the chroma alone must be gone
+	deadColour = 2.0
+	offColour  = 5.5
+	liveColour = -2.5 // the burst is there, so the chroma alone must be gone
 )
 
 // killedColour is what the presence of chroma says for lost colour.
 func killedColour(s *analyse.Survey) float64 {
-	if s.Signal.ChromaDead {
+	switch {
+	case s.Signal.ChromaOff:
+		return offColour
+	case s.Signal.ChromaDead:
 		return deadColour
 	}
 	return liveColour

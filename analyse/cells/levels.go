@@ -18,6 +18,7 @@ type spot struct {
 	chroma    float64 // weight of the colour differences, 0 where only luma is known
 	stroke    bool    // seen in thin strokes alone, whose luma blur changes
 	border    bool    // of the border, whose palette is half of an Attr display's
+	blur      float64 // standard uncertainty of its chroma beyond the usual scatter, parts of white
 }
 
 // cluster joins spots that lie within what blur and noise scatter.
@@ -150,21 +151,48 @@ func (t transform) unlikely(p *display.Profile, blanking float64) float64 {
 func held(p *display.Profile, component string, level int) *display.Profile {
 	out := *p
 	out.Colours = slices.Clone(p.Colours)
-	chroma := 0.0
-	for _, c := range p.Colours {
-		chroma = math.Max(chroma, c.Saturation())
-	}
 	for i := range out.Colours {
-		switch c := &out.Colours[i]; component {
-		case "luma":
-			c.Y = float64(level)
-		case "cb":
-			c.U = chroma * float64(level)
-		case "cr":
-			c.V = chroma * float64(level)
-		}
+		out.Colours[i].YUV = holding(p, component, level, p.Colours[i].YUV)
 	}
 	return &out
+}
+
+// holding is a colour of the display so.
+func holding(p *display.Profile, component string, level int, c video.YUV) video.YUV {
+	chroma := 0.0
+	for _, o := range p.Colours {
+		chroma = math.Max(chroma, o.Saturation())
+	}
+	switch component {
+	case "luma":
+		c.Y = float64(level)
+	case "cb":
+		c.U = chroma * float64(level)
+	case "cr":
+		c.V = chroma * float64(level)
+	}
+	return c
+}
+
+// Apart sets what one colour signal held explains against what the path's doing explains: the colours of one screen speak for the one
+// only as far as they do not for the other. Shares are those of the faults against good machines; common practice, no source.
+func Apart(components []analyse.Component, fits []analyse.ColourFit) ([]analyse.Component, []analyse.ColourFit) {
+	const pathShare = 0.01
+	logic, path := 0.0, 0.0
+	for _, c := range components {
+		logic = addLog(logic, c.Gain+math.Log(heldShare))
+	}
+	for _, f := range fits {
+		path = addLog(path, f.Gain+math.Log(pathShare))
+	}
+	components, fits = slices.Clone(components), slices.Clone(fits)
+	for i := range components {
+		components[i].Gain -= path
+	}
+	for i := range fits {
+		fits[i].Gain -= logic
+	}
+	return components, fits
 }
 
 // gainLimit is as far as the colours of a screen speak against a held signal, nats.

@@ -264,7 +264,7 @@ func (r *reader) calibrate(blanking float64) {
 	}
 	clusters := cluster(spots)
 	r.transform = calibrate(clusters, r.p, blanking)
-	r.fits = pathFits(clusters, r.p, r.transform, blanking, r.colour)
+	r.fits = pathFits(r.strokes(clusters), r.p, blanking, r.colour)
 	r.colours = r.spots(clusters)
 	if r.colour {
 		var shown *display.Profile

@@ -14,12 +14,18 @@ const (
 	surest  = 1.5
 )
 
-// Correctable is the fit whose doing can be taken off the colours: hue or level; nil where none is sure.
-func Correctable(fits []analyse.ColourFit) *analyse.ColourFit {
+// Correctable is the fit whose doing can be taken off the colours: hue or level, or chroma where there is none; nil where none is
+// sure. A capture whose chroma is dead speaks for itself.
+func Correctable(fits []analyse.ColourFit, dead bool) *analyse.ColourFit {
 	var best *analyse.ColourFit
 	next := 0.0
 	for i := range fits {
 		f := &fits[i]
+		if dead && f.Kind == "colour-lost" {
+			more := *f
+			more.Gain += deadGain
+			f = &more
+		}
 		switch {
 		case best == nil || f.Gain > best.Gain:
 			if best != nil {
@@ -34,14 +40,27 @@ func Correctable(fits []analyse.ColourFit) *analyse.ColourFit {
 		return nil
 	}
 	switch best.Kind {
-	case "hue-shift", "level-high", "level-low":
+	case "hue-shift", "level-high", "level-low", "colour-lost":
 		return best
 	}
 	return nil
 }
 
-// Correct gives the fields with the hue turned back, or the picture at its usual size about black.
+// deadGain is what dead chroma adds to a fit without it, nats.
+const deadGain = 4.0
+
+// Correct gives the fields with the hue turned back, or the picture at its usual size about black, or without the chroma that is
+// none, so that brightness alone tells the colours.
 func Correct(fields []*video.Field, fit *analyse.ColourFit, black float64) []*video.Field {
+	if fit.Kind == "colour-lost" {
+		out := make([]*video.Field, len(fields))
+		for i, f := range fields {
+			c := *f
+			c.ChromaWidth, c.Cb, c.Cr = 0, nil, nil
+			out[i] = &c
+		}
+		return out
+	}
 	var luma, cbs [256]uint8
 	gain, turn := 1.0, 0.0
 	if fit.Kind == "hue-shift" {

@@ -12,7 +12,11 @@ import (
 const (
 	leastOnset  = 12.0  // codes from blanking to border: less drowns in rounding and in a codec's steps
 	onsetParts  = 6     // groups of lines whose scatter is the uncertainty
-	onsetFloor  = 0.006 // of the step: rounding and a codec's steps, alike in all lines
+	onsetFloor  = 0.006 // of a step of 60 codes: rounding, alike in all lines
+	codecNear   = 2.0   // codes that a codec of blocks of 8 samples errs by where an edge is in them, and
+	codecFar    = 0.4   // elsewhere
+	codecQuiet  = 0.15  // codes squared: less noise than analogue signals have is a codec's doing
+	cutLevel    = 251.0 // codes: what is above is cut off
 	onsetSettle = 48    // samples after the end of the device's window from which the border is level: 3.5 us
 )
 
@@ -82,6 +86,10 @@ func (f frame) onset(s *analyse.Stack, pixel float64) *response {
 	steps := make([]float32, n)
 	var squares [2 * responseLen]float64
 	ripple = math.Sqrt(ripple) / math.Abs(size)
+	near, far := 0.0, 0.0
+	if f.quiet(s, lines) {
+		near, far = codecNear/math.Abs(size), codecFar/math.Abs(size)
+	}
 	for _, part := range parts {
 		sampler.Line(steps, part)
 		for i := range out.taps {
@@ -94,7 +102,31 @@ func (f frame) onset(s *analyse.Stack, pixel float64) *response {
 		variance := math.Max(0, squares[i]-onsetParts*square(out.taps[i])) / (onsetParts - 1) / onsetParts
 		// Where a subcarrier that the decoder leaves begins, it is greater than on the level.
 		leak := ripple * (1 + 3*math.Exp(-math.Max(0, out.at(i)*pixel)/250))
-		out.sigma[i] = math.Sqrt(variance + square(leak) + square(onsetFloor*math.Max(1, 60/math.Abs(size))))
+		codec := far
+		if at := out.at(i) * pitch; at > -8 && at < 10 {
+			codec = near
+		}
+		out.sigma[i] = math.Sqrt(variance + square(leak) + square(codec) + square(onsetFloor*math.Max(1, 60/math.Abs(size))))
+		for _, t := range [2]float64{out.at(i) - 0.5, out.at(i) + 0.5} {
+			if x := int(math.Round(half + t*pitch)); x >= 0 && x < len(all) && all[x] > cutLevel {
+				out.sigma[i] = tapPrior
+			}
+		}
 	}
 	return out
+}
+
+// quiet tells whether the border hardly has noise: then a codec has taken it, and has left its own errors.
+func (f frame) quiet(s *analyse.Stack, lines []int) bool {
+	if s.VarY == nil {
+		return false
+	}
+	sum, n := 0.0, 0.0
+	for _, y := range lines {
+		for _, v := range s.VarY[y*s.Width+f.from+onsetSettle : y*s.Width+f.to-40] {
+			sum += float64(v)
+			n++
+		}
+	}
+	return n > 0 && sum/n < codecQuiet
 }

@@ -18,6 +18,7 @@ type Path struct {
 	curve    []analyse.Point
 	tones    []analyse.Tone
 	dead     bool // every colour difference of every field is neutral: the device has switched colour off
+	contrast bool // and luma has edges, which leave some chroma in a decoder that is on
 }
 
 // nominal is white less black, codes (ITU-R BT.601), until a picture says what it is here.
@@ -43,6 +44,7 @@ func Look(fields []*video.Field, p *display.Profile) *Path {
 		out.tones = out.frame.tones(out.spectrum, nominal, out.coloured(usable[0]))
 	}
 	out.dead = neutral(some(usable, 4))
+	out.contrast = contrasting(usable[0])
 	return out
 }
 
@@ -84,6 +86,20 @@ func neutral(fields []*video.Field) bool {
 		}
 	}
 	return len(fields) > 0
+}
+
+// contrasting tells whether a field has edges of luma, two on most lines at the least.
+func contrasting(f *video.Field) bool {
+	edges := 0
+	for y := range f.Height {
+		line := f.Y[y*f.Width : (y+1)*f.Width]
+		for x := 2; x < len(line); x++ {
+			if d := int(line[x]) - int(line[x-2]); d > 24 || d < -24 {
+				edges++
+			}
+		}
+	}
+	return edges > 2*f.Height
 }
 
 // What is taken off before the picture is read: more than this, % of white peak to peak. Less
@@ -261,7 +277,7 @@ func (p *Path) Into(out *analyse.Signal, white float64) {
 		return
 	}
 	scale := nominal / white
-	out.ChromaDead = p.dead
+	out.ChromaDead, out.ChromaOff = p.dead, p.dead && p.contrast
 	scaled := func(e analyse.Estimate) analyse.Estimate {
 		e.Value *= scale
 		e.Spread *= scale

@@ -20,6 +20,7 @@ const (
 	responseLen = beforePx + afterPx + 1
 	tailPx      = 2.5 // the pixel's own response is over, but for a slow edge and a notch's ripple: 350 ns at 7 MHz
 	leastDelay  = 340 // ns; a copy that comes sooner is not told from the decoder's own lobes
+	asidePx     = 6   // of the border that are looked at as well, so that the picture's ends are edges
 	mostLines   = 72
 	mostLeft    = 0.1 // of white, rms: beyond that it is not this picture that came through
 	tapPrior    = 0.5 // the size that taps have before anything was seen, of the step
@@ -40,9 +41,9 @@ func (r *response) at(i int) float64 { return float64(i)/2 - beforePx }
 // respond identifies the response; nil where the picture has too little to identify it by.
 func (m *layout) respond(white float64) *response {
 	p, reg := m.in.Display, m.in.Registration
-	left := min(p.BorderLeft, afterPx+6)
-	right := min(p.BorderRight, beforePx+6)
-	if left < afterPx || right < beforePx+1 || reg.OriginX-float64(left)*reg.PitchX < 2 {
+	left := min(p.BorderLeft, afterPx+asidePx+4)
+	right := min(p.BorderRight, beforePx+asidePx+4)
+	if left < afterPx+asidePx || right < beforePx+asidePx || reg.OriginX-float64(left)*reg.PitchX < 2 {
 		return nil
 	}
 	border := 0.0
@@ -56,12 +57,12 @@ func (m *layout) respond(white float64) *response {
 		return nil
 	}
 	// Where it is not certain which pixel is the picture's first, its edge against the border is left out.
-	first, last := 0, p.Width
+	first, last := -asidePx, p.Width+asidePx
 	if s := reg.Shifts; len(s) > 0 && s[0].Probability < 0.95 {
 		first, last = afterPx, p.Width-beforePx
 	}
-	centre := grid.NewSampler(reg.OriginX, reg.PitchX, 0, p.Width)
-	halfway := grid.NewSampler(reg.OriginX+reg.PitchX/2, reg.PitchX, 0, p.Width)
+	centre := grid.NewSampler(reg.OriginX, reg.PitchX, -asidePx, p.Width+asidePx)
+	halfway := grid.NewSampler(reg.OriginX+reg.PitchX/2, reg.PitchX, -asidePx, p.Width+asidePx)
 	const n = responseLen + 1 // the last: level
 	normal := mat.NewSymDense(n, nil)
 	var rights [2]*mat.VecDense
@@ -71,7 +72,7 @@ func (m *layout) respond(white float64) *response {
 	}
 	x := make([]float64, left+p.Width+right)
 	var y [2][]float32
-	y[0], y[1] = make([]float32, p.Width), make([]float32, p.Width)
+	y[0], y[1] = make([]float32, p.Width+2*asidePx), make([]float32, p.Width+2*asidePx)
 	sums := make([]float64, n*n)
 	samples := make([]float32, m.in.Stack.Width)
 	count, edges := 0, 0
@@ -123,7 +124,7 @@ func (m *layout) respond(white float64) *response {
 				row[responseLen] += va
 			}
 			for k := range rights {
-				v := float64(y[k][at]) / white
+				v := float64(y[k][at+asidePx]) / white
 				squares[k] += v * v
 				for a := range responseLen {
 					if va := window[responseLen-1-a]; va != 0 {
@@ -316,7 +317,10 @@ func (r *response) edge(ghost *analyse.Ghost) (rise, overshoot *analyse.Estimate
 	if math.IsNaN(low) || math.IsNaN(high) || high <= low {
 		return nil, nil
 	}
-	error_ := r.sigma[2*beforePx] * math.Sqrt(2) / final
+	error_ := r.stepError() / final
+	if error_ > 0.1 { // a tenth of the step is not known from noise
+		return nil, nil
+	}
 	slope := 0.8 / (high - low) // of the step, a half pixel
 	ns := (high - low) / 2 * r.pixel
 	rise = &analyse.Estimate{Value: ns, Spread: math.Max(error_/slope/2*r.pixel, 0.1*r.pixel), Limit: "edges"}
@@ -327,6 +331,25 @@ func (r *response) edge(ghost *analyse.Ghost) (rise, overshoot *analyse.Estimate
 	}
 	overshoot = &analyse.Estimate{Value: 100 * (most - 1), Spread: 100 * math.Max(error_, 0.005), Limit: "edges"}
 	return rise, overshoot
+}
+
+// stepError is the standard uncertainty of the step about its middle: taps that are confused with each other have a sum that is better known.
+func (r *response) stepError() float64 {
+	if r.covariance == nil {
+		return r.sigma[2*beforePx] * math.Sqrt(2)
+	}
+	worst := 0.0
+	sum := 0.0
+	for a := range beforePx + 3 {
+		sum += r.covariance.At(a, a)
+		for b := range a {
+			sum += 2 * r.covariance.At(a, b)
+		}
+		if a >= beforePx-1 {
+			worst = math.Max(worst, sum)
+		}
+	}
+	return math.Sqrt(math.Max(worst, 0))
 }
 
 // curve is the step for a plot, ns from its half-way point.

@@ -77,19 +77,15 @@ func newTail(picture, onset *response, subcarrierHz float64) (*tail, *response) 
 			precision.SetSym(i, i, 1/square(tapPrior))
 		}
 	}
+	if picture != nil && onset != nil && onset.stepError() < picture.stepError() {
+		r = onset // the two may lie a part of a pixel apart: a pixel's own response is that of one of them
+	}
 	joined := *r
 	if onset != nil {
 		for i := range n {
 			w := square(mains[1] / onset.sigma[first+i])
 			precision.SetSym(i, i, precision.At(i, i)+w)
 			right.SetVec(i, right.AtVec(i)+w*onset.taps[first+i]/mains[1])
-		}
-		if picture != nil {
-			for i := range joined.taps {
-				a, b := 1/square(picture.sigma[i]/mains[0]), 1/square(onset.sigma[i]/mains[1])
-				joined.taps[i] = (a*picture.taps[i]/mains[0] + b*onset.taps[i]/mains[1]) / (a + b)
-				joined.sigma[i] = 1 / math.Sqrt(a+b)
-			}
 		}
 	}
 	var c mat.Cholesky

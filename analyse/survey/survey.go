@@ -92,6 +92,13 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 	}
 	v := &view{p: p, font: o.Font, fields: fields, phase: phase, other: other, fewer: fewer, path: path}
 	v.read(s)
+	if s.Sync.State == analyse.Locked && o.Reference != nil {
+		if v.against = cells.Against(s, o.Reference, p); v.against != nil {
+			s.Signal.ColourFits = v.against
+		}
+	}
+	s.Levels.Components, s.Signal.ColourFits = cells.Apart(s.Levels.Components, s.Signal.ColourFits)
+	v.fits = s.Signal.ColourFits
 	v.correct(s)
 	v.settle(s)
 	if o.Reference != nil {
@@ -146,16 +153,18 @@ type view struct {
 	fit   *analyse.ColourFit
 	fits  []analyse.ColourFit
 	spots []analyse.Spot
+	// against are the colours' fits by the reference; nil: without one, or by another screen.
+	against []analyse.ColourFit
 }
 
 // correct reads the cells again where the path has turned all hues, or made the picture larger or smaller: as the
 // picture would be without it. What was found of the path stays.
 func (v *view) correct(s *analyse.Survey) {
-	fit := signal.Correctable(s.Signal.ColourFits)
+	fit := signal.Correctable(s.Signal.ColourFits, s.Signal.ChromaDead)
 	if fit == nil || s.Sync.State != analyse.Locked {
 		return
 	}
-	v.fit, v.fits, v.spots = fit, s.Signal.ColourFits, s.Signal.Spots
+	v.fit, v.spots = fit, s.Signal.Spots
 	v.fields = signal.Correct(v.fields, fit, s.Levels.Black)
 	v.phase, v.other, v.fewer = stack(s, v.fields, v.p.Kind == display.Text)
 	v.read(s)
@@ -209,10 +218,15 @@ func (v *view) read(s *analyse.Survey) {
 		Path: v.path, Fits: r.Fits, Spots: r.Spots, ChromaDelay: r.ChromaDelay,
 		Skip: func(row, column int) bool { return s.Cells[row*p.Columns()+column].Flash },
 	})
+	if v.fits == nil {
+		return
+	}
+	s.Levels.Components, _ = cells.Apart(s.Levels.Components, s.Signal.ColourFits)
+	s.Signal.ColourFits = v.fits
 	if v.fit == nil {
 		return
 	}
-	s.Signal.ColourFits, s.Signal.Spots = v.fits, v.spots
+	s.Signal.Spots = v.spots
 	if h := s.Signal.HueErrorDeg; h != nil && v.fit.Kind == "hue-shift" {
 		*h += v.fit.Amount.Value
 	}

@@ -1,0 +1,238 @@
+package cells
+
+import (
+	"math"
+	"math/bits"
+	"slices"
+
+	"backporch/analyse"
+	"backporch/video"
+	"backporch/video/display"
+)
+
+// A capture of the same screen on a good machine names every colour: what the path does to all of them is then the map from
+// those there to those here, cell by cell. The devices may be two, but are mostly one.
+const (
+	againstBlack, againstGain = 3.0, 0.045 // codes; of 1
+	againstSize, againstHue   = 0.12, 4.0  // of 1; degrees
+	cellY, mixedY             = 0.018, 0.05
+	cellC, turnC              = 0.02, 0.05 // scatter of chroma, and the part of it that grows with the colour
+	mostGroups                = 24
+	likeReference             = 0.5 // of the cells must be as the best of the kinds has them, or it is another screen
+)
+
+// Against weighs what is wrong with all colours by a good machine's capture of the same screen; nil where the two cannot be compared.
+func Against(here, good *analyse.Survey, p *display.Profile) []analyse.ColourFit {
+	if here == nil || good == nil || !here.Registration.OK || !good.Registration.OK || here.Stack == nil || good.Stack == nil ||
+		len(good.Cells) != p.Rows()*p.Columns() || good.Stack.ChromaWidth == 0 {
+		return nil
+	}
+	type pair struct{ a, b side }
+	groups := map[[4]int][]pair{}
+	colour := here.Stack.ChromaWidth > 0
+	add := func(a, b side, mixed int) {
+		k := [4]int{int(math.Round(b.y / 14)), int(math.Round(b.cb / 16)), int(math.Round(b.cr / 16)), mixed}
+		groups[k] = append(groups[k], pair{a, b})
+	}
+	for i := range good.Cells {
+		c := &good.Cells[i]
+		if c.Flash {
+			continue
+		}
+		mixed := 0
+		switch {
+		case !c.Single && fine(c):
+			mixed = 2
+		case !c.Single:
+			mixed = 1
+		}
+		a, okA := cellMean(here.Stack, here.Registration, c.Column, c.Row)
+		b, okB := cellMean(good.Stack, good.Registration, c.Column, c.Row)
+		if okA && okB {
+			add(a, b, mixed)
+		}
+	}
+	ours, theirs := borderSides(here.Stack, here.Registration, p), borderSides(good.Stack, good.Registration, p)
+	if len(ours) == len(theirs) {
+		for i := range ours {
+			for range 4 {
+				add(ours[i], theirs[i], 0)
+			}
+		}
+	}
+	keys := make([][4]int, 0, len(groups))
+	for k, list := range groups {
+		if len(list) >= 3 {
+			keys = append(keys, k)
+		}
+	}
+	slices.SortFunc(keys, func(a, b [4]int) int {
+		if d := len(groups[b]) - len(groups[a]); d != 0 {
+			return d
+		}
+		return slices.Compare(a[:], b[:])
+	})
+	keys = keys[:min(len(keys), mostGroups)]
+	w := scene{believe: []believed{{transform{16, 1, 1, 0}, againstBlack, againstGain, againstSize, againstHue, 0}}}
+	// The good machine's own levels are taken off, so that an amount stands to white.
+	gain := (good.Levels.White - good.Levels.Black) / 219
+	if !(gain > 0.5 && gain < 1.6) {
+		return nil
+	}
+	plain := func(s side) (y, cb, cr float64) {
+		return 16 + (s.y-good.Levels.Black)/gain, 128 + (s.cb-128)/gain, 128 + (s.cr-128)/gain
+	}
+	var cells []float64
+	for _, k := range keys {
+		list := groups[k]
+		middle := func(f func(pair) float64) float64 {
+			v := make([]float64, len(list))
+			for i, q := range list {
+				v[i] = f(q)
+			}
+			slices.Sort(v)
+			return (v[(len(v)-1)/2] + v[len(v)/2]) / 2
+		}
+		a := side{middle(func(q pair) float64 { return q.a.y }), middle(func(q pair) float64 { return q.a.cb }), middle(func(q pair) float64 { return q.a.cr })}
+		b := side{middle(func(q pair) float64 { return q.b.y }), middle(func(q pair) float64 { return q.b.cb }), middle(func(q pair) float64 { return q.b.cr })}
+		own := sightOf(a.y, a.cb, a.cr) // which of them are at an end of the codes
+		s := sightOf(plain(a))
+		s.low, s.high, s.cutU, s.cutV = own.low, own.high, own.cutU, own.cutV
+		target := video.YUVOfCodes(plain(b))
+		s.chroma, s.target = colour, len(w.palette)
+		s.sy, s.sc = cellY, cellC+turnC*target.Saturation()
+		if k[3] > 0 {
+			s.sy = mixedY
+		}
+		if k[3] == 2 {
+			s.chroma = false
+		}
+		w.sights = append(w.sights, s)
+		w.palette = append(w.palette, target)
+		w.common = append(w.common, 0)
+		cells = append(cells, float64(len(list)))
+	}
+	fits := w.fits(colour)
+	if !w.agree(fits, cells) {
+		return nil
+	}
+	// What one colour signal held explains as well is the video logic's: common practice has it as likely as a tenth of the path's doing.
+	unchanged, _ := w.like(func(c video.YUV) video.YUV { return c })
+	away := 0.0
+	for _, change := range heldMaps(p) {
+		gain, _ := w.like(change)
+		away = addLog(away, gain-unchanged+math.Log(heldShare))
+	}
+	for i := range fits {
+		fits[i].Gain -= away
+		if fits[i].Kind == "colour-lost" && here.Signal.ChromaDead { // the device keeps chroma off for good machines too, or does not
+			if good.Signal.ChromaDead {
+				fits[i].Gain -= deadGain
+			} else {
+				fits[i].Gain += deadGain / 2
+			}
+		}
+	}
+	return fits
+}
+
+// deadGain is what a good machine's chroma says of a capture without any, nats.
+const deadGain = 5.0
+
+// heldShare is how likely each of six held signals is against a path where nothing is wrong.
+const heldShare = 0.003
+
+// heldMaps are the maps of colours with one signal at nothing or at its greatest.
+func heldMaps(p *display.Profile) []func(video.YUV) video.YUV {
+	var out []func(video.YUV) video.YUV
+	if p.Kind == display.Text {
+		for _, name := range []string{"luma", "cb", "cr"} {
+			for level := range 2 {
+				out = append(out, func(c video.YUV) video.YUV { return holding(p, name, level, c) })
+			}
+		}
+		return out
+	}
+	for part := range 3 {
+		for level := range 2 {
+			out = append(out, func(c video.YUV) video.YUV {
+				r, g, b := c.RGB()
+				rgb := [3]float64{r, g, b}
+				rgb[part] = float64(level) * max(r, g, b)
+				return video.YUVOfRGB(rgb[0], rgb[1], rgb[2])
+			})
+		}
+	}
+	return out
+}
+
+// fine tells whether a cell's pixels alternate as fast as the subcarrier does, which a decoder takes for chroma: of any hue, for machine and
+// subcarrier run apart.
+func fine(c *analyse.Cell) bool {
+	turns := 0
+	for _, b := range c.Bits {
+		turns += bits.OnesCount8((b ^ b<<1) &^ 1)
+	}
+	return turns > 8*3
+}
+
+// agree tells whether most cells are what the likeliest of the kinds, or a good path, makes of the reference's.
+func (w *scene) agree(fits []analyse.ColourFit, cells []float64) bool {
+	change := func(c video.YUV) video.YUV { return c }
+	best := 0.0
+	for _, f := range fits {
+		if f.Gain <= best {
+			continue
+		}
+		best = f.Gain
+		a := f.Amount.Value
+		switch f.Kind {
+		case "hue-shift":
+			sin, cos := math.Sincos(a * math.Pi / 180)
+			change = func(c video.YUV) video.YUV { return video.YUV{Y: c.Y, U: c.U*cos - c.V*sin, V: c.U*sin + c.V*cos} }
+		case "colour-lost":
+			change = func(c video.YUV) video.YUV { return video.YUV{Y: c.Y} }
+		case "clipping":
+			change = func(c video.YUV) video.YUV { return cutAt(c, a) }
+		default:
+			change = func(c video.YUV) video.YUV { return video.YUV{Y: a * c.Y, U: a * c.U, V: a * c.V} }
+		}
+	}
+	_, t := w.like(change)
+	alike, all := 0.0, 0.0
+	for i := range w.sights {
+		s := &w.sights[i]
+		all += cells[i]
+		if s.fits(t.shown(change(w.palette[s.target]))) > s.odd() {
+			alike += cells[i]
+		}
+	}
+	return alike > likeReference*all
+}
+
+// cellMean is the mean of a cell but for its first line, which a decoder's delay line mixes with the row above.
+func cellMean(s *analyse.Stack, reg analyse.Registration, column, row int) (side, bool) {
+	left, right := reg.OriginX+float64(column*8)*reg.PitchX, reg.OriginX+float64(column*8+8)*reg.PitchX
+	top := int(math.Round(reg.OriginY + float64(row*8+1)*reg.PitchY))
+	bottom := int(math.Round(reg.OriginY + float64(row*8+8)*reg.PitchY))
+	x0, x1 := int(math.Ceil(left)), int(right)
+	if x0 < 0 || x1 > s.Width || top < 0 || bottom > s.Height || x1 <= x0 || bottom <= top {
+		return side{}, false
+	}
+	out := side{cb: 128, cr: 128}
+	mean := func(plane []float32, width, x0, x1 int) float64 {
+		sum := 0.0
+		for y := top; y < bottom; y++ {
+			for _, v := range plane[y*width+x0 : y*width+x1] {
+				sum += float64(v)
+			}
+		}
+		return sum / float64((bottom-top)*(x1-x0))
+	}
+	out.y = mean(s.Y, s.Width, x0, x1)
+	if s.ChromaWidth > 0 {
+		c0, c1 := x0*s.ChromaWidth/s.Width, max(x1*s.ChromaWidth/s.Width, x0*s.ChromaWidth/s.Width+1)
+		out.cb, out.cr = mean(s.Cb, s.ChromaWidth, c0, c1), mean(s.Cr, s.ChromaWidth, c0, c1)
+	}
+	return out, true
+}
