@@ -25,8 +25,9 @@ type trait struct {
 
 var traits = []trait{
 	{
-		// Cable systems allow 3 % peak to peak (47 CFR 76.605, quoted); a keyed clamp takes most of it off good captures.
-		kind: "hum", good: figure{0.15, 0.85}, bad: figure{6, 0.8}, least: 0.05,
+		// Cable systems allow 3 % peak to peak (47 CFR 76.605, quoted); a device's clamp takes most of it off, more or less, of good captures
+		// and of others.
+		kind: "hum", good: figure{0.08, 0.8}, bad: figure{3, 1}, least: 0.05,
 		read: func(s *analyse.Survey) *analyse.Estimate {
 			h := s.Signal.Hum
 			if h == nil {

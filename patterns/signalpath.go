@@ -126,7 +126,11 @@ func pathHypotheses(s *analyse.Survey) []hypothesis {
 	list := []hypothesis{clean, lost, moving, grainy}
 	for _, name := range pathKinds {
 		h := of(name)
-		h.like = syncClean + good + traitLike(s, name) + colourLike(s, name)
+		noise := good
+		if part := noisy[name]; part > 0 {
+			noise = logSum(good+math.Log1p(-part), bad+math.Log(part))
+		}
+		h.like = syncClean + noise + traitLike(s, name) + colourLike(s, name)
 		if movesEdges[name] { // what moves edges up and down moves them aside as well
 			h.like += logSum(syncClean, syncNoise) - math.Ln2 - syncClean
 		}
@@ -146,6 +150,9 @@ func pathHypotheses(s *analyse.Survey) []hypothesis {
 	}
 	return heard(&s.Sync, list)
 }
+
+// noisy is how often what a kind adds to the picture is counted as noise: what is taken off it is not all of it.
+var noisy = map[string]float64{"interference": 0.4, "fixed-bars": 0.2, "hum": 0.05, "low-bandwidth": 0.02, "level-low": 0.05, "ringing": 0.02, "ghost": 0.02}
 
 // movesEdges are the kinds that add to the picture what shifts its edges as noise does.
 var movesEdges = map[string]bool{"hum": true, "fixed-bars": true, "interference": true, "ringing": true, "low-bandwidth": true, "ghost": true}

@@ -236,3 +236,43 @@ func cellMean(s *analyse.Stack, reg analyse.Registration, column, row int) (side
 	}
 	return out, true
 }
+
+// WithoutColour makes of cells that were read by brightness alone what can be said of them: their colours are hardly known, and are
+// taken for a good machine's of the same screen where these are as bright; reference may be nil.
+func WithoutColour(r *Result, reference *analyse.Survey, p *display.Profile) {
+	for i := range r.ColourOdds {
+		r.ColourOdds[i] *= unseenColour
+	}
+	for i := range r.Cells {
+		c := &r.Cells[i]
+		c.Sure *= unseenColour
+		if reference == nil || len(reference.Cells) != len(r.Cells) {
+			continue
+		}
+		alike := func(a, b int) bool {
+			return a >= 0 && b >= 0 && a < len(p.Colours) && b < len(p.Colours) && math.Abs(p.Colours[a].Y-p.Colours[b].Y) < sameLuma
+		}
+		good := &reference.Cells[i]
+		candidates := [2]int{good.Paper, good.Ink}
+		take := func(own int) int {
+			for _, k := range candidates {
+				if alike(k, own) {
+					return k
+				}
+			}
+			return own
+		}
+		c.Paper = take(c.Paper)
+		if !c.Single {
+			if ink := take(c.Ink); ink != c.Paper {
+				c.Ink = ink
+			}
+		}
+	}
+}
+
+// Colours as bright as this, of white, are not told apart without chroma; their log-odds then are worth this part.
+const (
+	sameLuma     = 0.12
+	unseenColour = 0.1
+)

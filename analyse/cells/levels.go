@@ -18,6 +18,7 @@ type spot struct {
 	chroma    float64 // weight of the colour differences, 0 where only luma is known
 	stroke    bool    // seen in thin strokes alone, whose luma blur changes
 	border    bool    // of the border, whose palette is half of an Attr display's
+	fine      bool    // mostly of patterns as fine as a decoder's notch, which leaves their mean alone
 	blur      float64 // standard uncertainty of its chroma beyond the usual scatter, parts of white
 }
 
@@ -46,6 +47,7 @@ func cluster(spots []spot) []spot {
 		c := &out[at]
 		w := c.weight + s.weight
 		c.stroke = c.stroke && s.stroke
+		c.fine = c.fine && s.fine
 		c.y += (s.y - c.y) * s.weight / w
 		if q := c.chroma + s.chroma; q > 0 {
 			c.cb += (s.cb - c.cb) * s.chroma / q

@@ -27,6 +27,7 @@ type sight struct {
 
 const (
 	oddSight  = 0.01  // how often a colour is none of the display's: misread, or another fault's
+	fineShare = 0.03  // how often one is a pattern too fine to be seen
 	fewCells  = 2.5   // cells that a colour needs to say anything
 	plainGrey = 2.0   // how much commoner each grey is on screens than each colour
 	usualTurn = 60.0  // degrees
@@ -318,13 +319,31 @@ func pathFits(clusters []spot, p *display.Profile, blanking float64, colour bool
 	for j, v := range w.common {
 		w.common[j] = math.Log(v / total)
 	}
+	// A pattern as fine as a decoder's notch shows as the mean of its colours, in most cases two greys.
+	var greys []video.YUV
+	for j, c := range p.Colours {
+		if c.Saturation() < 0.02 && (p.Kind == display.Text || j&7 == 0 || j&7 == 7) {
+			greys = append(greys, c.YUV)
+		}
+	}
+	colours := len(w.palette)
+	for i, a := range greys {
+		for _, b := range greys[:i] {
+			if a.Y-b.Y > 0.3 {
+				w.palette = append(w.palette, video.YUV{Y: (a.Y + b.Y) / 2})
+			}
+		}
+	}
+	for range w.palette[colours:] {
+		w.common = append(w.common, math.Log(fineShare/float64(len(w.palette)-colours)))
+	}
 	for _, c := range clusters {
 		// Strokes are blurred: their luma is no good measure of a level.
-		if !(c.weight > fewCells && !c.stroke || c.weight > 10*fewCells) {
+		if c.fine || !(c.weight > fewCells && !c.stroke || c.weight > 10*fewCells) {
 			continue
 		}
 		s := sightOf(math.Min(c.y, 254.5), c.cb, c.cr) // no code is more: what is read above it is sharpened
-		s.sy, s.sc, s.colours = spotY, math.Hypot(spotC, c.blur), len(p.Colours)
+		s.sy, s.sc, s.colours = spotY, math.Hypot(spotC, c.blur), len(w.palette)
 		if c.stroke {
 			s.sy *= 2
 		}

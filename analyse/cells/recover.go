@@ -248,7 +248,7 @@ func (r *reader) calibrate(blanking float64) {
 		if pixels < 3 {
 			return
 		}
-		s := spot{y: pick(c[0]), cb: pick(c[1]), cr: pick(c[2]), weight: float64(pixels) / 64, stroke: pixels < 24}
+		s := spot{y: pick(c[0]), cb: pick(c[1]), cr: pick(c[2]), weight: float64(pixels) / 64, stroke: pixels < 24, fine: r.alternates(cell)}
 		if r.colour && !s.stroke { // strokes: their chroma is mostly the neighbours'
 			s.chroma = float64(pixels) / 64
 			if !r.calm(cell, s) {
@@ -295,6 +295,15 @@ func (r *reader) calibrate(blanking float64) {
 			}
 		}
 	}
+}
+
+// alternates tells whether a cell's pixels change as fast as the subcarrier does.
+func (r *reader) alternates(cell int) bool {
+	var c analyse.Cell
+	for y := range c.Bits {
+		c.Bits[y] = r.bits[(cell/r.columns*8+y)*r.columns+cell%r.columns]
+	}
+	return fine(&c)
 }
 
 // calm tells whether the cells to both sides have a colour's chroma too, so that blur leaves it as it is.

@@ -16,7 +16,8 @@ const (
 	codecNear   = 2.0   // codes that a codec of blocks of 8 samples errs by where an edge is in them, and
 	codecFar    = 0.4   // elsewhere
 	codecQuiet  = 0.15  // codes squared: less noise than analogue signals have is a codec's doing
-	cutLevel    = 251.0 // codes: what is above is cut off
+	cutLevel    = 251.0 // codes: what is above is cut off, and
+	cutTap      = 0.02  // taps there are as uncertain
 	onsetSettle = 48    // samples after the end of the device's window from which the border is level: 3.5 us
 )
 
@@ -61,7 +62,7 @@ func (f frame) onset(s *analyse.Stack, pixel float64) *response {
 		ripple += square(float64(v)-level) / float64(len(flat))
 	}
 	size := level - base
-	if math.Abs(size) < leastOnset {
+	if math.Abs(size) < leastOnset || level > cutLevel { // cut off, it says nothing of what comes after
 		return nil
 	}
 	at := -1
@@ -109,7 +110,7 @@ func (f frame) onset(s *analyse.Stack, pixel float64) *response {
 		out.sigma[i] = math.Sqrt(variance + square(leak) + square(codec) + square(onsetFloor*math.Max(1, 60/math.Abs(size))))
 		for _, t := range [2]float64{out.at(i) - 0.5, out.at(i) + 0.5} {
 			if x := int(math.Round(half + t*pitch)); x >= 0 && x < len(all) && all[x] > cutLevel {
-				out.sigma[i] = tapPrior
+				out.sigma[i] = math.Hypot(out.sigma[i], cutTap)
 			}
 		}
 	}

@@ -75,7 +75,8 @@ func (m *layout) respond(white float64) *response {
 	y[0], y[1] = make([]float32, p.Width+2*asidePx), make([]float32, p.Width+2*asidePx)
 	sums := make([]float64, n*n)
 	samples := make([]float32, m.in.Stack.Width)
-	count, edges := 0, 0
+	count, edges, cut := 0, 0, 0
+	low, high := math.Inf(1), math.Inf(-1)
 	for _, same := range m.alike(usable) {
 		row := same[0]
 		for i := range x {
@@ -124,6 +125,10 @@ func (m *layout) respond(white float64) *response {
 				row[responseLen] += va
 			}
 			for k := range rights {
+				if y[k][at+asidePx] > cutLevel {
+					cut++
+				}
+				low, high = math.Min(low, float64(y[k][at+asidePx])), math.Max(high, float64(y[k][at+asidePx]))
 				v := float64(y[k][at+asidePx]) / white
 				squares[k] += v * v
 				for a := range responseLen {
@@ -136,7 +141,7 @@ func (m *layout) respond(white float64) *response {
 			count++
 		}
 	}
-	if edges == 0 || count < 6*n {
+	if edges == 0 || count < 6*n || cut > count && high-low < leastStep*white { // nearly all of it is cut off
 		return nil
 	}
 	sums[n*n-1] = float64(count)

@@ -37,7 +37,7 @@ const (
 const (
 	lobesAt             = 350.0
 	notchLobe, notchNs  = 0.13, 170.0
-	narrowLobe, ringsNs = 0.03, 320.0
+	narrowLobe, ringsNs = 0.06, 320.0
 	filterLobe, innerNs = 0.05, 130.0
 	restLobe            = 0.005
 	restLevel           = 0.006
@@ -70,9 +70,15 @@ func newTail(picture, onset *response, subcarrierHz float64) (*tail, *response) 
 	case picture == nil && onset == nil:
 		return nil, nil
 	case picture != nil && onset != nil:
-		picture.trustBy(onset, first, mains, precision, right)
+		if !picture.trustBy(onset, first, mains, precision, right) {
+			picture, r = nil, onset
+			precision.Zero()
+			right.Zero()
+		}
 	case picture == nil:
 		r = onset
+	}
+	if picture == nil {
 		for i := range n {
 			precision.SetSym(i, i, 1/square(tapPrior))
 		}
@@ -184,16 +190,16 @@ func (r *response) information(precision *mat.SymDense, right *mat.VecDense, fir
 }
 
 // trustBy takes the picture's precision down where its tail and the onset's differ by more than both allow (Birge's ratio): the
-// pixels as read are then not quite those that were sent.
-func (r *response) trustBy(onset *response, first int, mains [2]float64, precision *mat.SymDense, right *mat.VecDense) {
+// pixels as read are then not quite those that were sent. Where they differ altogether it is no use: false.
+func (r *response) trustBy(onset *response, first int, mains [2]float64, precision *mat.SymDense, right *mat.VecDense) bool {
 	n := len(r.taps) - first
 	var c mat.Cholesky
 	if !c.Factorize(precision) {
-		return
+		return false
 	}
 	covariance := mat.NewSymDense(n, nil)
 	if c.InverseTo(covariance) != nil {
-		return
+		return false
 	}
 	d := mat.NewVecDense(n, nil)
 	for i := range n {
@@ -201,17 +207,22 @@ func (r *response) trustBy(onset *response, first int, mains [2]float64, precisi
 		d.SetVec(i, r.taps[first+i]/mains[0]-onset.taps[first+i]/mains[1])
 	}
 	if !c.Factorize(covariance) {
-		return
+		return false
 	}
 	var solved mat.VecDense
 	if c.SolveVecTo(&solved, d) != nil {
-		return
+		return false
 	}
-	if ratio := mat.Dot(d, &solved) / float64(n); ratio > 1 {
+	ratio := mat.Dot(d, &solved) / float64(n)
+	if ratio > 1 {
 		precision.ScaleSym(1/ratio, precision)
 		right.ScaleVec(1/ratio, right)
 	}
+	return ratio < mostApart
 }
+
+// mostApart is the ratio from which on the picture is left out.
+const mostApart = 4.0
 
 // trust is the least uncertainty of a tap: what the pixels as read are wrong by.
 const trust = 0.004

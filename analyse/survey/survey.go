@@ -94,7 +94,7 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 	v.read(s)
 	if s.Sync.State == analyse.Locked && o.Reference != nil {
 		if v.against = cells.Against(s, o.Reference, p); v.against != nil {
-			s.Signal.ColourFits = v.against
+			s.Signal.ColourFits, v.reference = v.against, o.Reference
 		}
 	}
 	s.Levels.Components, s.Signal.ColourFits = cells.Apart(s.Levels.Components, s.Signal.ColourFits)
@@ -150,9 +150,10 @@ type view struct {
 	fewer        []*video.Field // those of phase that show another picture
 	path         *signal.Path   // what the border says of the signal path
 	// What was corrected, and what said so; nil: nothing was.
-	fit   *analyse.ColourFit
-	fits  []analyse.ColourFit
-	spots []analyse.Spot
+	fit       *analyse.ColourFit
+	fits      []analyse.ColourFit
+	spots     []analyse.Spot
+	reference *analyse.Survey // nil: none that shows this screen
 	// against are the colours' fits by the reference; nil: without one, or by another screen.
 	against []analyse.ColourFit
 }
@@ -187,6 +188,9 @@ func (v *view) read(s *analyse.Survey) {
 		r, changed = v.recoverText(s)
 	} else {
 		r = cells.Recover(s.Stack, s.Registration, p)
+	}
+	if v.fit != nil && v.fit.Kind == "colour-lost" {
+		cells.WithoutColour(r, v.reference, p)
 	}
 	if len(v.other) > 0 {
 		markFlash(r, cells.Recover(analyse.Add(v.other), s.Registration, p))
