@@ -38,7 +38,7 @@ var traits = []trait{
 			e.Value *= math.Pow(max(h.Share, 0.05), 2)
 			return &e
 		},
-		disturbs: map[string]float64{"sync-weak": 0.1, "no-signal": 0.5, "interference": 0.1},
+		disturbs: map[string]float64{"sync-weak": 0.1, "no-signal": 0.5, "interference": 0.1, "ghost": 0.02},
 		why: func(s *analyse.Survey) string {
 			h := s.Signal.Hum
 			return fmt.Sprintf("the border's brightness follows the mains from top to bottom, %.1f %% of white peak to peak%s", h.Pct.Value, atHz(h.Hz.Value))

@@ -18,6 +18,7 @@ import (
 const (
 	slackPixels = 12
 	slackLines  = 5
+	copyPixels  = 24 // to the right of the picture, where a copy of it may lie: some 3 us
 )
 
 // A frame is where nothing but border lies, whatever the place of the window.
@@ -46,7 +47,7 @@ func newFrame(p *display.Profile, width, height int) frame {
 	f.above = [2]int{max(0, int(y-float64(p.BorderTop)*tall)+slackLines), int(y) - slackLines - 1}
 	f.below = [2]int{int(bottom) + slackLines + 1, min(height, int(bottom+float64(p.BorderBottom)*tall)-slackLines)}
 	f.left = [2]int{f.from, int(x - aside)}
-	f.right = [2]int{int(right + aside), f.to}
+	f.right = [2]int{int(right + copyPixels*pitch), f.to}
 	return f
 }
 

@@ -22,7 +22,9 @@ const (
 	leastDelay  = 340 // ns; a copy that comes sooner is not told from the decoder's own lobes
 	asidePx     = 6   // of the border that are looked at as well, so that the picture's ends are edges
 	mostLines   = 72
-	mostLeft    = 0.1 // of white, rms: beyond that it is not this picture that came through
+	mostLeft    = 0.1   // of white, rms: beyond that it is not this picture that came through
+	leastLeft   = 0.003 // of white, rms: what is left at the least
+	fewLines    = 6.0
 	tapPrior    = 0.5 // the size that taps have before anything was seen, of the step
 )
 
@@ -75,7 +77,7 @@ func (m *layout) respond(white float64) *response {
 	y[0], y[1] = make([]float32, p.Width+2*asidePx), make([]float32, p.Width+2*asidePx)
 	sums := make([]float64, n*n)
 	samples := make([]float32, m.in.Stack.Width)
-	count, edges, cut := 0, 0, 0
+	count, edges, cut, different := 0, 0, 0, 0
 	low, high := math.Inf(1), math.Inf(-1)
 	for _, same := range m.alike(usable) {
 		row := same[0]
@@ -108,6 +110,7 @@ func (m *layout) respond(white float64) *response {
 		for i := range samples {
 			samples[i] /= lines
 		}
+		different++
 		centre.Line(y[0], samples)
 		halfway.Line(y[1], samples)
 		for at := first; at < last; at++ {
@@ -181,11 +184,13 @@ func (m *layout) respond(white float64) *response {
 			}
 		}
 		r.covariance = &inverse
-		variance = math.Max(left/float64(2*count-2*n), 1e-6)
+		variance = math.Max(left/float64(2*count-2*n), square(leastLeft))
 	}
 	if r.rms = math.Sqrt(variance); r.rms > mostLeft {
 		return nil // the pixels or colours as read are not those that were sent
 	}
+	// Few different lines err alike by what is misplaced, and those that are cut off by what is missing.
+	variance *= 1 + fewLines/float64(different) + 20*float64(cut)/float64(2*count)
 	// What is left is alike in neighbouring samples and lines: an eighth of the samples are independent.
 	scale := math.Sqrt(8 * variance)
 	for i := range r.sigma {

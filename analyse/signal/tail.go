@@ -38,6 +38,7 @@ const (
 	lobesAt             = 350.0
 	notchLobe, notchNs  = 0.13, 170.0
 	narrowLobe, ringsNs = 0.06, 320.0
+	lobesHold           = 600.0 // ns that they keep to that frequency
 	filterLobe, innerNs = 0.05, 130.0
 	restLobe            = 0.005
 	restLevel           = 0.006
@@ -83,8 +84,8 @@ func newTail(picture, onset *response, subcarrierHz float64) (*tail, *response) 
 			precision.SetSym(i, i, 1/square(tapPrior))
 		}
 	}
-	if picture != nil && onset != nil && onset.stepError() < picture.stepError() {
-		r = onset // the two may lie a part of a pixel apart: a pixel's own response is that of one of them
+	if picture != nil && onset != nil && onset.stepError() < math.Max(picture.stepError(), goodStep) {
+		r = onset // nothing had to be read for it; the two may lie a part of a pixel apart: a pixel's own response is that of one of them
 	}
 	joined := *r
 	if onset != nil {
@@ -119,7 +120,7 @@ func newTail(picture, onset *response, subcarrierHz float64) (*tail, *response) 
 			b := t.times[k]
 			since := a + b - 2*lobesAt
 			rings := square(notchLobe)*math.Exp(-since/notchNs) + square(narrowLobe)*math.Exp(-since/ringsNs)
-			v := rings*math.Cos(2*math.Pi*subcarrierHz*(a-b)*1e-9) + square(restLevel)
+			v := rings*math.Cos(2*math.Pi*subcarrierHz*(a-b)*1e-9)*math.Exp(-math.Abs(a-b)/lobesHold) + square(restLevel)
 			if i == k {
 				v += square(filterLobe)*math.Exp(-since/innerNs) + square(restLobe)
 			}
@@ -220,6 +221,9 @@ func (r *response) trustBy(onset *response, first int, mains [2]float64, precisi
 	}
 	return ratio < mostApart
 }
+
+// goodStep is the uncertainty of a step, parts of it, that is good enough.
+const goodStep = 0.04
 
 // mostApart is the ratio from which on the picture is left out.
 const mostApart = 4.0
