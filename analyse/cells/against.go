@@ -114,6 +114,13 @@ func Against(here, good *analyse.Survey, p *display.Profile) []analyse.ColourFit
 		if k[3] == 2 {
 			s.chroma = false
 		}
+		// Cells that were one colour there and are many here are another fault's.
+		apart := func(f func(pair) float64) float64 {
+			centre := middle(f)
+			return middle(func(q pair) float64 { return math.Abs(f(q) - centre) }) / 219
+		}
+		s.sy = math.Hypot(s.sy, apart(func(q pair) float64 { return q.a.y }))
+		s.sc = math.Hypot(s.sc, math.Hypot(apart(func(q pair) float64 { return q.a.cb }), apart(func(q pair) float64 { return q.a.cr })))
 		w.sights = append(w.sights, s)
 		w.palette = append(w.palette, target)
 		w.common = append(w.common, 0)
