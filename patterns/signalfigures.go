@@ -36,6 +36,9 @@ var traits = []trait{
 			// What does not follow the sines is not the mains'.
 			e := h.Pct
 			e.Value *= math.Pow(max(h.Share, 0.05), 2)
+			if hz := h.Hz.Value; !math.IsNaN(hz) && !nearMains(hz, math.Max(4, 4*h.Hz.Spread)) {
+				e.Value *= 0.1
+			}
 			return &e
 		},
 		disturbs: map[string]float64{"sync-weak": 0.1, "no-signal": 0.5, "interference": 0.1, "ghost": 0.02},
@@ -77,6 +80,16 @@ var traits = []trait{
 			return fmt.Sprintf("edges take %.0f ns from 10 to 90 %%; a good chain's take 70 to 150", s.Signal.Rise.Value)
 		},
 	},
+}
+
+// nearMains tells whether a frequency is that of mains, or twice it.
+func nearMains(hz, within float64) bool {
+	for _, f := range [4]float64{50, 60, 100, 120} {
+		if math.Abs(hz-f) <= within {
+			return true
+		}
+	}
+	return false
 }
 
 func inHz(hz float64) string {

@@ -5,6 +5,8 @@ import (
 	"math/bits"
 	"slices"
 
+	"gonum.org/v1/gonum/stat"
+
 	"backporch/analyse"
 	"backporch/video"
 	"backporch/video/display"
@@ -28,6 +30,7 @@ func Against(here, good *analyse.Survey, p *display.Profile) []analyse.ColourFit
 		return nil
 	}
 	type pair struct{ a, b side }
+	var own, others []float64 // luma of the cells
 	groups := map[[4]int][]pair{}
 	colour := here.Stack.ChromaWidth > 0
 	add := func(a, b side, mixed int) {
@@ -50,7 +53,11 @@ func Against(here, good *analyse.Survey, p *display.Profile) []analyse.ColourFit
 		b, okB := cellMean(good.Stack, good.Registration, c.Column, c.Row)
 		if okA && okB {
 			add(a, b, mixed)
+			own, others = append(own, a.y), append(others, b.y)
 		}
+	}
+	if !alikeDrawn(own, others) {
+		return nil
 	}
 	ours, theirs := borderSides(here.Stack, here.Registration, p), borderSides(good.Stack, good.Registration, p)
 	if len(ours) == len(theirs) {
@@ -107,6 +114,13 @@ func Against(here, good *analyse.Survey, p *display.Profile) []analyse.ColourFit
 		if k[3] == 2 {
 			s.chroma = false
 		}
+		// Cells that were one colour there and are many here are another fault's.
+		apart := func(f func(pair) float64) float64 {
+			centre := middle(f)
+			return middle(func(q pair) float64 { return math.Abs(f(q) - centre) }) / 219
+		}
+		s.sy = math.Hypot(s.sy, apart(func(q pair) float64 { return q.a.y }))
+		s.sc = math.Hypot(s.sc, math.Hypot(apart(func(q pair) float64 { return q.a.cb }), apart(func(q pair) float64 { return q.a.cr })))
 		w.sights = append(w.sights, s)
 		w.palette = append(w.palette, target)
 		w.common = append(w.common, 0)
@@ -165,6 +179,26 @@ func heldMaps(p *display.Profile) []func(video.YUV) video.YUV {
 	}
 	return out
 }
+
+// alikeDrawn tells whether two captures show the same screen, whatever their hues and levels: where it is brighter in the one it is so in
+// the other, or both are even.
+func alikeDrawn(here, good []float64) bool {
+	if len(here) == 0 {
+		return false
+	}
+	a, b := stat.StdDev(here, nil), stat.StdDev(good, nil)
+	if b < evenScreen {
+		return a < 3*evenScreen
+	}
+	return a > 0 && stat.Correlation(here, good, nil) > sameScreen
+}
+
+// evenScreen is the deviation of the luma of cells on an even screen, codes; sameScreen the correlation of two of one, of which some
+// memory may be wrong or which may lie some pixels apart.
+const (
+	evenScreen = 3.0
+	sameScreen = 0.35
+)
 
 // fine tells whether a cell's pixels alternate as fast as the subcarrier does, which a decoder takes for chroma: of any hue, for machine and
 // subcarrier run apart.

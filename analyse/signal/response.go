@@ -24,6 +24,7 @@ const (
 	mostLines   = 72
 	mostLeft    = 0.1   // of white, rms: beyond that it is not this picture that came through
 	leastLeft   = 0.003 // of white, rms: what is left at the least
+	usualLeft   = 0.03  // and usually at the most
 	fewLines    = 6.0
 	tapPrior    = 0.5 // the size that taps have before anything was seen, of the step
 )
@@ -189,8 +190,8 @@ func (m *layout) respond(white float64) *response {
 	if r.rms = math.Sqrt(variance); r.rms > mostLeft {
 		return nil // the pixels or colours as read are not those that were sent
 	}
-	// Few different lines err alike by what is misplaced, and those that are cut off by what is missing.
-	variance *= 1 + fewLines/float64(different) + 20*float64(cut)/float64(2*count)
+	// Few different lines err alike by what is misplaced, those that are cut off by what is missing, and pixels that are misread leave more.
+	variance *= 1 + fewLines/float64(different) + 20*float64(cut)/float64(2*count) + variance/square(usualLeft)
 	// What is left is alike in neighbouring samples and lines: an eighth of the samples are independent.
 	scale := math.Sqrt(8 * variance)
 	for i := range r.sigma {
@@ -331,9 +332,15 @@ func (r *response) edge(ghost *analyse.Ghost) (rise, overshoot *analyse.Estimate
 	if error_ > 0.1 { // a tenth of the step is not known from noise
 		return nil, nil
 	}
-	slope := 0.8 / (high - low) // of the step, a half pixel
 	ns := (high - low) / 2 * r.pixel
-	rise = &analyse.Estimate{Value: ns, Spread: math.Max(error_/slope/2*r.pixel, 0.1*r.pixel), Limit: "edges"}
+	// Each end is as uncertain as the step is there, by how steep it is; by a slow rise before the edge, quite so.
+	uncertain := func(at float64) float64 {
+		i := int(at)
+		steep := math.Max(s[min(i+1, len(s)-1)]-s[i], 0.01)
+		return error_ / steep / 2 * r.pixel
+	}
+	spread := math.Hypot(uncertain(low), uncertain(high)) / math.Sqrt2
+	rise = &analyse.Estimate{Value: ns, Spread: math.Max(spread, 0.1*r.pixel), Limit: "edges"}
 	most := 1.0
 	end := min(len(s), half+2*5)
 	for _, v := range s[half:end] {
