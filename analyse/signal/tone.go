@@ -38,7 +38,7 @@ func (f frame) tones(s *spectrum, white float64, coloured bool) []analyse.Tone {
 				if power[k] < power[k-1] || power[k] < power[k+1] {
 					continue
 				}
-				floor := f.floor(power, k)
+				floor := math.Max(f.floor(power, k), shoulder(power, k))
 				// The mean of m exponential variates scatters by 1/sqrt(m); a single one is above 7 times its median in one bin of 130.
 				if power[k] < floor*(1+9/math.Sqrt(segments)) || fixed && power[k] < floor*12 {
 					continue
@@ -81,6 +81,26 @@ func (f frame) tones(s *spectrum, white float64, coloured bool) []analyse.Tone {
 		kept[at].Pct.Value = math.Hypot(kept[at].Pct.Value, t.Pct.Value)
 	}
 	return kept[:min(len(kept), mostTones)]
+}
+
+// shoulder is the power just beside a single frequency's lobe, on the higher side: the slope of a decoder's notch has its greatest
+// value in some bin too, but hardly less on that side of it.
+func shoulder(power []float64, k int) float64 {
+	const width = 4
+	most := 0.0
+	for side := -1; side <= 1; side += 2 {
+		sum, n := 0.0, 0
+		for i := peakBins + 1; i <= peakBins+width; i++ {
+			if at := k + side*i; at >= 2 && at < len(power) && power[at] > 0 {
+				sum += power[at]
+				n++
+			}
+		}
+		if n > 0 {
+			most = math.Max(most, sum/float64(n))
+		}
+	}
+	return most
 }
 
 // floor is the median of the power around a bin, as that of the mean of noise; bins taken out do not count.
