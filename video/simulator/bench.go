@@ -233,12 +233,22 @@ func (b *Bench) look() {
 		return
 	}
 	b.checked = true
-	good := b.with(nil)
-	for i, h := range b.m.hooks {
-		if !b.truth.Shows[i] {
-			b.truth.Shows[i] = h.chain != nil || h.power != nil || b.differ(good, b.with([]hooks{h}))
-			b.truth.Visible = b.truth.Visible || b.truth.Shows[i]
+	good, drawn := b.with(nil), 0
+	for _, h := range b.m.hooks {
+		if h.chain == nil {
+			drawn++
 		}
+	}
+	for i, h := range b.m.hooks {
+		if b.truth.Shows[i] {
+			continue
+		}
+		alone := b.m // as this field was drawn: to draw it again would draw other chances
+		if drawn > 1 {
+			alone = b.with([]hooks{h})
+		}
+		b.truth.Shows[i] = h.chain != nil || h.power != nil || b.differ(good, alone)
+		b.truth.Visible = b.truth.Visible || b.truth.Shows[i]
 	}
 }
 
