@@ -20,11 +20,13 @@ type Options struct {
 	Without   []Term          // evidence to leave out, to measure what it is worth; for verdicts: none
 }
 
-// A fault is named when it is as probable as named that there is one, and clean is said as far as cleared.
+// A fault is named when it is as probable as named that there is one, its class as far as two classes that make one picture
+// leave open, and clean is said as far as cleared.
 const (
-	named   = 0.80
-	cleared = 0.60
-	listed  = 0.02 // less probable faults are not worth a line
+	named      = 0.80
+	leastClass = 0.55
+	cleared    = 0.60
+	listed     = 0.02 // less probable faults are not worth a line
 )
 
 // Classify says what a survey shows. It never fails: without evidence the verdict is
@@ -182,9 +184,9 @@ func (c *conclusion) conclude() {
 
 	// A fault of the logic explains more of a picture than the path it came by.
 	class, sure := Undetermined, 0.0
-	if k, p := classOf(c.logic); k != Clean && k != Undetermined && faulty(c.logic) >= named {
+	if k, p := classOf(c.logic); k != Clean && k != Undetermined && faulty(c.logic) >= named && p >= leastClass {
 		class, sure = k, p
-	} else if k, p := classOf(c.paths); k != Clean && faulty(c.paths) >= named {
+	} else if k, p := classOf(c.paths); k != Clean && faulty(c.paths) >= named && p >= leastClass {
 		class, sure = k, p
 	} else if len(c.logic) > 0 && c.certain() {
 		clean := cleanShare(c.logic) * cleanShare(c.paths)

@@ -206,13 +206,26 @@ func (e *evidence) folds(nothing float64, lane func(int) float64) []hypothesis {
 	var whole [24]float64
 	lines := e.p.RowBits + e.p.ColumnBits
 	sets := float64(lines + min(e.p.RowBits, e.p.ColumnBits))
+	var places [24]int
+	for line := range lines {
+		if 1<<line < e.p.Size() {
+			whole[line], places[line] = e.folded(e.addressFold(line), 0xff)
+		}
+	}
+	// A pin folds two lines. What holds for three says nothing for one: the screen repeats itself.
+	sorted := slices.Clone(whole[:])
+	slices.Sort(sorted)
+	usual := math.Max(0, sorted[len(sorted)-3])
+	for line := range whole {
+		if whole[line] > 0 {
+			whole[line] -= usual
+		}
+	}
 	for line := range lines {
 		if 1<<line >= e.p.Size() {
 			continue
 		}
-		odds, same := e.folded(e.addressFold(line), 0xff)
-		whole[line] = odds
-		if odds > 0 {
+		if odds, same := whole[line], places[line]; odds > 0 {
 			add(Fault{Lines: []int{line}, Lanes: all}, address, 1/(2*sets), odds,
 				fmt.Sprintf("addresses that differ in line %d alone show the same in all %d places where that says something", line, same))
 		} else {
@@ -242,9 +255,9 @@ func (e *evidence) folds(nothing float64, lane func(int) float64) []hypothesis {
 	}
 	counter := kindOf("line-counter")
 	var rows [8]float64
-	var places [8]int
+	var alike [8]int
 	for bit := range rows {
-		rows[bit], places[bit] = e.folded(e.counterFold(bit), 0xff)
+		rows[bit], alike[bit] = e.folded(e.counterFold(bit), 0xff)
 	}
 	for bit, odds := range rows {
 		// A picture of upright bars is the same at any height: what holds for three bits says nothing for one.
@@ -253,7 +266,7 @@ func (e *evidence) folds(nothing float64, lane func(int) float64) []hypothesis {
 		if bit >= 3 {
 			odds -= math.Max(0, sorted[5])
 		}
-		if same := places[bit]; odds > 0 {
+		if same := alike[bit]; odds > 0 {
 			add(Fault{CounterBit: &bit}, counter, 1.0/8, odds,
 				fmt.Sprintf("picture lines whose numbers differ in bit %d alone show the same in all %d places where that says something", bit, same))
 		}

@@ -53,6 +53,10 @@ func newTrack(s *analyse.Survey, p *display.Profile, fields, fewer []*video.Fiel
 					k := t.sort(c, x, y)
 					v := s.Stack.VarY[at]
 					all[k] = append(all[k], v)
+					if k.edge { // what leaks there leaks further
+						k.edge = false
+						all[k] = append(all[k], v)
+					}
 					if t.leak(k) > 0 && float64(v) > t.least*t.least/16 {
 						leaking = append(leaking, at)
 					}
