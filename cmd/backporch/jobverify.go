@@ -79,7 +79,13 @@ func verified(v job.Verification, removed int) string {
 		}
 		b.WriteString("DAMAGED: " + what + "\n")
 	}
-	fmt.Fprintf(&b, "%d jobs, %d entries, %d stills (%.1f MB): ", v.Jobs, v.Entries, v.Stills, float64(v.Bytes)/1e6)
+	several := func(n int, one, more string) string {
+		if n == 1 {
+			return "1 " + one
+		}
+		return fmt.Sprint(n, " ", more)
+	}
+	fmt.Fprintf(&b, "%s, %s, %s (%.1f MB): ", several(v.Jobs, "job", "jobs"), several(v.Entries, "entry", "entries"), several(v.Stills, "still", "stills"), float64(v.Bytes)/1e6)
 	switch n := len(v.Problems); n {
 	case 0:
 		b.WriteString("all as they were kept\n")
