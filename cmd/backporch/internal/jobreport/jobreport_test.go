@@ -97,6 +97,17 @@ func figure(name, unit string, v float64) job.Measure {
 	return job.Measure{Name: name, Unit: unit, Value: &v}
 }
 
+// A comparison says the last clean verdict and keeps one marked picture of both: what came after is shown all the same.
+func TestComparedLast(t *testing.T) {
+	b := open(t, job.Job{Machine: "practice board"})
+	b.see("ram-bit", "Data bit 3 lane stuck at 1.", job.Capture{Stills: []job.NewStill{{Data: capture(t, 40), Path: "a.png"}}})
+	b.see("clean", "Nothing wrong to be seen.", job.Capture{Stills: []job.NewStill{{Data: capture(t, 120), Path: "b.png"}}})
+	b.see("clean", "Nothing wrong to be seen.", job.Capture{Stills: []job.NewStill{{Data: capture(t, 200), Path: "pair.png", Marked: true}}})
+	if m := b.model(Options{}); m.Before == nil || m.After == nil || m.Before.SHA256 == m.After.SHA256 {
+		t.Errorf("before shown: %v, after shown: %v, or both are one", m.Before != nil, m.After != nil)
+	}
+}
+
 // repaired is a whole job: a fault, a chip changed, a clean picture, a soak.
 func repaired(t testing.TB) *bench {
 	ctx := context.Background()

@@ -66,7 +66,8 @@ func (m *Model) choose(s *job.Store, line []job.Entry, t course) {
 			if before == nil && k.Role == job.Before && e.Kind == job.KindCapture && t.fault < 0 {
 				before = &here
 			}
-			if k.Role == job.After || t.clean > t.fault && i == t.clean && t.fault >= 0 {
+			// What the last clean verdict was of: a comparison, which may have said it, keeps both pictures in one.
+			if k.Role == job.After || t.fault >= 0 && i > t.fault && i <= t.clean && e.Verdict != nil && e.Verdict.Class == "clean" {
 				after = &here
 			}
 		}
