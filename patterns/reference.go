@@ -136,6 +136,52 @@ func compareFill(e *evidence, fill byte) *comparison {
 	return c
 }
 
+// compareBitmap takes a memory of which the bitmap holds one byte throughout and the colours another, the one that most cells
+// show: many test programs fill the bitmap alone. Nil where no cell shows both colours.
+func compareBitmap(e *evidence, fill byte) *comparison {
+	if e.p.Kind != display.Attr {
+		return nil
+	}
+	type pair struct{ ink, paper int }
+	count := map[pair]int{}
+	most, of := pair{-1, -1}, 0
+	for i := range e.s.Cells {
+		c := &e.s.Cells[i]
+		now := pair{c.Ink, c.Paper}
+		wrong := 0
+		for _, b := range c.Bits {
+			wrong += bits.OnesCount8(b ^ fill)
+		}
+		switch {
+		case c.Single && fill == 0x00:
+			now = pair{-1, c.Paper}
+		case c.Single && fill == 0xFF:
+			now = pair{c.Paper, -1}
+		case c.Single:
+			continue
+		case wrong > 32:
+			now = pair{c.Paper, c.Ink}
+		}
+		if count[now]++; count[now] > of {
+			most, of = now, count[now]
+		}
+	}
+	if of == 0 {
+		return nil
+	}
+	c := &comparison{border: -1, dim: e.dim, what: fmt.Sprintf("a bitmap of 0x%02X", fill)}
+	for row := range e.p.Rows() {
+		for column := range e.p.Columns() {
+			cell := analyse.Cell{Row: row, Column: column, Ink: most.ink, Paper: most.paper}
+			for y := range cell.Bits {
+				cell.Bits[y] = fill
+			}
+			c.cells = append(c.cells, cell)
+		}
+	}
+	return c
+}
+
 // errorRate is the share of pixels that are misread: as many as differ from the expected ones
 // outside the worst lane, but no more than a picture of this noise gives.
 func (c *comparison) errorRate(e *evidence) float64 {

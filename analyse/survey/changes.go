@@ -296,7 +296,7 @@ func flashing(by *[8]moment, fields int) bool {
 }
 
 // lasting tells whether what changes back and forth does so as flash, which keeps each phase for its time. One field by itself
-// is passed over: a frame's two may come in either order.
+// is passed over: a frame's two may come in either order, which puts two in wrong places at each turn.
 func lasting(fields int, now func(k int) bool) bool {
 	in := func(k int) bool {
 		if k > 0 && k < fields-1 && now(k-1) == now(k+1) {
@@ -309,9 +309,6 @@ func lasting(fields int, now func(k int) bool) bool {
 		if in(k) != now(k) {
 			passed++
 		}
-	}
-	if passed > 2+fields/16 {
-		return false
 	}
 	turns, since := 0, -1
 	for k := 1; k < fields; k++ {
@@ -326,7 +323,7 @@ func lasting(fields int, now func(k int) bool) bool {
 			return false
 		}
 	}
-	return turns > 0 && fields-since <= 2*display.FlashFields+1
+	return turns > 0 && passed <= 2*turns+2 && fields-since <= 2*display.FlashFields+1
 }
 
 // phase tells whether flash may keep a phase for so many fields as captured: devices drop up to every second picture, or

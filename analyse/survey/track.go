@@ -288,14 +288,7 @@ func (t *track) flashes(c *analyse.Cell, fields []*video.Field) bool {
 			}
 		}
 	}
-	turns, now := 0, false
-	for _, v := range sum {
-		if turned := math.Abs(v) > 0.6*step; turned != now {
-			now = turned
-			turns++
-		}
-	}
-	return turns > 0 && turns <= len(fields)/display.FlashFields+1
+	return lasting(len(fields), func(k int) bool { return math.Abs(sum[k]) > 0.6*step })
 }
 
 // at is a pixel's place in a field.
