@@ -103,6 +103,9 @@ func logicFor(e *evidence, against *comparison) []hypothesis {
 	// The screen may be another than the reference's: then the free likelihoods hold, with
 	// what it takes to write that screen down. Woken memory and a blank picture stand in the place of any screen.
 	written := floats.Sum(e.drawn())
+	if _, blank := e.blank(); blank { // blankOdds holds what an empty screen takes
+		written = 0
+	}
 	for i := range free {
 		free[i].like -= written
 		if k := free[i].fault; k == nil || k.Kind != "power-up-pattern" && k.Kind != "blank-picture" {
