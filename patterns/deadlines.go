@@ -2,7 +2,9 @@ package patterns
 
 import (
 	"fmt"
+	"maps"
 	"math"
+	"slices"
 
 	"backporch/video/display"
 )
@@ -60,8 +62,11 @@ func (e *evidence) expect() expectation {
 	return x
 }
 
+// breaks are the bits of a cell that break with cells like it, of those compared.
+type breaks struct{ wrong, of int }
+
 // deadLines weighs a lane that reads one level at all the addresses of one row, or one column, of its chip.
-func (e *evidence) deadLines(base func(lane int) float64) []hypothesis {
+func (e *evidence) deadLines(good float64, base func(lane int) float64) []hypothesis {
 	if e.p.Kind != display.Attr || e.s.Memory == nil {
 		return nil
 	}
@@ -69,12 +74,12 @@ func (e *evidence) deadLines(base func(lane int) float64) []hypothesis {
 		return nil
 	}
 	x := e.expect()
-	type count struct{ wrong, of int }
-	all := count{}
-	var rows, columns [8][2]map[int]map[int]count // by lane, level: chip row or column: cell
+
+	all := breaks{}
+	var rows, columns [8][2]map[int]map[int]breaks // by lane, level: chip row or column: cell
 	for lane := range 8 {
 		for level := range 2 {
-			rows[lane][level], columns[lane][level] = map[int]map[int]count{}, map[int]map[int]count{}
+			rows[lane][level], columns[lane][level] = map[int]map[int]breaks{}, map[int]map[int]breaks{}
 		}
 	}
 	for i := range e.s.Cells {
@@ -95,11 +100,11 @@ func (e *evidence) deadLines(base func(lane int) float64) []hypothesis {
 				all.of++
 				level := 1 - want // the level that would show here
 				for _, m := range [2]struct {
-					m map[int]map[int]count
+					m map[int]map[int]breaks
 					k int
 				}{{rows[lane][level], r}, {columns[lane][level], col}} {
 					if m.m[m.k] == nil {
-						m.m[m.k] = map[int]count{}
+						m.m[m.k] = map[int]breaks{}
 					}
 					n := m.m[m.k][i]
 					n.wrong += wrong
@@ -111,31 +116,51 @@ func (e *evidence) deadLines(base func(lane int) float64) []hypothesis {
 	}
 	// What breaks with its like by itself, of bits; cells count once, for their lines break together.
 	usual := math.Max(0.004, float64(all.wrong)/float64(max(1, all.of)))
-	weigh := func(cells map[int]count) (odds float64, wrong, of int) {
-		for _, n := range cells {
+	// Cells that show the same err alike, a letter that a screen repeats: the second says half of what the first does, the third a third.
+	// And a cell beside one that errs says half of what it would by itself: a drawn line's step breaks with its like in both.
+	weigh := func(cells map[int]breaks) (odds float64, wrong, of int) {
+		alike := map[[8]uint8]float64{}
+		for _, i := range slices.Sorted(maps.Keys(cells)) {
+			n := cells[i]
 			of++
 			switch {
 			case n.wrong == n.of:
 				wrong++
-				odds += math.Log(0.97 / usual)
+				alike[e.s.Cells[i].Bits]++
+				says := 1 / alike[e.s.Cells[i].Bits]
+				if before, ok := cells[i-1]; ok && before.wrong == before.of && i%e.p.Columns() > 0 {
+					says = math.Min(says, 0.5)
+				}
+				odds += math.Log(0.97/usual) * says
 			case n.wrong*2 > n.of:
 				odds += math.Log(0.02 / usual)
 			default:
 				odds += math.Log(0.01 / (1 - usual))
 			}
 		}
-		return math.Min(foldLimit, odds), wrong, of
+		return math.Min(foldLimit, odds) - scant(wrong), wrong, of
 	}
 	var out []hypothesis
 	row, column := kindOf("row-dead"), kindOf("column-dead")
 	for lane := range 8 {
+		gain := base(lane) - good
+		// What speaks for the lane speaks for this as far as it is the same bits.
+		part := func(wrong int) float64 {
+			return good + gain*math.Min(1, float64(wrong)/float64(max(1, e.flips[lane])))
+		}
 		for level := range 2 {
-			for r, cells := range rows[lane][level] {
-				if odds, wrong, of := weigh(cells); odds > 0 && wrong > 1 {
+			colours := e.colourScatter(lane, level)
+			atRow := func(r int) func(i int) bool {
+				return func(i int) bool { at, _ := e.p.ChipAddress(e.p.ColourBase + i); return at == r }
+			}
+			for _, r := range colours.among(rows[lane][level], func(i int) int { at, _ := e.p.ChipAddress(e.p.ColourBase + i); return at }) {
+				odds, wrong, of := weigh(rows[lane][level][r])
+				more, cells := colours.at(atRow(r))
+				if odds+more > 0 && wrong+cells > 1 {
 					out = append(out, hypothesis{
 						fault: &Fault{Class: row.Class, Kind: row.Name, Bit: ptr(lane), Level: ptr(level), Row: ptr(r)},
-						prior: math.Log(row.Prior / float64(int(16)<<e.p.RowBits)), like: base(lane) + odds,
-						why: []string{fmt.Sprintf("bit %d reads %d in %d of %d cells at row %d of its chip, where cells like them have it otherwise", lane, level, wrong, of, r)},
+						prior: math.Log(row.Prior / float64(int(16)<<e.p.RowBits)), like: part(wrong) + odds + more,
+						why: deadWhy(lane, level, wrong, of, cells, fmt.Sprintf("row %d", r)),
 					})
 				}
 			}
@@ -143,12 +168,22 @@ func (e *evidence) deadLines(base func(lane int) float64) []hypothesis {
 				if odds, wrong, of := weigh(cells); odds > 0 && wrong > 1 {
 					out = append(out, hypothesis{
 						fault: &Fault{Class: column.Class, Kind: column.Name, Bit: ptr(lane), Level: ptr(level), Column: ptr(r)},
-						prior: math.Log(column.Prior / float64(int(16)<<e.p.ColumnBits)), like: base(lane) + odds,
-						why: []string{fmt.Sprintf("bit %d reads %d in %d of %d cells at column %d of its chip, where cells like them have it otherwise", lane, level, wrong, of, r)},
+						prior: math.Log(column.Prior / float64(int(16)<<e.p.ColumnBits)), like: part(wrong) + odds,
+						why: deadWhy(lane, level, wrong, of, 0, fmt.Sprintf("column %d", r)),
 					})
 				}
 			}
 		}
 	}
 	return out
+}
+
+func deadWhy(lane, level, wrong, of, colours int, where string) (why []string) {
+	if of > 0 {
+		why = append(why, fmt.Sprintf("bit %d reads %d in %d of %d cells at %s of its chip, where cells like them have it otherwise", lane, level, wrong, of, where))
+	}
+	if colours > 0 {
+		why = append(why, fmt.Sprintf("bit %d of the colours reads %d in %d cells at %s, among cells like them that have it otherwise", lane, level, colours, where))
+	}
+	return why
 }

@@ -76,7 +76,7 @@ func logicHypotheses(e *evidence) []hypothesis {
 	good := e.colours(nothing{}, nil) + e.blankOdds(false)
 	// A lane that breaks with its like is weak, or dead at some addresses, or folded: what speaks for the lane speaks for all of these.
 	lane := func(bit int) float64 { return weakest(out, bit, good) }
-	out = append(out, append(e.folds(good, lane), e.deadLines(lane)...)...)
+	out = append(out, append(e.folds(good, lane), e.deadLines(good, lane)...)...)
 	return e.moving(out, good)
 }
 
@@ -196,15 +196,24 @@ func (e *evidence) weak(k *Kind, bit int) hypothesis {
 		fault: &Fault{Class: k.Class, Kind: k.Name, Bit: &bit},
 		prior: math.Log(k.Prior / 8),
 	}
-	places, times := excess(e.flips, bit), e.unsteady(bit)
+	scatter, scattered := 0.0, 0
+	for level := range 2 {
+		if s := e.colourScatter(bit, level); s.gain > scatter {
+			scatter, scattered = s.gain, len(s.wrong)
+		}
+	}
+	places, times := excess(e.flips, bit)+scatter, e.unsteady(bit)
 	// A weak lane without a wrong bit would look like a good machine; it must then not gain from it.
-	if e.flips[bit]+e.flicker[bit] == 0 && times == 0 {
+	if e.flips[bit]+e.flicker[bit] == 0 && times == 0 && scatter == 0 {
 		h.like = e.colours(nothing{}, nil) + e.blankOdds(false) - 3
 		return h
 	}
 	h.like = e.colours(nothing{}, nil) + e.blankOdds(false) + math.Min(30, places) + times - 1
 	if e.flips[bit] > 0 {
 		h.why = append(h.why, fmt.Sprintf("bit %d breaks in %d ways with cells that are alike in every other bit (%d cells compared); the next worst lane in %d", bit, e.flips[bit], e.sites[bit], nextWorst(e.flips, bit)))
+	}
+	if scatter > 3 {
+		h.why = append(h.why, fmt.Sprintf("bit %d of the colours is another in %d cells among cells like them", bit, scattered))
 	}
 	if e.together(bit) > 3 {
 		h.why = append(h.why, fmt.Sprintf("bit %d changes as a whole from field to field", bit))
