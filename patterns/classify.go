@@ -226,6 +226,7 @@ func (c *conclusion) conclude() {
 	c.explain(path, logic)
 	c.lanes()
 	c.regions()
+	c.v.state(c.against != nil)
 }
 
 // shifted spreads faults of a lane over the places that the picture may have: what

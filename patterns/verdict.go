@@ -18,7 +18,8 @@ const (
 type Fault struct {
 	Class       Class
 	Kind        string
-	Probability float64
+	Probability float64 // as far as verdicts like it have been right
+	Weighed     float64 // as the evidence weighs by itself
 	Bit         *int
 	Level       *int
 	Part        string // from the board map
@@ -55,7 +56,8 @@ type Lane struct {
 // A Verdict is what a capture says.
 type Verdict struct {
 	Class      Class
-	Confidence *float64 // probability of Class; nil when undetermined
+	Confidence *float64 // probability of Class, as far as verdicts like it have been right; nil when undetermined
+	Weighed    *float64 // probability of Class as the evidence weighs by itself
 	Faults     []Fault  // most probable first
 	Good       []string // what the picture proves to work
 	Why        []string // the reasons, a line each

@@ -22,6 +22,7 @@ type summary struct {
 	rows                       map[string]*row
 	class, kind, alarms, pairs tally
 	byReference                [2]tally // class, without and with
+	held                       map[string]*[2]tally // by what stood first in a verdict: its class was right, without and with a reference
 	undetermined               [2]tally // nothing shows, or something does; signal faults always do
 	exact, exactNamed          map[string]*tally
 	registered                 tally
@@ -39,7 +40,7 @@ type ablation struct {
 
 // summarise counts.
 func summarise(runs []run, p *plan) *summary {
-	s := &summary{rows: map[string]*row{}, exact: map[string]*tally{}, exactNamed: map[string]*tally{}}
+	s := &summary{rows: map[string]*row{}, exact: map[string]*tally{}, exactNamed: map[string]*tally{}, held: map[string]*[2]tally{}}
 	var verdicts, faults []claim
 	for i := range runs {
 		r := &runs[i]
@@ -58,6 +59,12 @@ func summarise(runs []run, p *plan) *summary {
 			with = 1
 		}
 		s.byReference[with].add(r.ClassRight)
+		if first := stoodFirst(r.verdict); first != "" {
+			if s.held[first] == nil {
+				s.held[first] = &[2]tally{}
+			}
+			s.held[first][with].add(r.ClassRight)
+		}
 		if r.pair {
 			s.pairs.add(r.KindRight)
 		}
@@ -110,6 +117,17 @@ func summarise(runs []run, p *plan) *summary {
 	return s
 }
 
+// stoodFirst is clean, or the kind of the first fault; empty where a verdict names no class.
+func stoodFirst(v *patterns.Verdict) string {
+	switch {
+	case v.Class == patterns.Undetermined:
+		return ""
+	case v.Class == patterns.Clean:
+		return string(v.Class)
+	}
+	return v.Faults[0].Kind
+}
+
 // missed prints a line for each capture that went wrong.
 func missed(w io.Writer, runs []run) {
 	for i := range runs {
@@ -153,6 +171,10 @@ func (s *summary) print(w io.Writer) {
 	fmt.Fprintf(w, "\n%-44s %-37s %s\n", "exact", "of all that show", "where the kind is named")
 	for _, what := range slices.Sorted(maps.Keys(s.exact)) {
 		fmt.Fprintf(w, "%-44s %-37s %s\n", what, s.exact[what], s.exactNamed[what])
+	}
+	fmt.Fprintf(w, "\n%-30s %-37s %s\n", "class right where said first", "without a reference", "with one")
+	for _, what := range slices.Sorted(maps.Keys(s.held)) {
+		fmt.Fprintf(w, "%-30s %-37s %s\n", what, s.held[what][0], s.held[what][1])
 	}
 	s.verdicts.print(w, "verdicts' confidence of the class")
 	s.faults.print(w, "probability of each listed fault, particulars too")

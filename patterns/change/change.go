@@ -112,12 +112,12 @@ func (j *Judgement) screens(before, after *Side, p *display.Profile) {
 // faulty is the probability that something is wrong.
 func faulty(v *patterns.Verdict) float64 {
 	switch {
-	case v.Class == patterns.Undetermined || v.Confidence == nil:
+	case v.Class == patterns.Undetermined || v.Weighed == nil:
 		return 0.5
 	case v.Class == patterns.Clean:
-		return 1 - *v.Confidence
+		return 1 - *v.Weighed
 	}
-	return *v.Confidence
+	return *v.Weighed
 }
 
 // likely is the probability from which a fault counts as one of a capture's.
@@ -177,7 +177,7 @@ func (j *Judgement) weigh(before, after *Side) {
 		if g := has[id]; g != nil {
 			left++
 			kinds = append(kinds, f.Kind)
-			kept = math.Min(kept, math.Min(f.Probability/math.Max(was, f.Probability), g.Probability/math.Max(is, g.Probability)))
+			kept = math.Min(kept, math.Min(f.Weighed/math.Max(was, f.Weighed), g.Weighed/math.Max(is, g.Weighed)))
 		} else {
 			gone++
 		}
@@ -232,7 +232,7 @@ func overlap(a, b *patterns.Verdict) float64 {
 	for i := range a.Faults {
 		for k := range b.Faults {
 			if identity(&a.Faults[i]) == identity(&b.Faults[k]) {
-				sum += a.Faults[i].Probability * b.Faults[k].Probability
+				sum += a.Faults[i].Weighed * b.Faults[k].Weighed
 			}
 		}
 	}

@@ -100,7 +100,10 @@ func TestSameScreen(t *testing.T) {
 func side(class patterns.Class, confidence float64, faults ...patterns.Fault) Side {
 	v := &patterns.Verdict{Class: class, Faults: faults}
 	if class != patterns.Undetermined {
-		v.Confidence = &confidence
+		v.Confidence, v.Weighed = &confidence, &confidence
+	}
+	for i := range v.Faults {
+		v.Faults[i].Weighed = v.Faults[i].Probability
 	}
 	return Side{Survey: &analyse.Survey{}, Verdict: v}
 }
