@@ -30,7 +30,7 @@ func (c *comparison) warped(e *evidence, m *image, w warp, perPixel float64) flo
 			continue
 		}
 		_, n := c.differ(t, seen)
-		if n > 0 && (colour.value&0x80 != 0 || seen.Flash) { // the captures may stand in different phases
+		if n > 0 && (colour.value&0x80 != 0 || seen.Flash) && (t.ink >= 0 && t.paper >= 0 || seen.Single) { // the captures may stand in different phases
 			_, other := c.differ(t.swapped(), seen)
 			n = min(n, other)
 		}
