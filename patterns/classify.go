@@ -34,6 +34,7 @@ const (
 func Classify(s *analyse.Survey, p *display.Profile, o Options) *Verdict {
 	s, o = without(s, o)
 	paths := pathHypotheses(s)
+	besideGood(paths, o.Reference, p)
 	normalise(paths)
 	v := &Verdict{}
 	c := &conclusion{s: s, p: p, o: o, v: v, paths: paths}
@@ -54,6 +55,24 @@ func Classify(s *analyse.Survey, p *display.Profile, o Options) *Verdict {
 	c.know()
 	c.conclude()
 	return v
+}
+
+// besideGood weighs a dead picture that is black to the edges by the border of the good machine, which a dead picture leaves as it is.
+func besideGood(paths []hypothesis, good *analyse.Survey, p *display.Profile) {
+	if good == nil || !good.Border.Seen || good.Border.Sure < 2 || good.Border.Colour < 0 {
+		return
+	}
+	for i := range paths {
+		if f := paths[i].fault; f == nil || f.Kind != "blank-picture" {
+			continue
+		}
+		if p.Colours[good.Border.Colour].Y < 0.05 {
+			paths[i].like += math.Log(blackBeside / blackAlone)
+			paths[i].why = append([]string{"the good machine's border is black too, so that a dead picture would be black to the edges"}, paths[i].why...)
+		} else {
+			paths[i].like += math.Log(blackBorder / blackAlone)
+		}
+	}
 }
 
 // likelierFill is the memory that a stated fill most likely left: all of it that byte, or the bitmap alone, where the colours' byte

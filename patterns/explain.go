@@ -22,7 +22,7 @@ func (c *conclusion) explain(path, logic *hypothesis) {
 			reason = "the picture could not be placed"
 		}
 		v.Why = append(v.Why, reason+", so that cells and memory are not known")
-	case c.e == nil && s.Sync.State != analyse.NoSignal && s.Sync.Picture == "":
+	case c.e == nil && s.Sync.State != analyse.NoSignal && s.Sync.Picture == "" && !evenBlack(s):
 		v.Why = append(v.Why, "the picture moves too much to read its cells: what they hold is not known until it locks")
 	}
 	if logic != nil {

@@ -226,8 +226,8 @@ func evenBlack(s *analyse.Survey) bool {
 // blackHypotheses are for faint noise about black, or another even level, and nothing else: an input without signal, or a machine
 // that draws black to the last sample. No picture tells them apart. How often each shows that is common practice, no source.
 func blackHypotheses(s *analyse.Survey, clean, lost, moving, grainy, dark hypothesis) []hypothesis {
-	lost.like = math.Log(0.2)    // other devices show a colour, bars, snow, or hold a picture
-	dark.like = math.Log(0.15)   // a dead picture with a black border
+	lost.like = math.Log(0.2) // other devices show a colour, bars, snow, or hold a picture
+	dark.like = math.Log(blackAlone)
 	clean.like = math.Log(0.003) // an empty black screen with a black border
 	moving.like, grainy.like = math.Log(0.003), math.Log(0.003)
 	lost.why = []string{
@@ -245,6 +245,14 @@ func blackHypotheses(s *analyse.Survey, clean, lost, moving, grainy, dark hypoth
 	}
 	return list
 }
+
+// How often a dead picture leaves a capture black to its edges: where nothing is known of the border, where it should be black, and
+// where it should be another colour, so that its latch died as well. Common practice, no source.
+const (
+	blackAlone  = 0.15
+	blackBeside = 0.48
+	blackBorder = 0.02
+)
 
 func syncReasons(s *analyse.Sync) []string {
 	var why []string
