@@ -84,7 +84,12 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 					away[x][k] = math.Abs(v - usual)
 				}
 				limits[x] = threshold
-				rows[y].steps[x] = stepped(t.luma, 0.6*max(step, 80))
+				for _, d := range away[x] { // most never leave it
+					if d > threshold {
+						rows[y].steps[x] = stepped(t.luma, 0.6*max(step, 80))
+						break
+					}
+				}
 			}
 			for k := range fields {
 				for x := range 8 {
@@ -132,11 +137,38 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 	return max(0, slices.Index(all, fields[worst]))
 }
 
-// median is that of a row of values; sorted is room for as many.
-func median(v, sorted []float64) float64 {
-	copy(sorted, v)
-	slices.Sort(sorted)
-	return sorted[len(sorted)/2]
+// median is that of a row of values, by parting a copy about its pivot until the middle is found (Hoare, Algorithm 65: Find,
+// CACM 4, 1961, from memory); room is for as many.
+func median(v, room []float64) float64 {
+	copy(room, v)
+	room = room[:len(v)]
+	k := len(room) / 2
+	for low, high := 0, len(room)-1; low < high; {
+		pivot := room[(low+high)/2]
+		i, j := low, high
+		for i <= j {
+			for room[i] < pivot {
+				i++
+			}
+			for pivot < room[j] {
+				j--
+			}
+			if i <= j {
+				room[i], room[j] = room[j], room[i]
+				i++
+				j--
+			}
+		}
+		switch {
+		case k <= j:
+			high = j
+		case k >= i:
+			low = i
+		default:
+			return room[k]
+		}
+	}
+	return room[k]
 }
 
 // middle is the median of a sample over fields; values is room for as many.

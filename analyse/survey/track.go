@@ -268,6 +268,21 @@ func (t *track) flashes(c *analyse.Cell, fields []*video.Field) bool {
 	if step < 2*t.least {
 		return false
 	}
+	// A flash of seven fields among a hundred and twenty-eight has a twentieth of the step squared as its variance; nothing of a
+	// cell that stands still comes near.
+	most := 0.0
+	for y := range 8 {
+		for x := range 8 {
+			at, ok := t.at(c, x, y)
+			if !ok {
+				return false
+			}
+			most = math.Max(most, float64(t.s.Stack.VarY[at]))
+		}
+	}
+	if most < 0.02*step*step {
+		return false
+	}
 	// The sum over the cell of each pixel's movement, by which way ink and paper lie.
 	sum := make([]float64, len(fields))
 	for y := range 8 {
