@@ -196,12 +196,7 @@ func (e *evidence) weak(k *Kind, bit int) hypothesis {
 		fault: &Fault{Class: k.Class, Kind: k.Name, Bit: &bit},
 		prior: math.Log(k.Prior / 8),
 	}
-	scatter, scattered := 0.0, 0
-	for level := range 2 {
-		if s := e.colourScatter(bit, level); s.gain > scatter {
-			scatter, scattered = s.gain, len(s.wrong)
-		}
-	}
+	scatter, scattered := e.scattering(bit)
 	places, times := excess(e.flips, bit)+scatter, e.unsteady(bit)
 	// A weak lane without a wrong bit would look like a good machine; it must then not gain from it.
 	if e.flips[bit]+e.flicker[bit] == 0 && times == 0 && scatter == 0 {

@@ -92,7 +92,7 @@ const leastPatch = 6
 // A scatter is the cells of a chart in which a lane is wrong, as far as writing these down apart makes the chart shorter.
 type scatter struct {
 	gain     float64 // nats saved, the list of the wrong cells paid
-	list     float64 // nats that the list takes
+	saved    float64 // nats saved before the list
 	wrong    []int   // cells
 	possible []int   // cells that hold the other value, where the lane could be wrong too
 }
@@ -123,8 +123,8 @@ func (c chart) scattered(bit, level int) (s scatter) {
 			s.possible = append(s.possible, i)
 		}
 	}
-	s.list = -betaSequence(len(s.wrong), len(s.wrong)+len(s.possible), 0.5, 3)
-	s.gain = plain - length - s.list
+	s.saved = plain - length
+	s.gain = s.saved + betaSequence(len(s.wrong), len(s.wrong)+len(s.possible), 0.5, 3)
 	return s
 }
 
@@ -141,7 +141,7 @@ func (s scatter) at(in func(cell int) bool) (gain float64, wrong int) {
 	if wrong < len(s.wrong) || wrong == 0 {
 		return 0, 0
 	}
-	gain = s.gain + s.list
+	gain = s.saved
 	for _, i := range s.possible {
 		if in(i) {
 			gain -= missedWrong
@@ -224,4 +224,31 @@ func (e *evidence) colourScatter(bit, level int) scatter {
 		}
 	}
 	return c.scattered(bit%3, level)
+}
+
+// dotted is what it takes that a good screen should be dotted in one bit of its colours. Common practice, no source.
+const dotted = 6.0
+
+// scattering is what a lane's scatter in the colours speaks for it, beyond what the other bits of the same colour do: screens that
+// are dotted with other colours are so in any bit.
+func (e *evidence) scattering(bit int) (odds float64, cells int) {
+	if bit > 5 {
+		return 0, 0
+	}
+	beside := 0.0
+	for b := bit / 3 * 3; b < bit/3*3+3; b++ {
+		for level := range 2 {
+			s := e.colourScatter(b, level)
+			switch {
+			case b != bit:
+				beside = math.Max(beside, s.gain)
+			case s.gain > odds:
+				odds, cells = s.gain, len(s.wrong)
+			}
+		}
+	}
+	if odds -= beside + dotted; odds <= 0 {
+		return 0, 0
+	}
+	return odds, cells
 }

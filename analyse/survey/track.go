@@ -323,13 +323,23 @@ func (t *track) edge(x, y int) bool {
 	return x > 0 && row[x-1] != row[x] || x+1 < len(row) && row[x+1] != row[x]
 }
 
-// outermost tells whether a pixel lies against a border of another hue: what crawls there is that of one column, and no lane.
+// outermost tells whether a pixel lies against a cell, or a border, of another hue: what crawls there is that of one column of the
+// cells' pixels, and no lane.
 func (t *track) outermost(c *analyse.Cell, x int) bool {
-	at := c.Column*8 + x
-	if at > 0 && at < t.p.Width-1 {
+	column := c.Column
+	switch x {
+	case 0:
+		column--
+	case 7:
+		column++
+	default:
 		return false
 	}
-	return t.s.Border.Colour < 0 || t.beside.apart(t.s.Border.Colour, c.Paper) || !c.Single && t.beside.apart(t.s.Border.Colour, c.Ink)
+	if column < 0 || column >= t.beside.columns {
+		return t.s.Border.Colour < 0 || t.beside.apart(t.s.Border.Colour, c.Paper) || !c.Single && t.beside.apart(t.s.Border.Colour, c.Ink)
+	}
+	n := &t.s.Cells[c.Row*t.beside.columns+column]
+	return t.beside.apart(n.Paper, c.Paper) || !n.Single && (c.Single || n.Ink != c.Ink) && t.beside.apart(n.Ink, c.Paper)
 }
 
 func (t *track) sort(c *analyse.Cell, x, y int) sort {
@@ -357,7 +367,7 @@ type quiet struct {
 }
 
 // crawls tells whether a pixel of a cell lies beside a change of hue, at the cell's side or, for a
-// decoder that combs lines, above or below it: there the subcarrier leaks into luma, another way in every field.
+// decoder that combs lines, above or below it or at its corner: there the subcarrier leaks into luma, another way in every field.
 func (q quiet) crawls(c *analyse.Cell, x, y int) bool {
 	differs := func(row, column int) bool {
 		if row < 0 || column < 0 || column >= q.columns || row*q.columns >= len(q.cells) {
@@ -373,5 +383,5 @@ func (q quiet) crawls(c *analyse.Cell, x, y int) bool {
 	if y >= 4 {
 		row = c.Row + 1
 	}
-	return differs(c.Row, column) || (y < 2 || y > 5) && differs(row, c.Column)
+	return differs(c.Row, column) || (y < 2 || y > 5) && (differs(row, c.Column) || differs(row, column))
 }
