@@ -331,8 +331,15 @@ func flashing(by *[8]moment, fields int) bool {
 // is passed over: a frame's two may come in either order, which puts two in wrong places at each turn.
 func lasting(fields int, now func(k int) bool) bool {
 	in := func(k int) bool {
-		if k > 0 && k < fields-1 && now(k-1) == now(k+1) {
-			return now(k - 1)
+		i, j := k-1, k+1
+		switch k {
+		case 0:
+			i, j = 1, 2
+		case fields - 1:
+			i, j = k-1, k-2
+		}
+		if fields > 2 && now(i) == now(j) {
+			return now(i)
 		}
 		return now(k)
 	}

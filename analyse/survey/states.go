@@ -6,6 +6,7 @@ import (
 
 	"backporch/analyse"
 	"backporch/video"
+	"backporch/video/display"
 )
 
 // splitStates parts fields between which the picture goes back and forth as a whole, as a fault makes it that comes and
@@ -14,9 +15,117 @@ import (
 // parted where that leaves the least variance within the parts (Otsu, IEEE Trans. SMC 9, 1979, from memory). fewer is
 // empty where that is not how it moves.
 func splitStates(fields []*video.Field, all *analyse.Stack) (most, fewer []*video.Field) {
+	g := movements(fields, all)
+	if g == nil {
+		return fields, nil
+	}
+	u, power := principal(g.gram, len(fields))
+	if power < 0.5*g.trace {
+		return fields, nil
+	}
+	sorted := slices.Sorted(slices.Values(u))
+	cut, within := bestCut(sorted)
+	total := 0.0
+	for _, v := range u {
+		total += v * v
+	}
+	if within > 0.12*total {
+		return fields, nil
+	}
+	return g.part(fields, all, func(k int) bool { return u[k] >= cut })
+}
+
+// part gives the fields in two, the larger part first; fewer is empty where it is but the subcarrier that they differ by.
+func (g *movement) part(fields []*video.Field, all *analyse.Stack, other func(k int) bool) (most, fewer []*video.Field) {
+	for i, f := range fields {
+		if other(i) {
+			fewer = append(fewer, f)
+		} else {
+			most = append(most, f)
+		}
+	}
+	if crawls(most, fewer, g.moving, g.step, all.Width, all.Height) {
+		return fields, nil
+	}
+	if len(fewer) > len(most) {
+		most, fewer = fewer, most
+	}
+	return most, fewer
+}
+
+// leastFlash is the part of all movement that goes with a flash, at the least; what a coloured picture's crawl leaves it.
+const leastFlash = 0.25
+
+// flashPhases parts fields by the phase of flash that fits their movement best, where that is most of what moves or the rest is the
+// dots' crawl: the projection on square waves of flash's period, the frame's fields in either order. Two turns must be seen; a
+// single one may be memory that decays.
+func flashPhases(fields []*video.Field, all *analyse.Stack) (most, fewer []*video.Field) {
+	g := movements(fields, all)
+	if g == nil {
+		return fields, nil
+	}
+	n := len(fields)
+	best, power := []bool(nil), leastFlash*g.trace
+	for offset := range 2 * display.FlashFields {
+		for swapped := range 2 {
+			wave := make([]bool, n)
+			turns, set := 0, 0
+			for k := range wave {
+				at := k ^ swapped
+				if at >= n {
+					at = k
+				}
+				wave[k] = (at+offset)/display.FlashFields&1 == 1
+				if wave[k] {
+					set++
+				}
+				if k > 0 && (k+offset)%display.FlashFields == 0 {
+					turns++
+				}
+			}
+			if turns < 2 {
+				continue
+			}
+			// The wave less its mean, of length 1.
+			mean := float64(set) / float64(n)
+			level := [2]float64{-mean, 1 - mean}
+			sum := 0.0
+			for i := range wave {
+				for j := range wave {
+					sum += level[bit(wave[i])] * level[bit(wave[j])] * g.gram[i*n+j]
+				}
+			}
+			if sum /= float64(n) * mean * (1 - mean); sum > power {
+				best, power = wave, sum
+			}
+		}
+	}
+	if best == nil {
+		return fields, nil
+	}
+	return g.part(fields, all, func(k int) bool { return best[k] })
+}
+
+func bit(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
+}
+
+// A movement is what samples do over time that do not stand still.
+type movement struct {
+	moving []int // samples
+	step   int   // of which every so many-th was taken
+	gram   []float64
+	trace  float64
+}
+
+// movements gives the products of the fields' departures from the mean; nil where next to nothing moves.
+func movements(fields []*video.Field, all *analyse.Stack) *movement {
 	n := len(fields)
 	if n < 6 || all.VarY == nil {
-		return fields, nil
+		return nil
 	}
 	limit := max(150, 20*float32(all.Variance()))
 	var moving []int
@@ -26,7 +135,7 @@ func splitStates(fields []*video.Field, all *analyse.Stack) (most, fewer []*vide
 		}
 	}
 	if len(moving) < 40 {
-		return fields, nil
+		return nil
 	}
 	step := max(1, len(moving)/1500)
 	gram := make([]float64, n*n)
@@ -50,33 +159,7 @@ func splitStates(fields []*video.Field, all *analyse.Stack) (most, fewer []*vide
 			}
 		}
 	}
-	u, power := principal(gram, n)
-	if power < 0.5*trace {
-		return fields, nil
-	}
-	sorted := slices.Sorted(slices.Values(u))
-	cut, within := bestCut(sorted)
-	total := 0.0
-	for _, v := range u {
-		total += v * v
-	}
-	if within > 0.12*total {
-		return fields, nil
-	}
-	for i, f := range fields {
-		if u[i] < cut {
-			most = append(most, f)
-		} else {
-			fewer = append(fewer, f)
-		}
-	}
-	if crawls(most, fewer, moving, step, all.Width, all.Height) {
-		return fields, nil
-	}
-	if len(fewer) > len(most) {
-		most, fewer = fewer, most
-	}
-	return most, fewer
+	return &movement{moving, step, gram, trace}
 }
 
 // leastShared is the energy that the means of four lines have of the difference of two pictures, as a part of that of single

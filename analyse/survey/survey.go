@@ -281,7 +281,7 @@ func flat(s *analyse.Stack) analyse.Flat {
 func splitFlash(fields []*video.Field, all *analyse.Stack) (phase, other []*video.Field) {
 	most, fewer := splitStates(fields, all)
 	if len(fewer) == 0 {
-		return fields, nil
+		return flashPhases(fields, all)
 	}
 	in := map[*video.Field]bool{}
 	for _, f := range fewer {
