@@ -33,7 +33,7 @@ const (
 // undetermined, with the reason.
 func Classify(s *analyse.Survey, p *display.Profile, o Options) *Verdict {
 	s, o = without(s, o)
-	paths := pathHypotheses(s)
+	paths := pathHypotheses(still(s, p))
 	besideGood(paths, o.Reference, p)
 	normalise(paths)
 	v := &Verdict{}
@@ -55,6 +55,20 @@ func Classify(s *analyse.Survey, p *display.Profile, o Options) *Verdict {
 	c.know()
 	c.conclude()
 	return v
+}
+
+// tooManyMoving is the part of the bytes that change from which on the colours of cells are means of several.
+const tooManyMoving = 0.2
+
+// still is the survey without what was measured of the colours, where so many cells change that these are no display's.
+func still(s *analyse.Survey, p *display.Profile) *analyse.Survey {
+	m := s.Motion
+	if p.Kind != display.Attr || m == nil || m.Fields < 6 || m.Bytes < 40 || float64(m.Moving) < tooManyMoving*float64(m.Bytes) {
+		return s
+	}
+	out := *s
+	out.Signal.ColourFits, out.Signal.ChromaDead = nil, false
+	return &out
 }
 
 // besideGood weighs a dead picture that is black to the edges by the border of the good machine, which a dead picture leaves as it is.
