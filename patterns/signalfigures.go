@@ -67,10 +67,11 @@ var traits = []trait{
 		},
 	},
 	{
-		// A decoder of 4.6 to 6 MHz gives 75 to 100 ns (0.4458/B), with its notch some 130; one pole of 1.75 MHz 200 ns (0.3497/B).
-		kind: "low-bandwidth", good: figure{125, 0.13}, bad: figure{270, 0.3}, least: 60, edges: true,
+		// A decoder of 4.6 to 6 MHz gives 75 to 100 ns (0.4458/B), with its trap 110 to 170, and with one of 0.9 MHz to either side of 3.58 MHz
+		// 230; one pole of 1.75 MHz 200 ns (0.3497/B). Where the edge's shape is known, it says more (tailLike).
+		kind: "low-bandwidth", good: figure{130, 0.22}, bad: figure{290, 0.3}, least: 60, edges: true,
 		read: func(s *analyse.Survey) *analyse.Estimate {
-			if e := s.Signal.Rise; e != nil && e.Value < 900 {
+			if e := s.Signal.Rise; e != nil && e.Value < 900 && s.Signal.SlowGain == nil {
 				return e
 			}
 			return nil
