@@ -26,6 +26,8 @@ var (
 
 const (
 	usualMachineHz = 5.5e6
+	coarseHz       = 2.8e6 // and where a codec has taken fine detail,
+	coarseShare    = 0.1   // so often
 	decoderHz      = 5.3e6
 	steepShare     = 0.3  // of low-passes that are no single pole
 	shapeScatter   = 0.02 // of a pixel's weight, by tap: what no member of a family follows
@@ -57,7 +59,7 @@ func (r *response) softness(subcarrierHz float64) float64 {
 	if f == nil {
 		return 0
 	}
-	var good, soft, steep []float64
+	var good, coarse, soft, steep []float64
 	for i, trap := range slices.Concat(trapHz, flatHz) {
 		for _, sharp := range sharpening {
 			c := chain{trap: trap, flat: i >= len(trapHz), sharp: sharp}
@@ -65,6 +67,8 @@ func (r *response) softness(subcarrierHz float64) float64 {
 				c.machine = hz
 				good = append(good, f.like(c))
 			}
+			c.machine = coarseHz
+			coarse = append(coarse, f.like(c))
 			c.machine = usualMachineHz
 			for _, hz := range poleHz {
 				c.pole, c.steep = hz, 0
@@ -76,8 +80,10 @@ func (r *response) softness(subcarrierHz float64) float64 {
 			}
 		}
 	}
-	all := meanExp([]float64{meanExp(soft) + math.Log(2*(1-steepShare)), meanExp(steep) + math.Log(2*steepShare)})
-	return all - meanExp(good)
+	either := func(a, b []float64, share float64) float64 {
+		return meanExp([]float64{meanExp(a) + math.Log(2*(1-share)), meanExp(b) + math.Log(2*share)})
+	}
+	return either(soft, steep, steepShare) - either(good, coarse, coarseShare)
 }
 
 // A chain is a member of a family; 0: not there.
