@@ -247,11 +247,11 @@ func blurredColours(s *analyse.Survey) float64 {
 }
 
 // Chroma that is nowhere but neutral, not even by noise: a device switches it off where it finds no burst. On a grey screen a
-// decoder without noise, or a codec, may leave none either; with edges of luma there it hardly ever does. ln of the odds; common practice,
-// no source.
+// decoder without noise, a codec, or luma and chroma that came by wires of their own, may leave none either; with edges of luma there it is
+// rarer. ln of the odds; common practice, no source.
 const (
-	deadColour = 2.0
-	offColour  = 5.5
+	deadColour = 1.5
+	offColour  = 3.0
 	liveColour = -2.5 // the burst is there, so the chroma alone must be gone
 )
 

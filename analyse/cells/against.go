@@ -137,8 +137,13 @@ func Against(here, good *analyse.Survey, p *display.Profile) []analyse.ColourFit
 		gain, _ := w.like(change)
 		away = addLog(away, gain-unchanged+math.Log(heldShare))
 	}
+	grey := !slices.ContainsFunc(w.palette, func(c video.YUV) bool { return c.Saturation() > greyTarget })
 	for i := range fits {
 		fits[i].Gain -= away
+		if fits[i].Kind == "colour-lost" && grey { // the good machine shows none either
+			fits[i].Gain = math.Min(fits[i].Gain, 0) - deadGain
+			continue
+		}
 		if fits[i].Kind == "colour-lost" && here.Signal.ChromaDead { // the device keeps chroma off for good machines too, or does not
 			if good.Signal.ChromaDead {
 				fits[i].Gain -= deadGain
@@ -152,6 +157,9 @@ func Against(here, good *analyse.Survey, p *display.Profile) []analyse.ColourFit
 
 // deadGain is what a good machine's chroma says of a capture without any, nats.
 const deadGain = 5.0
+
+// greyTarget is the chroma, of white, below which a colour is a grey.
+const greyTarget = 0.05
 
 // heldShare is how likely each of six held signals is against a path where nothing is wrong.
 const heldShare = 0.003

@@ -33,6 +33,7 @@ const (
 	usualTurn = 60.0  // degrees
 	endCode   = 253.5 // from here on luma is cut off
 	topUnits  = 1 / 219.0
+	besideCut = 0.04 // of white: how much worse luma is known beside what is cut off
 )
 
 // sightOf takes codes to parts of white.
@@ -64,10 +65,14 @@ func (b *believed) unlikely(t transform) float64 {
 		square((t.saturation-b.centre.saturation)/b.size)+square((t.hue-b.centre.hue)/b.hue))/2
 }
 
+// fullCost is minus ln of how often a device gives codes of the full range: JPEG's are so by definition (ITU-T T.871), and drivers leave it at that
+// or turn it back. Common practice, no source.
+const fullCost = 1.5
+
 // devices are the priors of a capture that nothing is compared with.
 func devices(p *display.Profile, blanking float64) []believed {
 	limited := believed{transform{16, 1, 1, 0}, blackSpread, gainSpread, saturationSpread, hueSpread, 0}
-	full := believed{transform{0, 255.0 / 219, 1, 0}, blackSpread, gainSpread, saturationSpread, hueSpread, 2}
+	full := believed{transform{0, 255.0 / 219, 255.0 / 224, 0}, blackSpread, gainSpread * 255 / 219, saturationSpread, hueSpread, fullCost}
 	if !math.IsNaN(blanking) && p.Standard == video.Std625 { // 525/60 may have a pedestal
 		for _, b := range []*believed{&limited, &full} {
 			// The product of two Gaussians, and what they lie apart by.
@@ -295,7 +300,7 @@ func (w *scene) fits(colour bool) []analyse.ColourFit {
 			return func(c video.YUV) video.YUV { return video.YUV{Y: c.Y} }
 		}, func(float64, transform) float64 { return 0 }, "chroma")
 	}
-	weigh("level-high", steps(1.2, 1.8, 0.1), scaled, func(g float64, t transform) float64 { return g * t.gain }, "codes")
+	weigh("level-high", steps(1.25, 1.85, 0.1), scaled, func(g float64, t transform) float64 { return g * t.gain }, "codes")
 	weigh("level-low", steps(0.3, 0.75, 0.05), scaled, func(g float64, t transform) float64 { return g * t.gain }, "codes")
 	weigh("clipping", steps(0.4, 0.9, 0.05), func(cut float64) func(video.YUV) video.YUV {
 		return func(c video.YUV) video.YUV { return cutAt(c, cut) }
@@ -361,6 +366,12 @@ func pathFits(clusters []spot, p *display.Profile, blanking float64, colour bool
 			continue
 		}
 		w.sights = append(w.sights, s)
+	}
+	// Where codes are cut off, what lies beside is misread with them.
+	if slices.ContainsFunc(w.sights, func(s sight) bool { return s.low || s.high }) {
+		for i := range w.sights {
+			w.sights[i].sy = math.Hypot(w.sights[i].sy, besideCut)
+		}
 	}
 	return w.fits(colour)
 }
