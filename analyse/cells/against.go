@@ -17,6 +17,9 @@ import (
 const (
 	againstBlack, againstGain = 3.0, 0.045 // codes; of 1
 	againstSize, againstHue   = 0.12, 4.0  // of 1; degrees
+	otherBlack, otherGain     = 5.0, 0.06  // the same of another device than the good machine's
+	otherSize, otherHue       = 0.2, 7.0
+	otherCost                 = 1.5 // nats: that it is one
 	cellY, mixedY             = 0.018, 0.05
 	cellC, turnC              = 0.02, 0.05 // scatter of chroma, and the part of it that grows with the colour
 	mostGroups                = 24
@@ -80,11 +83,19 @@ func Against(here, good *analyse.Survey, p *display.Profile) []analyse.ColourFit
 		return slices.Compare(a[:], b[:])
 	})
 	keys = keys[:min(len(keys), mostGroups)]
-	w := scene{believe: []believed{{transform{16, 1, 1, 0}, againstBlack, againstGain, againstSize, againstHue, 0}}}
 	// The good machine's own levels are taken off, so that an amount stands to white.
 	gain := (good.Levels.White - good.Levels.Black) / 219
 	if !(gain > 0.5 && gain < 1.6) {
 		return nil
+	}
+	w := scene{believe: []believed{{transform{16, 1, 1, 0}, againstBlack, againstGain, againstSize, againstHue, 0}}}
+	for _, full := range [2]bool{false, true} { // another device, of one range of codes or the other
+		b := believed{transform{16 + (16-good.Levels.Black)/gain, 1 / gain, 1 / gain, 0}, otherBlack, otherGain, otherSize, otherHue, otherCost}
+		if full {
+			b.centre = transform{16 - good.Levels.Black/gain, 255.0 / 219 / gain, 255.0 / 224 / gain, 0}
+			b.cost += fullCost
+		}
+		w.believe = append(w.believe, b)
 	}
 	plain := func(s side) (y, cb, cr float64) {
 		return 16 + (s.y-good.Levels.Black)/gain, 128 + (s.cb-128)/gain, 128 + (s.cr-128)/gain

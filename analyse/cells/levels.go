@@ -92,6 +92,15 @@ func (t transform) codes(c video.YUV) (y, cb, cr float64) {
 // blanking is the code of a blanked line part, NaN when none is seen.
 func calibrate(clusters []spot, p *display.Profile, blanking float64) transform {
 	prior := func(t transform) float64 { return t.unlikely(p, blanking) }
+	// Chroma beyond the codes' ends is no measure but a solution: of strokes between other colours.
+	clusters = slices.Clone(clusters)
+	for i := range clusters {
+		if c := &clusters[i]; c.cb < 0 || c.cb > 255 || c.cr < 0 || c.cr > 255 {
+			c.chroma = 0
+		} else if c.chroma < 0.15*c.weight {
+			c.chroma *= 0.3
+		}
+	}
 	total := 0.0
 	for _, c := range clusters {
 		total += c.weight

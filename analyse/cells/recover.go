@@ -54,22 +54,18 @@ type reader struct {
 
 // Recover reads the cells of a registered stack.
 func Recover(s *analyse.Stack, reg analyse.Registration, p *display.Profile) *Result {
-	r := &reader{p: p, rows: p.Rows(), columns: p.Columns()}
-	luma, cb, cr := grid.Rasters(s, reg, -margin, p.Width+margin, 0, p.Height)
-	r.cb, r.cr, r.colour = cb, cr, cb != nil
-	r.model = newModel(luma, p.Width, p.Height)
-	n := r.rows * r.columns
-	r.bits, r.inks = make([]uint8, p.Height*r.columns), make([]int, n)
-	r.luma, r.cbs, r.crs = newChannel(n), newChannel(n), newChannel(n)
-	r.inkShare = make([]float64, r.rows*p.Width)
-	r.border, _ = borderSpot(s, reg, p)
-	r.sigma = 6
+	return newReader(s, reg, p).recover(s, reg, nil)
+}
+
+// recover reads the cells; levels are those of the capture where they are known, nil where not.
+func (r *reader) recover(s *analyse.Stack, reg analyse.Registration, levels *transform) *Result {
+	p := r.p
 	r.start()
 	for pass := range 3 {
 		r.equalise(pass > 0)
 	}
 	r.chroma()
-	r.calibrate(blankingCode(s))
+	r.calibrate(blankingCode(s), levels)
 	ground := r.background()
 	if p.Kind == display.Text {
 		r.upright(ground)
@@ -238,8 +234,8 @@ func (r *reader) rms() float64 {
 	return math.Max(1.5, sample[len(sample)*3/4]/1.1503)
 }
 
-// calibrate fits the capture's levels to the colours seen.
-func (r *reader) calibrate(blanking float64) {
+// calibrate fits the capture's levels to the colours seen, where they are not known.
+func (r *reader) calibrate(blanking float64, levels *transform) {
 	var spots []spot
 	if r.border.weight > 0 {
 		spots = append(spots, r.border)
@@ -272,6 +268,9 @@ func (r *reader) calibrate(blanking float64) {
 			r.p = shown
 			r.transform = calibrate(clusters, r.p, blanking)
 		}
+	}
+	if levels != nil {
+		r.transform = *levels
 	}
 	r.target = make([]spot, len(r.p.Colours))
 	for i, c := range r.p.Colours {

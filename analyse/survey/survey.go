@@ -100,6 +100,9 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 	s.Levels.Components, s.Signal.ColourFits = cells.Apart(s.Levels.Components, s.Signal.ColourFits)
 	v.fits = s.Signal.ColourFits
 	v.correct(s)
+	if v.tied = tie(s, o.Reference, p); v.tied != nil {
+		v.read(s)
+	}
 	v.settle(s)
 	if o.Reference != nil {
 		if here, there := align(s, o.Reference, p); here != (analyse.Shift{}) || there != (analyse.Shift{}) {
@@ -156,6 +159,16 @@ type view struct {
 	reference *analyse.Survey // nil: none that shows this screen
 	// against are the colours' fits by the reference; nil: without one, or by another screen.
 	against []analyse.ColourFit
+	tied    *analyse.Levels // by the reference; nil: by the capture's own colours
+}
+
+// tie gives the levels by a reference of the same screen whose border shows another colour; nil where the border is the same: then it has told
+// both captures' levels alike.
+func tie(s, reference *analyse.Survey, p *display.Profile) *analyse.Levels {
+	if reference == nil || s.Sync.State != analyse.Locked || p.Kind != display.Attr || s.Border.Colour == reference.Border.Colour {
+		return nil
+	}
+	return cells.Tie(s, reference, p)
 }
 
 // correct reads the cells again where the path has turned all hues, or made the picture larger or smaller: as the
@@ -187,19 +200,19 @@ func (v *view) read(s *analyse.Survey) {
 	if p.Kind == display.Text {
 		r, changed = v.recoverText(s)
 	} else {
-		r = cells.Recover(s.Stack, s.Registration, p)
+		r = cells.RecoverAt(s.Stack, s.Registration, p, v.tied)
 	}
 	if v.fit != nil && v.fit.Kind == "colour-lost" {
 		cells.WithoutColour(r, v.reference, p)
 	}
 	if len(v.other) > 0 {
-		markFlash(r, cells.Recover(analyse.Add(v.other), s.Registration, p))
+		markFlash(r, cells.RecoverAt(analyse.Add(v.other), s.Registration, p, v.tied))
 	}
 	s.Cells, s.Levels, s.Border = r.Cells, r.Levels, r.Border
 	if s.Other = nil; len(v.fewer) > 0 && p.Kind == display.Attr {
 		stack := analyse.Add(v.fewer)
 		steady(stack, v.fewer)
-		two := cells.Recover(stack, s.Registration, p)
+		two := cells.RecoverAt(stack, s.Registration, p, v.tied)
 		s.Other = &analyse.State{Cells: two.Cells, Memory: memory.FromCells(p, two, false), Fields: len(v.fewer)}
 	}
 	font := v.glyphs()
