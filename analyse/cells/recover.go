@@ -260,11 +260,12 @@ func (r *reader) calibrate(blanking float64, levels *transform) {
 	}
 	clusters := cluster(spots)
 	r.transform = calibrate(clusters, r.p, blanking)
-	r.fits = pathFits(r.strokes(clusters), r.p, blanking, r.colour)
+	scene := newScene(r.strokes(clusters), r.p, blanking)
+	r.fits = scene.fits(r.colour)
 	r.colours = r.spots(clusters)
 	if r.colour {
 		var shown *display.Profile
-		if r.components, shown = components(cluster(r.areas()), r.p, blanking); shown != r.p {
+		if r.components, shown = scene.components(r.p, r.fits); shown != r.p {
 			r.p = shown
 			r.transform = calibrate(clusters, r.p, blanking)
 		}
@@ -321,21 +322,6 @@ func (r *reader) calm(cell int, s spot) bool {
 		}
 	}
 	return true
-}
-
-// areas are the colours of the border and of cells that show one colour: strokes are
-// too narrow for their chroma to be judged, and colour what is between them.
-func (r *reader) areas() []spot {
-	var out []spot
-	if r.border.weight > 0 {
-		out = append(out, r.border)
-	}
-	for cell, inks := range r.inks {
-		if inks == 0 {
-			out = append(out, spot{y: r.luma.paper[cell], cb: r.cbs.paper[cell], cr: r.crs.paper[cell], weight: 1, chroma: 1})
-		}
-	}
-	return out
 }
 
 // background is the Text display's one paper: the colour that the most cells show, as either of
