@@ -14,8 +14,8 @@ const (
 	surest  = 1.5
 )
 
-// Correctable is the fit whose doing can be taken off the colours: hue or level, or chroma where there is none; nil where none is
-// sure. A capture whose chroma is dead speaks for itself.
+// Correctable is the fit whose doing can be taken off the colours, or allowed for as cells are read: hue, level or the level at which
+// bright parts are cut, or chroma where there is none; nil where none is sure. A capture whose chroma is dead speaks for itself.
 func Correctable(fits []analyse.ColourFit, dead bool) *analyse.ColourFit {
 	var best *analyse.ColourFit
 	next := 0.0
@@ -40,7 +40,7 @@ func Correctable(fits []analyse.ColourFit, dead bool) *analyse.ColourFit {
 		return nil
 	}
 	switch best.Kind {
-	case "hue-shift", "level-high", "level-low", "colour-lost":
+	case "hue-shift", "level-high", "level-low", "colour-lost", "clipping":
 		return best
 	}
 	return nil
@@ -52,6 +52,9 @@ const deadGain = 4.0
 // Correct gives the fields with the hue turned back, or the picture at its usual size about black, or without the chroma that is
 // none, so that brightness alone tells the colours.
 func Correct(fields []*video.Field, fit *analyse.ColourFit, black float64) []*video.Field {
+	if fit.Kind == "clipping" { // what is cut off is gone: cells are read by the colours that are left
+		return fields
+	}
 	if fit.Kind == "colour-lost" {
 		out := make([]*video.Field, len(fields))
 		for i, f := range fields {

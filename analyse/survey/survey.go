@@ -184,6 +184,19 @@ func (v *view) correct(s *analyse.Survey) {
 	v.read(s)
 }
 
+// shown is the display with the colours that the path has left.
+func (v *view) shown() *display.Profile {
+	if v.fit != nil && v.fit.Kind == "clipping" {
+		return cells.Cut(v.p, v.fit.Amount.Value)
+	}
+	return v.p
+}
+
+// recover reads the cells of a stack.
+func (v *view) recover(s *analyse.Stack, reg analyse.Registration) *cells.Result {
+	return cells.RecoverAt(s, reg, v.shown(), v.tied)
+}
+
 // glyphs is the font given, or the shipped one.
 func (v *view) glyphs() display.Font {
 	if v.font != nil {
@@ -200,19 +213,22 @@ func (v *view) read(s *analyse.Survey) {
 	if p.Kind == display.Text {
 		r, changed = v.recoverText(s)
 	} else {
-		r = cells.RecoverAt(s.Stack, s.Registration, p, v.tied)
+		r = v.recover(s.Stack, s.Registration)
 	}
-	if v.fit != nil && v.fit.Kind == "colour-lost" {
+	switch {
+	case v.fit != nil && v.fit.Kind == "colour-lost":
 		cells.WithoutColour(r, v.reference, p)
+	case v.fit != nil && v.fit.Kind == "clipping":
+		cells.WithoutTop(r, v.reference, p, v.shown())
 	}
 	if len(v.other) > 0 {
-		markFlash(r, cells.RecoverAt(analyse.Add(v.other), s.Registration, p, v.tied))
+		markFlash(r, v.recover(analyse.Add(v.other), s.Registration))
 	}
 	s.Cells, s.Levels, s.Border = r.Cells, r.Levels, r.Border
 	if s.Other = nil; len(v.fewer) > 0 && p.Kind == display.Attr {
 		stack := analyse.Add(v.fewer)
 		steady(stack, v.fewer)
-		two := cells.RecoverAt(stack, s.Registration, p, v.tied)
+		two := v.recover(stack, s.Registration)
 		s.Other = &analyse.State{Cells: two.Cells, Memory: memory.FromCells(p, two, false), Fields: len(v.fewer)}
 	}
 	font := v.glyphs()
@@ -247,7 +263,7 @@ func (v *view) read(s *analyse.Survey) {
 	if h := s.Signal.HueErrorDeg; h != nil && v.fit.Kind == "hue-shift" {
 		*h += v.fit.Amount.Value
 	}
-	if h := s.Signal.SaturationPct; h != nil && v.fit.Kind != "hue-shift" {
+	if h := s.Signal.SaturationPct; h != nil && v.fit.Kind != "hue-shift" && v.fit.Kind != "clipping" {
 		*h *= v.fit.Amount.Value
 	}
 }
