@@ -93,7 +93,9 @@ func Against(here, good *analyse.Survey, p *display.Profile) []analyse.ColourFit
 		b := believed{transform{16 + (16-good.Levels.Black)/gain, 1 / gain, 1 / gain, 0}, otherBlack, otherGain, otherSize, otherHue, otherCost}
 		if full {
 			b.centre = transform{16 - good.Levels.Black/gain, 255.0 / 219 / gain, 255.0 / 224 / gain, 0}
-			b.cost += fullCost
+		}
+		if full != good.Levels.Full {
+			b.cost += fullCost + 0.5 // two devices of one bench are mostly set alike
 		}
 		w.believe = append(w.believe, b)
 	}

@@ -97,8 +97,6 @@ func calibrate(clusters []spot, p *display.Profile, blanking float64) transform 
 	for i := range clusters {
 		if c := &clusters[i]; c.cb < 0 || c.cb > 255 || c.cr < 0 || c.cr > 255 {
 			c.chroma = 0
-		} else if c.chroma < 0.15*c.weight {
-			c.chroma *= 0.3
 		}
 	}
 	total := 0.0
