@@ -39,8 +39,18 @@ func Cut(p *display.Profile, level float64) *display.Profile {
 	return &out
 }
 
+// CutLuma is a display whose luma a device has cut off at a level, of white, after its chroma was taken out.
+func CutLuma(p *display.Profile, level float64) *display.Profile {
+	out := *p
+	out.Colours = slices.Clone(p.Colours)
+	for i := range out.Colours {
+		out.Colours[i].YUV.Y = math.Min(out.Colours[i].YUV.Y, level)
+	}
+	return &out
+}
+
 // WithoutTop makes of cells whose bright colours were cut off what can be said of them: which of those that are alike then was meant is not
-// known, and is taken for what a good machine shows; reference may be nil, q is the display as Cut gives it.
+// known, and is taken for what a good machine shows; reference may be nil, q is the display as Cut or CutLuma gives it.
 func WithoutTop(r *Result, reference *analyse.Survey, p, q *display.Profile) {
 	touched := func(i int) bool { return i >= 0 && i < len(p.Colours) && p.Colours[i].YUV != q.Colours[i].YUV }
 	bits := 8

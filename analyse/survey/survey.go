@@ -154,6 +154,7 @@ type view struct {
 	path         *signal.Path   // what the border says of the signal path
 	// What was corrected, and what said so; nil: nothing was.
 	fit       *analyse.ColourFit
+	top       float64 // of white: where the device's codes end, at the size that the picture should have
 	fits      []analyse.ColourFit
 	spots     []analyse.Spot
 	reference *analyse.Survey // nil: none that shows this screen
@@ -179,6 +180,7 @@ func (v *view) correct(s *analyse.Survey) {
 		return
 	}
 	v.fit, v.spots = fit, s.Signal.Spots
+	v.top = (topCode - s.Levels.Black) / (219 * math.Max(fit.Amount.Value, 1))
 	v.fields = signal.Correct(v.fields, fit, s.Levels.Black)
 	v.phase, v.other, v.fewer = stack(s, v.fields, v.p.Kind == display.Text)
 	v.read(s)
@@ -186,8 +188,11 @@ func (v *view) correct(s *analyse.Survey) {
 
 // shown is the display with the colours that the path has left.
 func (v *view) shown() *display.Profile {
-	if v.fit != nil && v.fit.Kind == "clipping" {
+	switch {
+	case v.fit != nil && v.fit.Kind == "clipping":
 		return cells.Cut(v.p, v.fit.Amount.Value)
+	case v.fit != nil && v.fit.Kind == "level-high":
+		return cells.CutLuma(v.p, v.top)
 	}
 	return v.p
 }
@@ -196,6 +201,9 @@ func (v *view) shown() *display.Profile {
 func (v *view) recover(s *analyse.Stack, reg analyse.Registration) *cells.Result {
 	return cells.RecoverAt(s, reg, v.shown(), v.tied)
 }
+
+// topCode is luma's greatest code but one, which devices keep for sync (ITU-R BT.601).
+const topCode = 254
 
 // glyphs is the font given, or the shipped one.
 func (v *view) glyphs() display.Font {
@@ -218,7 +226,7 @@ func (v *view) read(s *analyse.Survey) {
 	switch {
 	case v.fit != nil && v.fit.Kind == "colour-lost":
 		cells.WithoutColour(r, v.reference, p)
-	case v.fit != nil && v.fit.Kind == "clipping":
+	case v.fit != nil && (v.fit.Kind == "clipping" || v.fit.Kind == "level-high"):
 		cells.WithoutTop(r, v.reference, p, v.shown())
 	}
 	if len(v.other) > 0 {
