@@ -33,7 +33,7 @@ const (
 // undetermined, with the reason.
 func Classify(s *analyse.Survey, p *display.Profile, o Options) *Verdict {
 	s, o = without(s, o)
-	paths := pathHypotheses(s)
+	paths := pathHypotheses(lessDevice(s, o.Reference))
 	normalise(paths)
 	v := &Verdict{}
 	c := &conclusion{s: s, p: p, o: o, v: v, paths: paths}

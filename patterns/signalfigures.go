@@ -78,7 +78,7 @@ var traits = []trait{
 		},
 		disturbs: map[string]float64{"sync-weak": 0.1, "no-signal": 0.5, "ringing": 0.03, "ghost": 0.1, "noise": 0.03, "level-high": 0.02, "clipping": 0.02},
 		why: func(s *analyse.Survey) string {
-			return fmt.Sprintf("edges take %.0f ns from 10 to 90 %%; a good chain's take 70 to 150", s.Signal.Rise.Value)
+			return fmt.Sprintf("edges take %.0f ns from 10 to 90 %%; a good chain's take 70 to 150, some decoders' up to 230", s.Signal.Rise.Value)
 		},
 	},
 }
