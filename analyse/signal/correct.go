@@ -10,8 +10,9 @@ import (
 // sureFit is the gain from which on a path's doing is taken off before cells are read, nats, and surest how
 // much more than any other's it must be.
 const (
-	sureFit = 6.0
-	surest  = 1.5
+	sureFit   = 6.0
+	surest    = 1.5
+	surelyCut = 15.0 // a memory bit of brightness that is wrong looks a little like a cut
 )
 
 // Correctable is the fit whose doing can be taken off the colours, or allowed for as cells are read: hue, level or the level at which
@@ -40,8 +41,12 @@ func Correctable(fits []analyse.ColourFit, dead bool) *analyse.ColourFit {
 		return nil
 	}
 	switch best.Kind {
-	case "hue-shift", "level-high", "level-low", "colour-lost", "clipping":
+	case "hue-shift", "level-high", "level-low", "colour-lost":
 		return best
+	case "clipping":
+		if best.Gain >= surelyCut {
+			return best
+		}
 	}
 	return nil
 }
