@@ -227,7 +227,7 @@ type Signal struct {
 	Tones       []Tone // strongest first
 	Ringing     *Ringing
 	Ghost       *Ghost
-	SlowGain    *float64  // ln of the likelihood of what follows an edge with a slow one, of one pole, over that without
+	SlowGain    *float64  // ln of the likelihood of an edge's whole shape behind one more low-pass over that of a good chain's
 	ChromaDelay *Estimate // ns, positive when chroma is late
 	Crawl       *Estimate // % of white, rms: what moves at edges beyond the noise of flat areas
 	CrossColour *Estimate // % of white, rms: chroma at edges between greys

@@ -33,7 +33,7 @@ const (
 // undetermined, with the reason.
 func Classify(s *analyse.Survey, p *display.Profile, o Options) *Verdict {
 	s, o = without(s, o)
-	paths := pathHypotheses(still(s, p))
+	paths := pathHypotheses(lessDevice(still(s, p), o.Reference))
 	besideGood(paths, o.Reference, p)
 	normalise(paths)
 	v := &Verdict{}

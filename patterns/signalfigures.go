@@ -67,17 +67,18 @@ var traits = []trait{
 		},
 	},
 	{
-		// A decoder of 4.6 to 6 MHz gives 75 to 100 ns (0.4458/B), with its notch some 130; one pole of 1.75 MHz 200 ns (0.3497/B).
-		kind: "low-bandwidth", good: figure{125, 0.13}, bad: figure{270, 0.3}, least: 60, edges: true,
+		// A decoder of 4.6 to 6 MHz gives 75 to 100 ns (0.4458/B), with its trap 110 to 170, and with one of 0.9 MHz to either side of 3.58 MHz
+		// 230; one pole of 1.75 MHz 200 ns (0.3497/B). Where the edge's shape is known, it says more (tailLike).
+		kind: "low-bandwidth", good: figure{130, 0.22}, bad: figure{290, 0.3}, least: 60, edges: true,
 		read: func(s *analyse.Survey) *analyse.Estimate {
-			if e := s.Signal.Rise; e != nil && e.Value < 900 {
+			if e := s.Signal.Rise; e != nil && e.Value < 900 && s.Signal.SlowGain == nil {
 				return e
 			}
 			return nil
 		},
 		disturbs: map[string]float64{"sync-weak": 0.1, "no-signal": 0.5, "ringing": 0.03, "ghost": 0.1, "noise": 0.03, "level-high": 0.02, "clipping": 0.02},
 		why: func(s *analyse.Survey) string {
-			return fmt.Sprintf("edges take %.0f ns from 10 to 90 %%; a good chain's take 70 to 150", s.Signal.Rise.Value)
+			return fmt.Sprintf("edges take %.0f ns from 10 to 90 %%; a good chain's take 70 to 150, some decoders' up to 230", s.Signal.Rise.Value)
 		},
 	},
 }
@@ -246,11 +247,11 @@ func blurredColours(s *analyse.Survey) float64 {
 }
 
 // Chroma that is nowhere but neutral, not even by noise: a device switches it off where it finds no burst. On a grey screen a
-// decoder without noise, or a codec, may leave none either; with edges of luma there it hardly ever does. ln of the odds; common practice,
-// no source.
+// decoder without noise, a codec, or luma and chroma that came by wires of their own, may leave none either; with edges of luma there it is
+// rarer. ln of the odds; common practice, no source.
 const (
-	deadColour = 2.0
-	offColour  = 5.5
+	deadColour = 1.5
+	offColour  = 3.0
 	liveColour = -2.5 // the burst is there, so the chroma alone must be gone
 )
 

@@ -166,6 +166,17 @@ func cleanPath() float64 {
 	return 1 - sum
 }
 
+// lessDevice is a survey of which what a good machine's capture shows as well speaks for no fault: edges as soft as these are the device's.
+func lessDevice(s, good *analyse.Survey) *analyse.Survey {
+	if good == nil || s.Signal.SlowGain == nil || good.Signal.SlowGain == nil || *good.Signal.SlowGain <= 0 {
+		return s
+	}
+	out := *s
+	gain := *s.Signal.SlowGain - *good.Signal.SlowGain
+	out.Signal.SlowGain = &gain
+	return &out
+}
+
 // particulars fills in what belongs to the kind, and the reason.
 func particulars(s *analyse.Survey, h *hypothesis) {
 	f := h.fault
@@ -186,6 +197,10 @@ func particulars(s *analyse.Survey, h *hypothesis) {
 	case "interference":
 		if t := firstTone(s, false); t != nil {
 			f.FrequencyHz = &t.Hz.Value
+		}
+	case "low-bandwidth":
+		if e := s.Signal.Rise; e != nil {
+			h.why = []string{fmt.Sprintf("edges take %.0f ns from 10 to 90 %%, in the shape of one low-pass more than a good chain has; a good chain's take 70 to 150, some decoders' up to 230", e.Value)}
 		}
 	case "ringing":
 		if r := s.Signal.Ringing; r != nil {

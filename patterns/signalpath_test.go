@@ -55,3 +55,20 @@ func TestSignalPath(t *testing.T) {
 		}
 	}
 }
+
+// Edges that a good machine's capture shows as soft are the device's; sharper ones there speak for the machine's own.
+func TestSoftEdgesOfTheDevice(t *testing.T) {
+	with := func(gain float64) *analyse.Survey {
+		s := &analyse.Survey{}
+		s.Signal.SlowGain = &gain
+		return s
+	}
+	for _, c := range []struct{ here, good, want float64 }{{12, 11, 1}, {12, -8, 12}, {-5, -9, -5}, {3, 10, -7}} {
+		if got := lessDevice(with(c.here), with(c.good)); *got.Signal.SlowGain != c.want {
+			t.Errorf("%+v: %v", c, *got.Signal.SlowGain)
+		}
+	}
+	if s := with(4); lessDevice(s, nil) != s || *s.Signal.SlowGain != 4 {
+		t.Error("without a reference it is as it was")
+	}
+}

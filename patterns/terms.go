@@ -24,7 +24,7 @@ var terms = []struct {
 	{term: "hum", survey: func(s *analyse.Survey) { s.Signal.Hum = nil }},
 	{term: "tones", survey: func(s *analyse.Survey) { s.Signal.Tones = nil }},
 	{term: "edges", survey: func(s *analyse.Survey) { // their rise, and what comes after them
-		s.Signal.Rise, s.Signal.RiseNs, s.Signal.Bandwidth = nil, nil, nil
+		s.Signal.Rise, s.Signal.RiseNs, s.Signal.Bandwidth, s.Signal.SlowGain = nil, nil, nil, nil
 		s.Signal.Overshoot, s.Signal.OvershootPct, s.Signal.Ringing, s.Signal.Ghost = nil, nil, nil, nil
 	}},
 	{term: "colour-fits", survey: func(s *analyse.Survey) { s.Signal.ColourFits, s.Signal.ChromaDead = nil, false }},

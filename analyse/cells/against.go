@@ -17,6 +17,9 @@ import (
 const (
 	againstBlack, againstGain = 3.0, 0.045 // codes; of 1
 	againstSize, againstHue   = 0.12, 4.0  // of 1; degrees
+	otherBlack, otherGain     = 5.0, 0.06  // the same of another device than the good machine's
+	otherSize, otherHue       = 0.2, 7.0
+	otherCost                 = 1.5 // nats: that it is one
 	cellY, mixedY             = 0.018, 0.05
 	cellC, turnC              = 0.02, 0.05 // scatter of chroma, and the part of it that grows with the colour
 	mostGroups                = 24
@@ -80,11 +83,21 @@ func Against(here, good *analyse.Survey, p *display.Profile) []analyse.ColourFit
 		return slices.Compare(a[:], b[:])
 	})
 	keys = keys[:min(len(keys), mostGroups)]
-	w := scene{believe: []believed{{transform{16, 1, 1, 0}, againstBlack, againstGain, againstSize, againstHue, 0}}}
 	// The good machine's own levels are taken off, so that an amount stands to white.
 	gain := (good.Levels.White - good.Levels.Black) / 219
 	if !(gain > 0.5 && gain < 1.6) {
 		return nil
+	}
+	w := scene{believe: []believed{{transform{16, 1, 1, 0}, againstBlack, againstGain, againstSize, againstHue, 0}}}
+	for _, full := range [2]bool{false, true} { // another device, of one range of codes or the other
+		b := believed{transform{16 + (16-good.Levels.Black)/gain, 1 / gain, 1 / gain, 0}, otherBlack, otherGain, otherSize, otherHue, otherCost}
+		if full {
+			b.centre = transform{16 - good.Levels.Black/gain, 255.0 / 219 / gain, 255.0 / 224 / gain, 0}
+		}
+		if full != good.Levels.Full {
+			b.cost += fullCost + 0.5 // two devices of one bench are mostly set alike
+		}
+		w.believe = append(w.believe, b)
 	}
 	plain := func(s side) (y, cb, cr float64) {
 		return 16 + (s.y-good.Levels.Black)/gain, 128 + (s.cb-128)/gain, 128 + (s.cr-128)/gain
@@ -137,8 +150,13 @@ func Against(here, good *analyse.Survey, p *display.Profile) []analyse.ColourFit
 		gain, _ := w.like(change)
 		away = addLog(away, gain-unchanged+math.Log(heldShare))
 	}
+	grey := !slices.ContainsFunc(w.palette, func(c video.YUV) bool { return c.Saturation() > greyTarget })
 	for i := range fits {
 		fits[i].Gain -= away
+		if fits[i].Kind == "colour-lost" && grey { // the good machine shows none either
+			fits[i].Gain = math.Min(fits[i].Gain, 0) - deadGain
+			continue
+		}
 		if fits[i].Kind == "colour-lost" && here.Signal.ChromaDead { // the device keeps chroma off for good machines too, or does not
 			if good.Signal.ChromaDead {
 				fits[i].Gain -= deadGain
@@ -152,6 +170,9 @@ func Against(here, good *analyse.Survey, p *display.Profile) []analyse.ColourFit
 
 // deadGain is what a good machine's chroma says of a capture without any, nats.
 const deadGain = 5.0
+
+// greyTarget is the chroma, of white, below which a colour is a grey.
+const greyTarget = 0.05
 
 // heldShare is how likely each of six held signals is against a path where nothing is wrong.
 const heldShare = 0.003
@@ -270,43 +291,3 @@ func cellMean(s *analyse.Stack, reg analyse.Registration, column, row int) (side
 	}
 	return out, true
 }
-
-// WithoutColour makes of cells that were read by brightness alone what can be said of them: their colours are hardly known, and are
-// taken for a good machine's of the same screen where these are as bright; reference may be nil.
-func WithoutColour(r *Result, reference *analyse.Survey, p *display.Profile) {
-	for i := range r.ColourOdds {
-		r.ColourOdds[i] *= unseenColour
-	}
-	for i := range r.Cells {
-		c := &r.Cells[i]
-		c.Sure *= unseenColour
-		if reference == nil || len(reference.Cells) != len(r.Cells) {
-			continue
-		}
-		alike := func(a, b int) bool {
-			return a >= 0 && b >= 0 && a < len(p.Colours) && b < len(p.Colours) && math.Abs(p.Colours[a].Y-p.Colours[b].Y) < sameLuma
-		}
-		good := &reference.Cells[i]
-		candidates := [2]int{good.Paper, good.Ink}
-		take := func(own int) int {
-			for _, k := range candidates {
-				if alike(k, own) {
-					return k
-				}
-			}
-			return own
-		}
-		c.Paper = take(c.Paper)
-		if !c.Single {
-			if ink := take(c.Ink); ink != c.Paper {
-				c.Ink = ink
-			}
-		}
-	}
-}
-
-// Colours as bright as this, of white, are not told apart without chroma; their log-odds then are worth this part.
-const (
-	sameLuma     = 0.12
-	unseenColour = 0.1
-)

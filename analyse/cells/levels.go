@@ -92,6 +92,13 @@ func (t transform) codes(c video.YUV) (y, cb, cr float64) {
 // blanking is the code of a blanked line part, NaN when none is seen.
 func calibrate(clusters []spot, p *display.Profile, blanking float64) transform {
 	prior := func(t transform) float64 { return t.unlikely(p, blanking) }
+	// Chroma beyond the codes' ends is no measure but a solution: of strokes between other colours.
+	clusters = slices.Clone(clusters)
+	for i := range clusters {
+		if c := &clusters[i]; c.cb < 0 || c.cb > 255 || c.cr < 0 || c.cr > 255 {
+			c.chroma = 0
+		}
+	}
 	total := 0.0
 	for _, c := range clusters {
 		total += c.weight
@@ -179,7 +186,6 @@ func holding(p *display.Profile, component string, level int, c video.YUV) video
 // Apart sets what one colour signal held explains against what the path's doing explains: the colours of one screen speak for the one
 // only as far as they do not for the other. Shares are those of the faults against good machines; common practice, no source.
 func Apart(components []analyse.Component, fits []analyse.ColourFit) ([]analyse.Component, []analyse.ColourFit) {
-	const pathShare = 0.01
 	logic, path := 0.0, 0.0
 	for _, c := range components {
 		logic = addLog(logic, c.Gain+math.Log(heldShare))
@@ -197,44 +203,31 @@ func Apart(components []analyse.Component, fits []analyse.ColourFit) ([]analyse.
 	return components, fits
 }
 
+// pathShare is how likely each of the path's doings is against a good one; common practice, no source.
+const pathShare = 0.01
+
 // gainLimit is as far as the colours of a screen speak against a held signal, nats.
 const gainLimit = 30
 
-// components weighs a colour signal that is held, where the display makes colour of luma
-// and two colour differences. It gives the display as it shows then, p itself if none is likelier by far.
-func components(clusters []spot, p *display.Profile, blanking float64) ([]analyse.Component, *display.Profile) {
-	if p.Kind != display.Text {
+// components weighs a colour signal that is held, where the display makes colour of luma and two colour differences, by the same
+// colours as what the path may have done. It gives the display as it shows then, p itself if none is likelier by far.
+func (w *scene) components(p *display.Profile, fits []analyse.ColourFit) ([]analyse.Component, *display.Profile) {
+	if p.Kind != display.Text || len(w.sights) == 0 {
 		return nil, p
 	}
-	if len(clusters) == 0 {
-		return nil, p
-	}
-	total := 0.0
-	for _, c := range clusters {
-		total += c.weight
-	}
-	// Every colour that covers a hundredth of the areas is one observation: what it scatters by is not
-	// noise, which averaging would take away.
-	misfit := func(q *display.Profile) float64 {
-		t := calibrate(clusters, q, blanking)
-		sum := t.unlikely(q, blanking)
-		for _, c := range clusters {
-			if _, d := nearest(c, t, q); c.weight > total/100 {
-				sum += math.Min(d, 25)
-			}
-		}
-		return sum
-	}
-	plain := misfit(p)
-	var out []analyse.Component
+	good, _ := w.like(func(c video.YUV) video.YUV { return c })
 	best, shown := surelyHeld, p
+	for _, f := range fits { // a tenth as common as the path's doings
+		best = math.Max(best, f.Gain+math.Log(pathShare/heldShare))
+	}
+	var out []analyse.Component
 	for _, name := range []string{"luma", "cb", "cr"} {
 		for level := range 2 {
-			q := held(p, name, level)
-			gain := math.Max(-gainLimit, (plain-misfit(q))/2)
+			like, _ := w.like(func(c video.YUV) video.YUV { return holding(p, name, level, c) })
+			gain := math.Max(-gainLimit, like-good)
 			out = append(out, analyse.Component{Name: name, Level: level, Gain: gain})
 			if gain > best {
-				best, shown = gain, q
+				best, shown = gain, held(p, name, level)
 			}
 		}
 	}

@@ -21,18 +21,21 @@ type sight struct {
 	chroma     bool    // false: only luma is known
 	target     int     // the colour that stands there; -1: one of the first so many
 	colours    int
+	whole      bool    // of the border: too large to be misread
 	low, high  bool    // luma is at an end of the codes: it may be less, or more
 	cutU, cutV float64 // the sign of a colour difference that is at an end of the codes; 0: it is not
 }
 
 const (
 	oddSight  = 0.01  // how often a colour is none of the display's: misread, or another fault's
+	oddBorder = 1e-3  // and how often a border's is
 	fineShare = 0.03  // how often one is a pattern too fine to be seen
 	fewCells  = 2.5   // cells that a colour needs to say anything
 	plainGrey = 2.0   // how much commoner each grey is on screens than each colour
 	usualTurn = 60.0  // degrees
 	endCode   = 253.5 // from here on luma is cut off
 	topUnits  = 1 / 219.0
+	besideCut = 0.04 // of white: how much worse luma is known beside what is cut off
 )
 
 // sightOf takes codes to parts of white.
@@ -64,10 +67,14 @@ func (b *believed) unlikely(t transform) float64 {
 		square((t.saturation-b.centre.saturation)/b.size)+square((t.hue-b.centre.hue)/b.hue))/2
 }
 
+// fullCost is minus ln of how often a device gives codes of the full range: JPEG's are so by definition (ITU-T T.871), and drivers leave it at that
+// or turn it back. Common practice, no source.
+const fullCost = 1.5
+
 // devices are the priors of a capture that nothing is compared with.
 func devices(p *display.Profile, blanking float64) []believed {
 	limited := believed{transform{16, 1, 1, 0}, blackSpread, gainSpread, saturationSpread, hueSpread, 0}
-	full := believed{transform{0, 255.0 / 219, 1, 0}, blackSpread, gainSpread, saturationSpread, hueSpread, 2}
+	full := believed{transform{0, 255.0 / 219, 255.0 / 224, 0}, blackSpread, gainSpread * 255 / 219, saturationSpread, hueSpread, fullCost}
 	if !math.IsNaN(blanking) && p.Standard == video.Std625 { // 525/60 may have a pedestal
 		for _, b := range []*believed{&limited, &full} {
 			// The product of two Gaussians, and what they lie apart by.
@@ -112,6 +119,9 @@ func (s *sight) fits(c video.YUV) float64 {
 // odd is the log-density of a sight that is none of the colours: anything.
 func (s *sight) odd() float64 {
 	v := math.Log(oddSight)
+	if s.whole {
+		v = math.Log(oddBorder)
+	}
 	if s.chroma { // U and V reach to 0.44 and 0.62 of white (ITU-R BT.601 codes)
 		v -= math.Log(4 * 0.44 * 0.62)
 	}
@@ -295,7 +305,7 @@ func (w *scene) fits(colour bool) []analyse.ColourFit {
 			return func(c video.YUV) video.YUV { return video.YUV{Y: c.Y} }
 		}, func(float64, transform) float64 { return 0 }, "chroma")
 	}
-	weigh("level-high", steps(1.2, 1.8, 0.1), scaled, func(g float64, t transform) float64 { return g * t.gain }, "codes")
+	weigh("level-high", steps(1.25, 1.75, 0.125), scaled, func(g float64, t transform) float64 { return g * t.gain }, "codes")
 	weigh("level-low", steps(0.3, 0.75, 0.05), scaled, func(g float64, t transform) float64 { return g * t.gain }, "codes")
 	weigh("clipping", steps(0.4, 0.9, 0.05), func(cut float64) func(video.YUV) video.YUV {
 		return func(c video.YUV) video.YUV { return cutAt(c, cut) }
@@ -303,9 +313,9 @@ func (w *scene) fits(colour bool) []analyse.ColourFit {
 	return out
 }
 
-// pathFits weighs a capture's colours by themselves.
-func pathFits(clusters []spot, p *display.Profile, blanking float64, colour bool) []analyse.ColourFit {
-	w := scene{believe: devices(p, blanking)}
+// newScene is a capture's colours by themselves.
+func newScene(clusters []spot, p *display.Profile, blanking float64) *scene {
+	w := &scene{believe: devices(p, blanking)}
 	total := 0.0
 	for _, c := range p.Colours {
 		w.palette = append(w.palette, c.YUV)
@@ -343,6 +353,7 @@ func pathFits(clusters []spot, p *display.Profile, blanking float64, colour bool
 			continue
 		}
 		s := sightOf(math.Min(c.y, 254.5), c.cb, c.cr) // no code is more: what is read above it is sharpened
+		s.whole = c.border
 		s.sy, s.sc, s.colours = spotY, math.Hypot(spotC, c.blur), len(w.palette)
 		if c.stroke {
 			s.sy *= 2
@@ -358,11 +369,18 @@ func pathFits(clusters []spot, p *display.Profile, blanking float64, colour bool
 		})
 		if again >= 0 {
 			w.sights[again].colours = min(w.sights[again].colours, s.colours)
+			w.sights[again].whole = w.sights[again].whole || s.whole
 			continue
 		}
 		w.sights = append(w.sights, s)
 	}
-	return w.fits(colour)
+	// Where codes are cut off, what lies beside is misread with them.
+	if slices.ContainsFunc(w.sights, func(s sight) bool { return s.low || s.high }) {
+		for i := range w.sights {
+			w.sights[i].sy = math.Hypot(w.sights[i].sy, besideCut)
+		}
+	}
+	return w
 }
 
 func steps(from, to, by float64) []float64 {

@@ -42,7 +42,7 @@ func TestPathFitsOfBars(t *testing.T) {
 			clusters = append(clusters, spot{y: y, cb: cb, cr: cr, weight: 90, chroma: 90})
 		}
 		best := analyse.ColourFit{}
-		for _, f := range pathFits(clusters, &p, math.NaN(), true) {
+		for _, f := range newScene(clusters, &p, math.NaN()).fits(true) {
 			if f.Gain > best.Gain {
 				best = f
 			}
@@ -74,7 +74,7 @@ func TestPathFitsOfFewColours(t *testing.T) {
 		"a red turned to yellow": one(turned(text.Colours[4].YUV, 63.6)),
 		"black and white":        {{y: 16, cb: 128, cr: 128, weight: 700, chroma: 700}, {y: 235, cb: 128, cr: 128, weight: 60, chroma: 60}},
 	} {
-		for _, f := range pathFits(clusters, text, 16, true) {
+		for _, f := range newScene(clusters, text, 16).fits(true) {
 			if f.Gain > 1.5 {
 				t.Errorf("%s: %+v", name, f)
 			}

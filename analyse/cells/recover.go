@@ -54,22 +54,18 @@ type reader struct {
 
 // Recover reads the cells of a registered stack.
 func Recover(s *analyse.Stack, reg analyse.Registration, p *display.Profile) *Result {
-	r := &reader{p: p, rows: p.Rows(), columns: p.Columns()}
-	luma, cb, cr := grid.Rasters(s, reg, -margin, p.Width+margin, 0, p.Height)
-	r.cb, r.cr, r.colour = cb, cr, cb != nil
-	r.model = newModel(luma, p.Width, p.Height)
-	n := r.rows * r.columns
-	r.bits, r.inks = make([]uint8, p.Height*r.columns), make([]int, n)
-	r.luma, r.cbs, r.crs = newChannel(n), newChannel(n), newChannel(n)
-	r.inkShare = make([]float64, r.rows*p.Width)
-	r.border, _ = borderSpot(s, reg, p)
-	r.sigma = 6
+	return newReader(s, reg, p).recover(s, reg, nil)
+}
+
+// recover reads the cells; levels are those of the capture where they are known, nil where not.
+func (r *reader) recover(s *analyse.Stack, reg analyse.Registration, levels *transform) *Result {
+	p := r.p
 	r.start()
 	for pass := range 3 {
 		r.equalise(pass > 0)
 	}
 	r.chroma()
-	r.calibrate(blankingCode(s))
+	r.calibrate(blankingCode(s), levels)
 	ground := r.background()
 	if p.Kind == display.Text {
 		r.upright(ground)
@@ -238,8 +234,8 @@ func (r *reader) rms() float64 {
 	return math.Max(1.5, sample[len(sample)*3/4]/1.1503)
 }
 
-// calibrate fits the capture's levels to the colours seen.
-func (r *reader) calibrate(blanking float64) {
+// calibrate fits the capture's levels to the colours seen, where they are not known.
+func (r *reader) calibrate(blanking float64, levels *transform) {
 	var spots []spot
 	if r.border.weight > 0 {
 		spots = append(spots, r.border)
@@ -264,14 +260,18 @@ func (r *reader) calibrate(blanking float64) {
 	}
 	clusters := cluster(spots)
 	r.transform = calibrate(clusters, r.p, blanking)
-	r.fits = pathFits(r.strokes(clusters), r.p, blanking, r.colour)
+	scene := newScene(r.strokes(clusters), r.p, blanking)
+	r.fits = scene.fits(r.colour)
 	r.colours = r.spots(clusters)
 	if r.colour {
 		var shown *display.Profile
-		if r.components, shown = components(cluster(r.areas()), r.p, blanking); shown != r.p {
+		if r.components, shown = scene.components(r.p, r.fits); shown != r.p {
 			r.p = shown
 			r.transform = calibrate(clusters, r.p, blanking)
 		}
+	}
+	if levels != nil {
+		r.transform = *levels
 	}
 	r.target = make([]spot, len(r.p.Colours))
 	for i, c := range r.p.Colours {
@@ -322,21 +322,6 @@ func (r *reader) calm(cell int, s spot) bool {
 		}
 	}
 	return true
-}
-
-// areas are the colours of the border and of cells that show one colour: strokes are
-// too narrow for their chroma to be judged, and colour what is between them.
-func (r *reader) areas() []spot {
-	var out []spot
-	if r.border.weight > 0 {
-		out = append(out, r.border)
-	}
-	for cell, inks := range r.inks {
-		if inks == 0 {
-			out = append(out, spot{y: r.luma.paper[cell], cb: r.cbs.paper[cell], cr: r.crs.paper[cell], weight: 1, chroma: 1})
-		}
-	}
-	return out
 }
 
 // background is the Text display's one paper: the colour that the most cells show, as either of

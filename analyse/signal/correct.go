@@ -10,12 +10,13 @@ import (
 // sureFit is the gain from which on a path's doing is taken off before cells are read, nats, and surest how
 // much more than any other's it must be.
 const (
-	sureFit = 6.0
-	surest  = 1.5
+	sureFit   = 6.0
+	surest    = 1.5
+	surelyCut = 15.0 // a memory bit of brightness that is wrong looks a little like a cut
 )
 
-// Correctable is the fit whose doing can be taken off the colours: hue or level, or chroma where there is none; nil where none is
-// sure. A capture whose chroma is dead speaks for itself.
+// Correctable is the fit whose doing can be taken off the colours, or allowed for as cells are read: hue, level or the level at which
+// bright parts are cut, or chroma where there is none; nil where none is sure. A capture whose chroma is dead speaks for itself.
 func Correctable(fits []analyse.ColourFit, dead bool) *analyse.ColourFit {
 	var best *analyse.ColourFit
 	next := 0.0
@@ -42,6 +43,10 @@ func Correctable(fits []analyse.ColourFit, dead bool) *analyse.ColourFit {
 	switch best.Kind {
 	case "hue-shift", "level-high", "level-low", "colour-lost":
 		return best
+	case "clipping":
+		if best.Gain >= surelyCut {
+			return best
+		}
 	}
 	return nil
 }
@@ -52,6 +57,9 @@ const deadGain = 4.0
 // Correct gives the fields with the hue turned back, or the picture at its usual size about black, or without the chroma that is
 // none, so that brightness alone tells the colours.
 func Correct(fields []*video.Field, fit *analyse.ColourFit, black float64) []*video.Field {
+	if fit.Kind == "clipping" { // what is cut off is gone: cells are read by the colours that are left
+		return fields
+	}
 	if fit.Kind == "colour-lost" {
 		out := make([]*video.Field, len(fields))
 		for i, f := range fields {

@@ -68,7 +68,9 @@ func (f frame) onset(s *analyse.Stack, pixel float64) *response {
 	at := -1
 	for x := 8; x <= f.from+12; x++ {
 		if (float64(all[x])-base)/size >= 0.5 {
-			at = x
+			if (float64(all[x-1])-base)/size < 0.5 { // otherwise the border begins too near to the capture's end for its level before to be known
+				at = x
+			}
 			break
 		}
 	}

@@ -96,7 +96,7 @@ func edgesOf(out *analyse.Signal, s *analyse.Stack, p *display.Profile, picture 
 		return
 	}
 	out.Ghost, out.Ringing = t.ghost(), t.ringing()
-	slow := t.slow()
+	slow := r.softness(p.Standard.Scan().SubcarrierHz)
 	out.SlowGain = &slow
 	var real *analyse.Ghost
 	if out.Ghost.Stands(out.Ringing) {

@@ -321,27 +321,6 @@ func (t *tail) ringing() *analyse.Ringing {
 	return out
 }
 
-// slow is ln of the likelihood of the tail with a slow edge, of one pole, over that without: what is left of a pixel decays by
-// e^(-t/tau), of a size of 2 sinh(T/2 tau).
-func (t *tail) slow() float64 {
-	model, white := make([]float64, len(t.v)), make([]float64, len(t.v))
-	var gains []float64
-	for tau := 85.0; tau < 520; tau *= 1.12 {
-		size := 2 * math.Sinh(t.pixel/2/tau)
-		for i, at := range t.times {
-			model[i] = size * math.Exp(-at/tau)
-		}
-		t.whiten(white, model)
-		mm, mv := dot(white, white), dot(white, t.white)
-		// The pole's own edge comes a little late or early: the size is right to a factor.
-		const factor = 0.4
-		precision := mm + 1/square(factor)
-		right := mv + 1/square(factor)
-		gains = append(gains, right*right/precision/2-1/square(factor)/2-math.Log1p(mm*square(factor))/2)
-	}
-	return meanExp(gains)
-}
-
 func dot(a, b []float64) float64 {
 	sum := 0.0
 	for i, v := range a {

@@ -195,7 +195,7 @@ func composed(s *analyse.Survey, p *display.Profile, list []changing, which int,
 // recoverText reads the cells of a Text display: those that change over time as they are most
 // often, and what else they show.
 func (v *view) recoverText(s *analyse.Survey) (*cells.Result, []analyse.Change) {
-	r := cells.Recover(s.Stack, s.Registration, v.p)
+	r := v.recover(s.Stack, s.Registration)
 	s.Levels = r.Levels
 	if s.Sync.State != analyse.Locked {
 		return r, nil
@@ -204,8 +204,8 @@ func (v *view) recoverText(s *analyse.Survey) (*cells.Result, []analyse.Change) 
 	if len(list) == 0 {
 		return r, []analyse.Change{}
 	}
-	r = cells.Recover(composed(s, v.p, list, 0, v.phase), s.Registration, v.p)
-	other := cells.Recover(composed(s, v.p, list, 1, v.phase), s.Registration, v.p)
+	r = v.recover(composed(s, v.p, list, 0, v.phase), s.Registration)
+	other := v.recover(composed(s, v.p, list, 1, v.phase), s.Registration)
 	read := text.Read(other.Cells, v.p, v.glyphs(), text.Options{})
 	out := make([]analyse.Change, len(list))
 	for i, ch := range list {

@@ -100,6 +100,9 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 	s.Levels.Components, s.Signal.ColourFits = cells.Apart(s.Levels.Components, s.Signal.ColourFits)
 	v.fits = s.Signal.ColourFits
 	v.correct(s)
+	if v.tied = tie(s, o.Reference, p); v.tied != nil {
+		v.read(s)
+	}
 	v.settle(s)
 	if o.Reference != nil {
 		if here, there := align(s, o.Reference, p); here != (analyse.Shift{}) || there != (analyse.Shift{}) {
@@ -151,11 +154,22 @@ type view struct {
 	path         *signal.Path   // what the border says of the signal path
 	// What was corrected, and what said so; nil: nothing was.
 	fit       *analyse.ColourFit
+	top       float64 // of white: where the device's codes end, at the size that the picture should have
 	fits      []analyse.ColourFit
 	spots     []analyse.Spot
 	reference *analyse.Survey // nil: none that shows this screen
 	// against are the colours' fits by the reference; nil: without one, or by another screen.
 	against []analyse.ColourFit
+	tied    *analyse.Levels // by the reference; nil: by the capture's own colours
+}
+
+// tie gives the levels by a reference of the same screen whose border shows another colour; nil where the border is the same: then it has told
+// both captures' levels alike.
+func tie(s, reference *analyse.Survey, p *display.Profile) *analyse.Levels {
+	if reference == nil || s.Sync.State != analyse.Locked || p.Kind != display.Attr || s.Border.Colour == reference.Border.Colour {
+		return nil
+	}
+	return cells.Tie(s, reference, p)
 }
 
 // correct reads the cells again where the path has turned all hues, or made the picture larger or smaller: as the
@@ -166,10 +180,30 @@ func (v *view) correct(s *analyse.Survey) {
 		return
 	}
 	v.fit, v.spots = fit, s.Signal.Spots
+	v.top = (topCode - s.Levels.Black) / (219 * math.Max(fit.Amount.Value, 1))
 	v.fields = signal.Correct(v.fields, fit, s.Levels.Black)
 	v.phase, v.other, v.fewer = stack(s, v.fields, v.p.Kind == display.Text)
 	v.read(s)
 }
+
+// shown is the display with the colours that the path has left.
+func (v *view) shown() *display.Profile {
+	switch {
+	case v.fit != nil && v.fit.Kind == "clipping":
+		return cells.Cut(v.p, v.fit.Amount.Value)
+	case v.fit != nil && v.fit.Kind == "level-high":
+		return cells.CutLuma(v.p, v.top)
+	}
+	return v.p
+}
+
+// recover reads the cells of a stack.
+func (v *view) recover(s *analyse.Stack, reg analyse.Registration) *cells.Result {
+	return cells.RecoverAt(s, reg, v.shown(), v.tied)
+}
+
+// topCode is luma's greatest code but one, which devices keep for sync (ITU-R BT.601).
+const topCode = 254
 
 // glyphs is the font given, or the shipped one.
 func (v *view) glyphs() display.Font {
@@ -187,19 +221,22 @@ func (v *view) read(s *analyse.Survey) {
 	if p.Kind == display.Text {
 		r, changed = v.recoverText(s)
 	} else {
-		r = cells.Recover(s.Stack, s.Registration, p)
+		r = v.recover(s.Stack, s.Registration)
 	}
-	if v.fit != nil && v.fit.Kind == "colour-lost" {
+	switch {
+	case v.fit != nil && v.fit.Kind == "colour-lost":
 		cells.WithoutColour(r, v.reference, p)
+	case v.fit != nil && (v.fit.Kind == "clipping" || v.fit.Kind == "level-high"):
+		cells.WithoutTop(r, v.reference, p, v.shown())
 	}
 	if len(v.other) > 0 {
-		markFlash(r, cells.Recover(analyse.Add(v.other), s.Registration, p))
+		markFlash(r, v.recover(analyse.Add(v.other), s.Registration))
 	}
 	s.Cells, s.Levels, s.Border = r.Cells, r.Levels, r.Border
 	if s.Other = nil; len(v.fewer) > 0 && p.Kind == display.Attr {
 		stack := analyse.Add(v.fewer)
 		steady(stack, v.fewer)
-		two := cells.Recover(stack, s.Registration, p)
+		two := v.recover(stack, s.Registration)
 		s.Other = &analyse.State{Cells: two.Cells, Memory: memory.FromCells(p, two, false), Fields: len(v.fewer)}
 	}
 	font := v.glyphs()
@@ -234,7 +271,7 @@ func (v *view) read(s *analyse.Survey) {
 	if h := s.Signal.HueErrorDeg; h != nil && v.fit.Kind == "hue-shift" {
 		*h += v.fit.Amount.Value
 	}
-	if h := s.Signal.SaturationPct; h != nil && v.fit.Kind != "hue-shift" {
+	if h := s.Signal.SaturationPct; h != nil && v.fit.Kind != "hue-shift" && v.fit.Kind != "clipping" {
 		*h *= v.fit.Amount.Value
 	}
 }

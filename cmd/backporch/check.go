@@ -188,23 +188,23 @@ func (e *examination) check(ctx context.Context, spec string, status *term.Statu
 		return nil, err
 	}
 	status.Set("measuring %s", spec)
-	measured, profile, err := e.survey(c, e.profile)
-	if err != nil {
-		return nil, err
+	profile := e.profile
+	var measured, reference *analyse.Survey
+	if profile == nil || e.reference == "" {
+		if measured, profile, err = e.survey(c, profile); err != nil {
+			return nil, err
+		}
 	}
-	var reference *analyse.Survey
 	if e.reference != "" {
 		if reference, err = e.surveyReference(ctx, profile, status); err != nil {
 			return nil, err
 		}
-		if len(measured.Registration.Shifts) > 1 || len(reference.Registration.Shifts) > 1 {
-			// Either's place is in doubt: lay them over each other.
-			measured, _, err = survey.Run(c.fields, c.info, survey.Options{
-				Display: profile, Font: e.font, Reference: reference, Moved: func(r *analyse.Survey) { reference = r },
-			})
-			if err != nil {
-				return nil, fmt.Errorf("measuring %s: %w", spec, err)
-			}
+		// A good machine's capture says which colours are meant, and the two are laid over each other where the place of either is in doubt.
+		measured, _, err = survey.Run(c.fields, c.info, survey.Options{
+			Display: profile, Font: e.font, Reference: reference, Moved: func(r *analyse.Survey) { reference = r },
+		})
+		if err != nil {
+			return nil, fmt.Errorf("measuring %s: %w", spec, err)
 		}
 	}
 	verdict := patterns.Classify(measured, profile, patterns.Options{
