@@ -21,9 +21,9 @@ type row struct {
 type summary struct {
 	rows                       map[string]*row
 	class, kind, alarms, pairs tally
-	byReference                [2]tally // class, without and with
+	byReference                [2]tally             // class, without and with
 	held                       map[string]*[2]tally // by what stood first in a verdict: its class was right, without and with a reference
-	undetermined               [2]tally // nothing shows, or something does; signal faults always do
+	undetermined               [2]tally             // nothing shows, or something does; signal faults always do
 	exact, exactNamed          map[string]*tally
 	registered                 tally
 	distances, seconds         []float64
