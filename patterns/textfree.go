@@ -104,7 +104,7 @@ func (p *page) gains() [][8]float64 {
 			own := math.Max(s.p(shape), often(shape, 1))
 			for bit := range 8 {
 				if twin := p.font.first[shape^1<<bit]; twin != shape {
-					gain := surprise(own+s.p(twin)) - surprise(own) - slightly
+					gain := surprise(own+s.p(twin)*p.font.part[shape^1<<bit]) - surprise(own) - slightly
 					out[i][bit] = math.Max(0, math.Min(gain, oneCell))
 				}
 			}
@@ -250,14 +250,19 @@ func (t *screenText) folded(f fold) (like float64, repeats int) {
 		}
 		return i
 	}
-	// What shows in several cells is written once, as hard as in the cell where it was hardest.
-	once := func(costs []float64) float64 {
-		hardest := make([]float64, len(costs))
+	// What shows in several cells is written once, as hard as in the cell where it was hardest. What goes against the fold
+	// is written by itself.
+	once := func(costs []float64, symbols []int) float64 {
+		hardest, apart := make([]float64, len(costs)), 0.0
 		for i, v := range costs {
 			from := source(i)
+			if symbols[i] >= 0 && symbols[from] >= 0 && symbols[i] != symbols[from] {
+				apart += v
+				continue
+			}
 			hardest[from] = math.Min(hardest[from], v)
 		}
-		return sumOf(hardest, nil)
+		return sumOf(hardest, nil) + apart
 	}
 	codes, inks := t.codes, t.inks
 	if f.screen && f.lanes == allLanes {
@@ -274,7 +279,7 @@ func (t *screenText) folded(f fold) (like float64, repeats int) {
 		if codes = betaSequence(wrong, of, 0.5, 50) - float64(wrong)*math.Log(glyphsMistaken); codes < t.codes-hopeless {
 			return t.codes + t.inks - hopeless, 0 // however well the rest may be written
 		}
-		codes += once(p.codeCosts)
+		codes += once(p.codeCosts, p.shape)
 	} else if f.screen {
 		if !p.fits {
 			return codes + inks - 1, 0
@@ -304,7 +309,7 @@ func (t *screenText) folded(f fold) (like float64, repeats int) {
 				}
 			}
 		}
-		inks = math.Min(once(p.inkCosts), t.inks+fewColours) + betaSequence(wrong, of, 0.5, 50) - float64(wrong)*math.Log(inksMistaken)
+		inks = math.Min(once(p.inkCosts, p.ink), t.inks+fewColours) + betaSequence(wrong, of, 0.5, 50) - float64(wrong)*math.Log(inksMistaken)
 		if !f.screen {
 			repeats = of - wrong
 		}
@@ -326,10 +331,41 @@ func (t *screenText) turned(u turn) (like float64, ok bool) {
 		return 0, false
 	}
 	p := t.page.through(u.rows)
-	if !p.fits || p.written < fewMoreCells {
+	if read, of := p.sortsRead(); !p.fits || p.written < fewMoreCells || read < fewGlyphs || float64(read) < mostSorts*float64(of) {
 		return 0, false
 	}
 	return p.drawn(nil) + p.fit(), true
+}
+
+// mostSorts is the part of a screen's sorts of cell that must be glyphs of the font, changed: of another machine's font a few
+// are so by chance, and blocks are alike in all of them.
+const mostSorts = 0.7
+
+// sortsRead counts the sorts of written cells, and those of them that are glyphs of the font; blocks and bars count for nothing.
+func (p *page) sortsRead() (read, of int) {
+	seen := map[uint64]bool{}
+	for i, rows := range p.rows {
+		if p.shape[i] < 0 || seen[rows] || barred(rows) {
+			continue
+		}
+		seen[rows] = true
+		of++
+		if p.shape[i] < 256 {
+			read++
+		}
+	}
+	return read, of
+}
+
+// barred tells whether a cell is made of whole lines or of whole columns.
+func barred(rows uint64) bool {
+	first, columns, lines := rows&0xff, true, true
+	for shift := 0; shift < 64; shift += 8 {
+		b := rows >> shift & 0xff
+		columns = columns && b == first
+		lines = lines && (b == 0 || b == 0xff)
+	}
+	return lines || columns
 }
 
 // fit is the log-likelihood of what the glyphs' pixels differ by from the font's, each sort of glyph once: what a path

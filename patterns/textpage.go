@@ -32,7 +32,8 @@ type page struct {
 // glyphs are a font, by code.
 type glyphs struct {
 	rows  [256]uint64
-	first [256]int // the first code, of ASCII if there is one, with each code's glyph
+	first [256]int     // the first code, of ASCII if there is one, with each code's glyph
+	part  [256]float64 // how often what shows as each code's glyph is that code, and not another with the same
 }
 
 // forms are pictures of cells that are no glyphs, numbered from 256 on; a screen and its
@@ -73,6 +74,13 @@ func (g *glyphs) index() {
 			seen[g.rows[code]] = code
 			g.first[code] = code
 		}
+	}
+	var sum [256]float64
+	for code, k := range g.first {
+		sum[k] += symbolGuess(code)
+	}
+	for code, k := range g.first {
+		g.part[code] = symbolGuess(code) / sum[k]
 	}
 }
 

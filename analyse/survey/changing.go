@@ -5,6 +5,8 @@ import (
 	"math/bits"
 	"slices"
 
+	"gonum.org/v1/gonum/stat"
+
 	"backporch/analyse"
 	"backporch/analyse/cells"
 	"backporch/analyse/text"
@@ -36,16 +38,19 @@ func changingCells(s *analyse.Survey, p *display.Profile, list []analyse.Cell, f
 	if stack.VarY == nil || len(fields) < 3 {
 		return nil
 	}
-	// A pixel in the other state in one field of n has a variance of step^2 (n-1)/n^2.
-	n := float64(len(fields))
-	limit := math.Max(leastStep*leastStep, leastSigmas*leastSigmas*stack.Variance()) * (n - 1) / (n * n)
+	// A pixel in the other state in one field of n has a variance of step^2 (n-1)/n^2 beyond the noise's; that scatters by
+	// its sqrt(2/(n-1)), and pixels are many.
+	n, noise := float64(len(fields)), stack.Variance()
+	surely := math.Max(leastStep, leastSigmas*math.Sqrt(noise))
+	limit := noise + math.Max(surely*surely*(n-1)/(n*n), 3*noise*math.Sqrt(2/(n-1)))
+	hues := newHues(reg, p, list, fields)
 	var out []changing
 	marks := make([]uint64, len(fields)) // of a cell by field: moving pixels that are bright; two bits of colour apart
 	for i := range list {
 		clear(marks)
 		c := &list[i]
 		moving := 0
-		least := leastStep
+		least := surely
 		if !c.Single && c.Ink >= 0 && c.Paper >= 0 {
 			least = math.Max(least, wholeStep*math.Abs(p.Colours[c.Ink].Y-p.Colours[c.Paper].Y)*(s.Levels.White-s.Levels.Black))
 		}
@@ -82,7 +87,7 @@ func changingCells(s *analyse.Survey, p *display.Profile, list []analyse.Cell, f
 		slack := moving / 8 // pixels on the way between two levels
 		if moving < leastMoving {
 			clear(marks)
-			if moving, slack = chromaMarks(marks, reg, c, fields), 0; moving == 0 {
+			if moving, slack = hues.marks(marks, i), 0; moving == 0 {
 				continue
 			}
 		}
@@ -93,36 +98,65 @@ func changingCells(s *analyse.Survey, p *display.Profile, list []analyse.Cell, f
 	return out
 }
 
-// chromaMarks marks fields by the mean colour of a cell, if that moves.
-func chromaMarks(marks []uint64, reg analyse.Registration, c *analyse.Cell, fields []*video.Field) (moving int) {
+// hues are the mean colours of cells over time.
+type hues struct {
+	means  [2][][]float64 // Cb and Cr: by cell and field; nil where a cell lies partly outside
+	limits [2]float64     // how far a mean must move, codes
+}
+
+func newHues(reg analyse.Registration, p *display.Profile, list []analyse.Cell, fields []*video.Field) *hues {
+	h := &hues{}
 	if fields[0].ChromaWidth == 0 {
-		return 0
+		return h
 	}
 	step := float64(fields[0].Width) / float64(fields[0].ChromaWidth)
-	left := int(math.Ceil((reg.OriginX + float64(c.Column*8)*reg.PitchX) / step))
-	right := int(math.Floor((reg.OriginX + float64(c.Column*8+8)*reg.PitchX) / step))
-	top := int(math.Round(reg.OriginY + float64(c.Row*8)*reg.PitchY))
-	if left < 0 || right > fields[0].ChromaWidth || top < 0 || top+8 > fields[0].Height || right <= left {
-		return 0
-	}
-	means := make([]float64, len(fields))
-	for plane := range 2 {
-		low, high := 255.0, 0.0
-		for k, f := range fields {
-			v := f.Cb
-			if plane == 1 {
-				v = f.Cr
+	for plane := range h.means {
+		h.means[plane] = make([][]float64, len(list))
+		var moves []float64
+		for i := range list {
+			c := &list[i]
+			left := int(math.Ceil((reg.OriginX + float64(c.Column*8)*reg.PitchX) / step))
+			right := int(math.Floor((reg.OriginX + float64(c.Column*8+8)*reg.PitchX) / step))
+			top := int(math.Round(reg.OriginY + float64(c.Row*8)*reg.PitchY))
+			if left < 0 || right > fields[0].ChromaWidth || top < 0 || top+8 > fields[0].Height || right <= left {
+				continue
 			}
-			sum := 0
-			for y := top + 1; y < top+8; y++ { // a delay line mixes the first with the row above
-				for _, s := range v[y*f.ChromaWidth+left : y*f.ChromaWidth+right] {
-					sum += int(s)
+			means := make([]float64, len(fields))
+			for k, f := range fields {
+				v := f.Cb
+				if plane == 1 {
+					v = f.Cr
 				}
+				sum := 0
+				for y := top + 1; y < top+8; y++ { // a delay line mixes the first with the row above
+					for _, s := range v[y*f.ChromaWidth+left : y*f.ChromaWidth+right] {
+						sum += int(s)
+					}
+				}
+				means[k] = float64(sum) / float64(7*(right-left))
 			}
-			means[k] = float64(sum) / float64(7*(right-left))
-			low, high = math.Min(low, means[k]), math.Max(high, means[k])
+			h.means[plane][i] = means
+			moves = append(moves, stat.PopVariance(means, nil))
 		}
-		if high-low < leastChroma {
+		// What noise moves: that of the quarter of cells that move least.
+		h.limits[plane] = leastChroma
+		if len(moves) > 0 {
+			slices.Sort(moves)
+			h.limits[plane] = math.Max(leastChroma, leastSigmas*math.Sqrt(moves[len(moves)/4]))
+		}
+	}
+	return h
+}
+
+// marks marks fields by the mean colour of a cell, if that moves.
+func (h *hues) marks(marks []uint64, cell int) (moving int) {
+	for plane := range h.means {
+		if h.means[plane] == nil || h.means[plane][cell] == nil {
+			continue
+		}
+		means := h.means[plane][cell]
+		low, high := slices.Min(means), slices.Max(means)
+		if high-low < h.limits[plane] {
 			continue
 		}
 		moving++
