@@ -20,7 +20,8 @@ func (t *screenText) stuck(h hold) (like float64, why string) {
 	}
 	p := t.page
 	if !p.fits {
-		return t.codes + t.inks - 1, ""
+		odds, why := p.spaces(bit, level)
+		return t.codes + t.inks + odds, why
 	}
 	if p.different() < 2 { // one character all over: a test's fill as well as a lane
 		return t.codes + t.inks + t.filledOdds(bit, level), ""
@@ -90,6 +91,46 @@ func (t *screenText) stuck(h hold) (like float64, why string) {
 	why = fmt.Sprintf("bit %d of the code is %d in %d of the %d cells that were read, which show %d different characters", bit, level, of-cells, of, different)
 	return like + t.inks, why
 }
+
+// spaces weighs a lane of a screen whose codes are not known: the space fills most screens, and a lane that is not as in its code
+// makes another character of it wherever it stands.
+func (p *page) spaces(bit, level int) (odds float64, why string) {
+	cells := map[int]int{}
+	most, of := -1, 0
+	for _, s := range p.shape {
+		if s < 0 {
+			continue
+		}
+		of++
+		if cells[s]++; most < 0 || cells[s] > cells[most] || cells[s] == cells[most] && s < most {
+			most = s
+		}
+	}
+	if p.different() < fewSorts || cells[most]*3 < of {
+		return 0, ""
+	}
+	turns := ' '>>bit&1 != level
+	rows := p.rowsOf(most)
+	switch {
+	case rows == 0 && turns:
+		return math.Log(1 - spacesFill), ""
+	case rows == 0:
+		return math.Log(spacesFill / (1 - otherFills)), ""
+	case barred(rows):
+		return 0, ""
+	case !turns:
+		return 0, ""
+	}
+	return math.Log(spacesFill / otherFills), fmt.Sprintf("%d of %d cells show one character that is no space, among %d others: the space shows so where a bit of its code is stuck", cells[most], of, p.different()-1)
+}
+
+// How many screens with several sorts of characters are filled up with spaces, and how many with another character: neither a
+// block nor a bar. Common practice, no source.
+const (
+	spacesFill = 0.9
+	otherFills = 0.03
+	fewSorts   = 8
+)
 
 // mistakenFor is by how many pixels two glyphs may differ that are taken for each other. Common practice, no source.
 const mistakenFor = 6
