@@ -33,6 +33,10 @@ func newScreenText(e *evidence) *screenText {
 	t.codes, t.inks = t.page.drawn(nil), t.page.drawnInks(nil)
 	if t.page.fits {
 		t.unlike = t.page.fit()
+	} else { // what it takes to draw glyphs that no font at hand has
+		for range t.page.forms.rows {
+			t.unlike += math.Log(formGuess)
+		}
 	}
 	t.gain = t.page.gains()
 	return t

@@ -162,6 +162,9 @@ func (t *screenText) against(c *comparison) []hypothesis {
 	}
 	fonts := want.fits && seen.fits
 	t.lanesAgainst(b, fonts, plain, still, add)
+	if !fonts {
+		t.fontless(b, still, add)
+	}
 	for _, f := range foldsOf(e.p) {
 		if f.lanes != allLanes && !fonts {
 			continue

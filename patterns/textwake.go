@@ -73,15 +73,15 @@ func (p *page) wokenCodes() float64 {
 	var symbols words
 	for i, s := range p.shape {
 		if s >= 0 && (p.code[i] < 0 || twins[p.code[i]] > 1) {
-			cost += symbols.cost(s, wokenGuess(s))
+			cost += symbols.cost(s, p.wokenGuess(s))
 		}
 	}
 	return cost
 }
 
 // wokenGuess is how probable a symbol is in memory that nothing was written to.
-func wokenGuess(symbol int) float64 {
-	if symbol > 255 {
+func (p *page) wokenGuess(symbol int) float64 {
+	if symbol > 255 && p.fits {
 		return formGuess
 	}
 	return 1.0 / 256
@@ -104,7 +104,7 @@ func (p *page) wokenShapes() float64 {
 				cost := 0.0
 				for i, s := range p.shape {
 					if s >= 0 {
-						cost += symbols[i>>a&1<<2|i>>b&1<<1|i>>c&1].cost(s, wokenGuess(s))
+						cost += symbols[i>>a&1<<2|i>>b&1<<1|i>>c&1].cost(s, p.wokenGuess(s))
 					}
 				}
 				least = math.Min(least, cost)
