@@ -61,7 +61,7 @@ func (p *page) drawnInks(in func(i int) bool) float64 {
 // writtenInks gives each cell's log-likelihood: a colour like the cell to the left, or like the cell above, or one of those used.
 func writtenInks(inks []int, columns int) []float64 {
 	var same, above adaptive
-	var symbols words
+	var symbols, steps words // a row of colours goes up by one or two
 	out, left := make([]float64, len(inks)), -1
 	for i, ink := range inks {
 		if ink < 0 {
@@ -80,7 +80,7 @@ func writtenInks(inks []int, columns int) []float64 {
 				over = 1
 			}
 			if own += above.cost(over); over == 0 {
-				own += symbols.cost(ink, 1.0/16)
+				own += either(symbols.cost(ink, 1.0/16), steps.cost((ink-left)&15, 1.0/16))
 			}
 		}
 		out[i] = surprise(math.Exp(-own))
@@ -88,6 +88,9 @@ func writtenInks(inks []int, columns int) []float64 {
 	}
 	return out
 }
+
+// either is the length of what may be written in two ways.
+func either(a, b float64) float64 { return math.Ln2 - logSum(-a, -b) }
 
 // gains finds, for every cell and bit of its code, how much likelier the cell is when either value of the
 // bit may have been written.

@@ -58,9 +58,16 @@ func lanesOf(lanes int, values []int, alone func(v int) bool) (cost float64) {
 			return values[a]>>lane&1 == 1, values[a] >= 0 && alone(values[a])
 		})
 		cost += math.Log(2*float64(size)) - betaSequence(fit.broken, fit.of, 0.5, 0.5)
+		if fit.mask == 0 {
+			cost += evenLane
+		}
 	}
 	return cost
 }
+
+// evenLane is what it costs, in nats, that a lane wakes alike at all addresses: the cells of a chip are of two sorts, row by row or
+// column by column. Common practice, no source.
+const evenLane = 2.5
 
 // wokenCodes is the length of the codes as woken memory; what is no glyph, or that of several codes,
 // is written out.
@@ -110,6 +117,16 @@ func (p *page) wokenShapes() float64 {
 				least = math.Min(least, cost)
 			}
 		}
+	}
+	cells, of, most := map[int]int{}, 0, 0
+	for _, s := range p.shape {
+		if s >= 0 {
+			cells[s]++
+			of, most = of+1, max(most, cells[s])
+		}
+	}
+	if 2*most > of { // no lane of the eight shows both values
+		least += 8 * evenLane
 	}
 	return least + math.Log(120)
 }
