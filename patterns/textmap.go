@@ -77,7 +77,7 @@ func (t textCells) mapped(weak bool) (m characterMap, ok bool) {
 	m.like -= math.Ln2 * float64(len(became))
 	m.like += betaSequence(wrong, all, 0.5, 50) - float64(wrong)*math.Log(glyphsMistaken)
 	if weak {
-		m.like += betaSequence(flipped, flips, 0.5, 3)
+		m.like += betaSequence(flipped, flips, 0.5, 3) + halfExpected(flipped, flips)
 	}
 	return m, m.sorts >= 2 && m.cells >= leastFlips
 }

@@ -84,6 +84,28 @@ func (g *glyphs) index() {
 	}
 }
 
+// lanes tells which single bits may turn what shows as one code into what shows as another, and the fewest bits that do.
+func (g *glyphs) lanes(was, now int) (alone, fewest int) {
+	fewest = was ^ now
+	for a, k := range g.first {
+		if k != was {
+			continue
+		}
+		for b, k := range g.first {
+			if k != now {
+				continue
+			}
+			if n := bits.OnesCount(uint(a ^ b)); n == 1 {
+				alone |= a ^ b
+			} else if n >= bits.OnesCount(uint(fewest)) {
+				continue
+			}
+			fewest = a ^ b
+		}
+	}
+	return alone, fewest
+}
+
 // codeOrder is all codes, those of ASCII first.
 func codeOrder() []int {
 	var out []int

@@ -34,6 +34,10 @@ func (t textCells) plain(i int) (int, int) { return t.want.shape[i], t.want.ink[
 // hold has a bit of code or colour at a level in some cells.
 func (t textCells) hold(h hold) shows {
 	bit, level := *h.fault.Bit, *h.fault.Level
+	var forced map[int]int
+	if h.fault.Memory != "colour" && t.want.font != nil {
+		forced = t.forced(h)
+	}
 	return func(i int) (int, int) {
 		shape, ink := t.plain(i)
 		switch {
@@ -45,10 +49,39 @@ func (t textCells) hold(h hold) shows {
 				}
 			}
 		case t.want.code[i] >= 0:
-			shape = t.want.font.first[force(t.want.code[i], bit, level)]
+			shape = forced[t.want.code[i]]
 		}
 		return shape, ink
 	}
+}
+
+// forced is what each code of the reference shows with a bit held. Of codes that have one picture it is the one that stands there, on
+// one screen one of them: the one that explains the most.
+func (t textCells) forced(h hold) map[int]int {
+	bit, level := *h.fault.Bit, *h.fault.Level
+	first := &t.want.font.first
+	out := map[int]int{}
+	shows := map[[2]int]int{} // cells of a code that show a shape
+	for i, c := range t.want.code {
+		if c >= 0 && (h.in == nil || h.in(i)) {
+			out[c] = first[force(c, bit, level)]
+			shows[[2]int{c, t.seen.shape[i]}]++
+		}
+	}
+	for twin, c := range first {
+		if _, stands := out[c]; !stands || twin == c {
+			continue
+		}
+		s := first[force(twin, bit, level)]
+		if h.weak && (s == c || out[c] == c) {
+			if s != c {
+				out[c] = s
+			}
+		} else if shows[[2]int{c, s}] > shows[[2]int{c, out[c]}] {
+			out[c] = s
+		}
+	}
+	return out
 }
 
 // fold has cells show what stands at other places.
@@ -83,7 +116,7 @@ func (t textCells) fold(f fold) shows {
 // weigh is the log-likelihood of the screen where the reference's would show as f says. How often a
 // cell is misread is not known beforehand, nor how many cells have the ink of their background.
 func (t textCells) weigh(f shows, inks bool) float64 {
-	var hidden, unseen int
+	var unseen []int
 	glyphs, colours := tally{}, tally{}
 	t.seen.drawn(nil)
 	t.seen.drawnInks(nil)
@@ -100,8 +133,8 @@ func (t textCells) weigh(f shows, inks bool) float64 {
 		blank := t.want.rowsOf(shape) == 0
 		if t.want.blank[i] && !blank && (seen == shape || t.seen.blank[i]) {
 			// Nothing shows in the reference: a space, or an ink of the background's colour.
-			if hidden++; seen != shape {
-				unseen++
+			if seen != shape {
+				unseen = append(unseen, i)
 			}
 			continue
 		}
@@ -114,7 +147,22 @@ func (t textCells) weigh(f shows, inks bool) float64 {
 			unknown += math.Min(-1, t.seen.inkCosts[i])
 		}
 	}
-	return unknown + glyphs.weigh(glyphsMistaken, t.glyphsApart) + betaSequence(unseen, hidden, 0.3, 30) + colours.weigh(inksMistaken, t.inksApart)
+	return unknown + glyphs.weigh(glyphsMistaken, t.glyphsApart) + unseenInk(unseen, t.seen.columns) + colours.weigh(inksMistaken, t.inksApart)
+}
+
+// unseenInk is the log-likelihood of these cells, in order, having their background's colour as ink: few screens have a patch of
+// them, and it is of few runs.
+func unseenInk(cells []int, columns int) float64 {
+	if len(cells) == 0 {
+		return 0
+	}
+	runs := 0
+	for k, i := range cells {
+		if k == 0 || cells[k-1] != i-1 || i%columns == 0 {
+			runs++
+		}
+	}
+	return math.Log(hasPatch) - patchRun*float64(runs-1)
 }
 
 // glyphsApart is what it costs, in nats, that one shape is taken for another throughout: a stroke lost is four pixels
@@ -241,12 +289,13 @@ func (t *screenText) lanesAgainst(b textCells, fonts bool, plain, still float64,
 		if h.fault.Memory == "screen" && !fonts {
 			continue
 		}
-		f := b.hold(h)
-		like, flipped, of := b.weak(f, nil)
-		stuck := b.weigh(f, true)
+		weakly := h
+		weakly.weak = true
+		like, flipped, of := b.weak(b.hold(weakly), nil)
+		stuck := b.weigh(b.hold(h), true)
 		if of >= leastSteady { // the cells that the lane changes, in which it does so but for those misread
 			always := betaSequence(of-flipped, of, 0.5, 50) - float64(of-flipped)*math.Log(glyphsMistaken)
-			stuck = math.Max(stuck, like-betaSequence(flipped, of, 0.5, 3)+always)
+			stuck = math.Max(stuck, like-betaSequence(flipped, of, 0.5, 3)-halfExpected(flipped, of)+always)
 		}
 		add(h.fault, h.share, stuck+still,
 			fmt.Sprintf("%d of the %d cells that bit %d of the %s held at %d would change show just that", flipped, of, *h.fault.Bit, h.fault.Memory, *h.fault.Level))
@@ -307,7 +356,7 @@ func (t *screenText) scattered(b textCells, fonts bool, still float64, add func(
 	for bit := range 8 {
 		moving, said := t.time.refresh(bit)
 		for level := range 2 {
-			f := b.hold(hold{fault: Fault{Bit: ptr(bit), Level: ptr(level), Memory: "screen"}})
+			f := b.hold(hold{fault: Fault{Bit: ptr(bit), Level: ptr(level), Memory: "screen"}, weak: true})
 			like, flipped, of := b.weak(f, row)
 			if flipped < leastFlips {
 				continue

@@ -33,7 +33,7 @@ func (t *screenText) stuck(h hold) (like float64, why string) {
 			before[k] = append(before[k], code)
 		}
 	}
-	wrong, hidden := map[int]int{}, 0
+	wrong, hidden := map[int]int{}, []int(nil)
 	t.page.drawn(nil)
 	for i, v := range written(p.shape, p.columns, p.twins(), func(i int) []int {
 		if s := p.shape[i]; s < 256 {
@@ -41,7 +41,7 @@ func (t *screenText) stuck(h hold) (like float64, why string) {
 			case len(before[s]) > 0:
 				return before[s]
 			case p.blank[i]: // or its ink is the background's colour
-				hidden++
+				hidden = append(hidden, i)
 			default:
 				wrong[s]++
 			}
@@ -75,9 +75,7 @@ func (t *screenText) stuck(h hold) (like float64, why string) {
 			single += n
 		}
 	}
-	if hidden > 0 { // one screen in twenty has a patch in its background's colour; patches are small
-		like += math.Log(hasPatch) - patchCell*math.Max(0, float64(hidden)-largePatch*float64(len(p.shape)))
-	}
+	like += unseenInk(hidden, p.columns)
 	like += betaSequence(single, len(p.shape), 0.5, 50) - float64(single)*math.Log(glyphsMistaken)
 	for s, n := range p.counts() {
 		if n > 0 && len(before[s]) > 0 {
@@ -135,12 +133,11 @@ const (
 // mistakenFor is by how many pixels two glyphs may differ that are taken for each other. Common practice, no source.
 const mistakenFor = 6
 
-// How many screens have a patch whose ink is the background's, of what part of the screen, and what each further cell costs,
-// nats. Common practice, no source.
+// How many screens have a patch whose ink is the background's, and what each further run of such cells costs, nats. Common practice,
+// no source.
 const (
-	hasPatch   = 0.05
-	largePatch = 0.08
-	patchCell  = 3.0
+	hasPatch = 0.05
+	patchRun = 6.0
 )
 
 // counts are the cells of each code.

@@ -95,11 +95,23 @@ func (t textCells) weak(f shows, sort func(i int) int) (like float64, flipped, o
 	}
 	like = glyphs.weigh(glyphsMistaken, t.glyphsApart) + colours.weigh(inksMistaken, t.inksApart)
 	for _, k := range slices.Sorted(maps.Keys(rates)) {
-		if r := rates[k]; sort == nil {
+		r := rates[k]
+		if sort == nil {
 			like += betaSequence(r[0], r[1], 0.5, 3)
 		} else {
 			like += betaSequence(r[0], r[1], 0.3, 0.6)
 		}
+		like += halfExpected(r[0], r[1])
 	}
 	return like, flipped, of
+}
+
+// halfExpected is what a writer's screen is forgiven (surprise has it) in a row of flips of which so many came out: at most
+// expected for each.
+func halfExpected(flipped, of int) float64 {
+	if flipped == 0 || flipped == of {
+		return 0
+	}
+	p := float64(flipped) / float64(of)
+	return float64(flipped)*math.Min(expected, -math.Log(p)) + float64(of-flipped)*math.Min(expected, -math.Log(1-p))
 }

@@ -38,6 +38,7 @@ type restless struct {
 type changed struct {
 	analyse.Change
 	lane    int // exclusive-or of the codes, -1 when either is not known
+	alone   int // the bits that may have changed alone: codes with one picture are not told apart
 	colours int // of the inks, where only they differ; else -1
 	was     int // codes
 	now     int
@@ -68,7 +69,7 @@ func newRestless(e *evidence, p *page) *restless {
 		case same, p.fits && c.now < 0: // what is no glyph was misread
 			continue
 		case p.fits && c.was >= 0 && c.now >= 0:
-			c.lane = c.was ^ c.now
+			c.alone, c.lane = p.font.lanes(c.was, c.now)
 		}
 		r.changes = append(r.changes, c)
 	}
@@ -211,11 +212,11 @@ func (r *restless) weak(memory string, bit int) (like float64, why string) {
 	cost, k := 0.0, 0
 	for i := range r.changes {
 		c := &r.changes[i]
-		lane := c.lane
+		alone := c.alone>>bit&1 == 1
 		if memory == "colour" {
-			lane = c.colours
+			alone = c.colours == 1<<bit
 		}
-		if lane == 1<<bit {
+		if alone {
 			if cost += laneAlone; c.forGood() { // it comes and goes, mostly
 				cost += oneField
 			}
@@ -240,7 +241,7 @@ func (r *restless) refresh(lane int) (like float64, why string) {
 	cost, once := 0.0, 0
 	for i := range r.changes {
 		c := &r.changes[i]
-		if c.lane < 0 || lane >= 0 && c.lane != 1<<lane {
+		if c.lane < 0 || lane >= 0 && c.alone>>lane&1 == 0 {
 			cost += c.plainly() + 1
 			continue
 		}
@@ -254,7 +255,7 @@ func (r *restless) refresh(lane int) (like float64, why string) {
 			late = c.was
 		}
 		for b := range 8 {
-			if c.lane>>b&1 == 1 {
+			if lane < 0 && c.lane>>b&1 == 1 || b == lane {
 				to[b][late>>b&1]++
 			}
 		}

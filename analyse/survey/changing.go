@@ -45,11 +45,12 @@ func changingCells(s *analyse.Survey, p *display.Profile, list []analyse.Cell, f
 	limit := noise + math.Max(surely*surely*(n-1)/(n*n), 3*noise*math.Sqrt(2/(n-1)))
 	hues := newHues(reg, p, list, fields)
 	var out []changing
+	var moved []int                      // samples of a cell that change
 	marks := make([]uint64, len(fields)) // of a cell by field: moving pixels that are bright; two bits of colour apart
 	for i := range list {
 		clear(marks)
 		c := &list[i]
-		moving := 0
+		moved := moved[:0]
 		least := surely
 		if !c.Single && c.Ink >= 0 && c.Paper >= 0 {
 			least = math.Max(least, wholeStep*math.Abs(p.Colours[c.Ink].Y-p.Colours[c.Paper].Y)*(s.Levels.White-s.Levels.Black))
@@ -76,7 +77,7 @@ func changingCells(s *analyse.Survey, p *display.Profile, list []analyse.Cell, f
 				if high-low < least {
 					continue
 				}
-				moving++
+				moved = append(moved, at)
 				for k, f := range fields {
 					if float64(f.Y[at]) > (low+high)/2 {
 						marks[k] |= 1 << (y*8 + x)
@@ -84,16 +85,27 @@ func changingCells(s *analyse.Survey, p *display.Profile, list []analyse.Cell, f
 				}
 			}
 		}
+		moving := len(moved)
 		slack := moving / 8 // pixels on the way between two levels
 		if moving < leastMoving {
 			clear(marks)
 			if moving, slack = hues.marks(marks, i), 0; moving == 0 {
 				continue
 			}
+			moved = moved[:0]
 		}
-		if ch := sorted(i, marks, slack); len(ch.pictures) > 1 {
-			out = append(out, ch)
+		ch := sorted(i, marks, slack)
+		if len(ch.pictures) < 2 {
+			continue
 		}
+		if distance := hues.apart(i, ch.pictures); len(moved) > 0 {
+			if math.Max(distance, apart(ch.pictures, fields, moved, noise)) < standApart {
+				continue
+			}
+		} else if distance < standApart {
+			continue
+		}
+		out = append(out, ch)
 	}
 	return out
 }
@@ -102,6 +114,7 @@ func changingCells(s *analyse.Survey, p *display.Profile, list []analyse.Cell, f
 type hues struct {
 	means  [2][][]float64 // Cb and Cr: by cell and field; nil where a cell lies partly outside
 	limits [2]float64     // how far a mean must move, codes
+	noise  [2]float64     // variance of a mean that does not
 }
 
 func newHues(reg analyse.Registration, p *display.Profile, list []analyse.Cell, fields []*video.Field) *hues {
@@ -142,7 +155,8 @@ func newHues(reg analyse.Registration, p *display.Profile, list []analyse.Cell, 
 		h.limits[plane] = leastChroma
 		if len(moves) > 0 {
 			slices.Sort(moves)
-			h.limits[plane] = math.Max(leastChroma, leastSigmas*math.Sqrt(moves[len(moves)/4]))
+			h.noise[plane] = moves[len(moves)/4]
+			h.limits[plane] = math.Max(leastChroma, leastSigmas*math.Sqrt(h.noise[plane]))
 		}
 	}
 	return h
@@ -167,6 +181,67 @@ func (h *hues) marks(marks []uint64, cell int) (moving int) {
 		}
 	}
 	return moving
+}
+
+// standApart is by how many standard deviations two pictures of a cell must differ: the halves of a normal distribution differ by 2.6.
+const standApart = 4.5
+
+// separation is how far the values of two sets of fields lie apart, in standard deviations within the sets; noise is what these are known
+// to be at least, as far as two values tell.
+func separation(pictures [][]int, values func(k int) float64, noise float64) float64 {
+	var mean, n [2]float64
+	for i := range mean {
+		for _, k := range pictures[i] {
+			mean[i] += values(k)
+			n[i]++
+		}
+		mean[i] /= n[i]
+	}
+	within := 2 * noise
+	for i := range mean {
+		for _, k := range pictures[i] {
+			d := values(k) - mean[i]
+			within += d * d
+		}
+	}
+	return math.Abs(mean[0]-mean[1]) / math.Sqrt(within/(n[0]+n[1])+1e-9)
+}
+
+// apart is how far the two commonest pictures of a cell lie apart in the samples that move, along the difference of their means.
+func apart(pictures [][]int, fields []*video.Field, at []int, noise float64) float64 {
+	weights := make([]float64, len(at))
+	for j, i := range at {
+		for w := range 2 {
+			sum := 0.0
+			for _, k := range pictures[w] {
+				sum += float64(fields[k].Y[i])
+			}
+			weights[j] += float64(1-2*w) * sum / float64(len(pictures[w]))
+		}
+	}
+	power := 0.0
+	for _, w := range weights {
+		power += w * w
+	}
+	return separation(pictures, func(k int) float64 {
+		sum := 0.0
+		for j, i := range at {
+			sum += weights[j] * float64(fields[k].Y[i])
+		}
+		return sum
+	}, noise*power)
+}
+
+// apart is the same for the cell's mean colour, in the plane that tells more.
+func (h *hues) apart(cell int, pictures [][]int) float64 {
+	most := 0.0
+	for plane, means := range h.means {
+		if means == nil || means[cell] == nil {
+			continue
+		}
+		most = math.Max(most, separation(pictures, func(k int) float64 { return means[cell][k] }, h.noise[plane]))
+	}
+	return most
 }
 
 // sorted puts fields whose marks are alike, but for some slack, together.
@@ -237,6 +312,13 @@ func (v *view) recoverText(s *analyse.Survey) (*cells.Result, []analyse.Change) 
 	list := changingCells(s, v.p, r.Cells, v.phase)
 	if len(list) == 0 {
 		return r, []analyse.Change{}
+	}
+	if px := aside(s, v.p, list, v.phase); px > 0 {
+		s.Sync.State = analyse.Unstable
+		if s.Sync.TearPx == nil || *s.Sync.TearPx < px {
+			s.Sync.TearPx = &px
+		}
+		return r, nil
 	}
 	r = cells.Recover(composed(s, v.p, list, 0, v.phase), s.Registration, v.p)
 	other := cells.Recover(composed(s, v.p, list, 1, v.phase), s.Registration, v.p)
