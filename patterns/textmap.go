@@ -112,7 +112,7 @@ func (t *screenText) fontless(b textCells, still float64, add func(f Fault, shar
 			inks.add(w, s)
 		}
 	}
-	colours := inks.weigh(inksMistaken, b.inksApart)
+	colours := inks.weigh(b.anotherInk, b.inksApart)
 	for _, weak := range []bool{false, true} {
 		m, ok := b.mapped(weak)
 		if !ok {

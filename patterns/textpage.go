@@ -47,7 +47,7 @@ const (
 	apartPixels  = 2
 	faintInk     = 0.08 // of white: ink that differs less from its paper is not read
 	fontFits     = 0.5  // part of the cells with something in them that a font must explain
-	sureColour   = 2    // nats
+	sureColour   = 4    // nats
 	fewMoreCells = 8    // with fewer cells written on, whether the font fits is not known: it is taken to
 )
 

@@ -34,7 +34,7 @@ func (t textCells) plain(i int) (int, int) { return t.want.shape[i], t.want.ink[
 // hold has a bit of code or colour at a level in some cells.
 func (t textCells) hold(h hold) shows {
 	bit, level := *h.fault.Bit, *h.fault.Level
-	var forced map[int]int
+	var forced map[int][]int
 	if h.fault.Memory != "colour" && t.want.font != nil {
 		forced = t.forced(h)
 	}
@@ -49,40 +49,52 @@ func (t textCells) hold(h hold) shows {
 				}
 			}
 		case t.want.code[i] >= 0:
-			shape = forced[t.want.code[i]]
+			shows := forced[t.want.code[i]]
+			if shape = shows[0]; slices.Contains(shows, t.seen.shape[i]) && !h.weak {
+				shape = t.seen.shape[i]
+			}
 		}
 		return shape, ink
 	}
 }
 
-// forced is what each code of the reference shows with a bit held. Of codes that have one picture it is the one that stands there, on
-// one screen one of them: the one that explains the most.
-func (t textCells) forced(h hold) map[int]int {
+// forced is what each code of the reference shows with a bit held. Where several codes have one picture it may stand for any that
+// is not far rarer than the others; first comes what shows most often, of a weak lane what is another shape.
+func (t textCells) forced(h hold) map[int][]int {
 	bit, level := *h.fault.Bit, *h.fault.Level
-	first := &t.want.font.first
-	out := map[int]int{}
-	shows := map[[2]int]int{} // cells of a code that show a shape
+	font := t.want.font
+	out := map[int][]int{}
+	cells := map[[2]int]int{} // of a code that show a shape
 	for i, c := range t.want.code {
 		if c >= 0 && (h.in == nil || h.in(i)) {
-			out[c] = first[force(c, bit, level)]
-			shows[[2]int{c, t.seen.shape[i]}]++
+			out[c] = nil
+			cells[[2]int{c, t.seen.shape[i]}]++
 		}
 	}
-	for twin, c := range first {
-		if _, stands := out[c]; !stands || twin == c {
-			continue
-		}
-		s := first[force(twin, bit, level)]
-		if h.weak && (s == c || out[c] == c) {
-			if s != c {
-				out[c] = s
+	for c := range out {
+		for twin, k := range font.first {
+			if s := font.first[force(twin, bit, level)]; k == c && (twin == c || font.part[twin] > rareTwin) && !slices.Contains(out[c], s) {
+				out[c] = append(out[c], s)
 			}
-		} else if shows[[2]int{c, s}] > shows[[2]int{c, out[c]}] {
-			out[c] = s
 		}
+		slices.SortFunc(out[c], func(a, b int) int {
+			if h.weak && (a == c) != (b == c) {
+				if a == c {
+					return 1
+				}
+				return -1
+			}
+			if d := cells[[2]int{c, b}] - cells[[2]int{c, a}]; d != 0 {
+				return d
+			}
+			return a - b
+		})
 	}
 	return out
 }
+
+// rareTwin is how often a code stands, of those with one picture, that is thought of.
+const rareTwin = 0.1
 
 // fold has cells show what stands at other places.
 func (t textCells) fold(f fold) shows {
@@ -147,22 +159,22 @@ func (t textCells) weigh(f shows, inks bool) float64 {
 			unknown += math.Min(-1, t.seen.inkCosts[i])
 		}
 	}
-	return unknown + glyphs.weigh(glyphsMistaken, t.glyphsApart) + unseenInk(unseen, t.seen.columns) + colours.weigh(inksMistaken, t.inksApart)
+	return unknown + glyphs.weigh(anyGlyph, t.glyphsApart) + unseenInk(unseen, t.seen) + colours.weigh(t.anotherInk, t.inksApart)
 }
 
-// unseenInk is the log-likelihood of these cells, in order, having their background's colour as ink: few screens have a patch of
-// them, and it is of few runs.
-func unseenInk(cells []int, columns int) float64 {
+// unseenInk is the log-likelihood of these cells, in order, of so many having their background's colour as ink: few screens have
+// any, and then it is a few runs, or here and there a cell.
+func unseenInk(cells []int, p *page) float64 {
 	if len(cells) == 0 {
 		return 0
 	}
 	runs := 0
 	for k, i := range cells {
-		if k == 0 || cells[k-1] != i-1 || i%columns == 0 {
+		if k == 0 || cells[k-1] != i-1 || i%p.columns == 0 {
 			runs++
 		}
 	}
-	return math.Log(hasPatch) - patchRun*float64(runs-1)
+	return math.Log(hasPatch) - math.Min(patchRun*float64(runs-1), patchCell*math.Max(0, float64(len(cells))-largePatch*float64(len(p.shape))))
 }
 
 // glyphsApart is what it costs, in nats, that one shape is taken for another throughout: a stroke lost is four pixels
@@ -175,6 +187,26 @@ func (t textCells) glyphsApart(a, b int) float64 {
 func (t textCells) inksApart(a, b int) float64 {
 	return math.Min(8, apartYUV(t.e.p.Colours[a].YUV, t.e.p.Colours[b].YUV)/0.05)
 }
+
+// anyGlyph is what a misread glyph costs, whichever it is.
+func anyGlyph(int, int) float64 { return math.Log(glyphsMistaken) }
+
+// anotherInk is what it costs that one ink is read as another: those nearby are the likelier.
+func (t textCells) anotherInk(want, seen int) float64 {
+	sum := 0.0
+	near := func(k int) float64 {
+		return math.Exp(-apartYUV(t.e.p.Colours[want].YUV, t.e.p.Colours[k].YUV) / nearInk)
+	}
+	for k := range t.e.p.Colours {
+		if k != want {
+			sum += near(k)
+		}
+	}
+	return math.Log(sum / near(seen))
+}
+
+// nearInk is the distance, in parts of white, over which a colour is misread e times as seldom. Common practice, no source.
+const nearInk = 0.1
 
 func apartYUV(a, b video.YUV) float64 {
 	return math.Hypot(a.Y-b.Y, math.Hypot(a.U-b.U, a.V-b.V))
@@ -322,12 +354,13 @@ func (t *screenText) lanesAgainst(b textCells, fonts bool, plain, still float64,
 		return
 	}
 	wrong := func(memory string, bit, level int, in func(i int) bool) bool {
-		n := 0
+		n, least := 0, 2
 		for i := range b.seen.shape {
 			if !in(i) {
 				continue
 			}
 			if memory == "colour" {
+				least = leastFlips // colours are misread more often
 				w, s := b.want.ink[i], b.seen.ink[i]
 				if w >= 0 && s == force(w, bit, level) && s != w {
 					n++
@@ -336,11 +369,14 @@ func (t *screenText) lanesAgainst(b textCells, fonts bool, plain, still float64,
 				n++
 			}
 		}
-		return n >= 2
+		return n >= least
 	}
 	for _, h := range deadRows(t.e.p, wrong) {
 		f := b.hold(h)
 		_, flipped, of := b.weak(f, nil)
+		if h.fault.Memory == "colour" && flipped < leastFlips {
+			continue
+		}
 		add(h.fault, h.share, b.weigh(f, true)+still,
 			fmt.Sprintf("%d of the %d cells there that bit %d of the %s held at %d would change show just that, and no others do", flipped, of, *h.fault.Bit, h.fault.Memory, *h.fault.Level))
 	}
@@ -395,7 +431,7 @@ func (t *screenText) scattered(b textCells, fonts bool, still float64, add func(
 			inks.add(w, s)
 		}
 	}
-	like += inks.weigh(inksMistaken, b.inksApart)
+	like += inks.weigh(b.anotherInk, b.inksApart)
 	why := fmt.Sprintf("%d of %d cells differ from the reference, in %d of the 8 lanes", cells, of, lanes)
 	moving, said := t.time.supply()
 	add(Fault{Kind: "supply-or-all-lanes"}, 1, like+math.Max(moving, still-10), why, said)

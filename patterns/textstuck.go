@@ -75,7 +75,7 @@ func (t *screenText) stuck(h hold) (like float64, why string) {
 			single += n
 		}
 	}
-	like += unseenInk(hidden, p.columns)
+	like += unseenInk(hidden, p)
 	like += betaSequence(single, len(p.shape), 0.5, 50) - float64(single)*math.Log(glyphsMistaken)
 	for s, n := range p.counts() {
 		if n > 0 && len(before[s]) > 0 {
@@ -133,11 +133,13 @@ const (
 // mistakenFor is by how many pixels two glyphs may differ that are taken for each other. Common practice, no source.
 const mistakenFor = 6
 
-// How many screens have a patch whose ink is the background's, and what each further run of such cells costs, nats. Common practice,
-// no source.
+// How many screens have a patch whose ink is the background's, of what part of the screen, and what each further run of such cells
+// or each further cell costs, nats. Common practice, no source.
 const (
-	hasPatch = 0.05
-	patchRun = 6.0
+	hasPatch   = 0.05
+	largePatch = 0.08
+	patchRun   = 6.0
+	patchCell  = 3.0
 )
 
 // counts are the cells of each code.
