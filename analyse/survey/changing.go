@@ -5,6 +5,7 @@ import (
 	"math/bits"
 	"slices"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/stat"
 
 	"backporch/analyse"
@@ -95,6 +96,7 @@ func changingCells(s *analyse.Survey, p *display.Profile, list []analyse.Cell, f
 			moved = moved[:0]
 		}
 		ch := sorted(i, marks, slack)
+		ch.join(fields, moved)
 		if len(ch.pictures) < 2 {
 			continue
 		}
@@ -266,6 +268,57 @@ func sorted(at int, marks []uint64, slack int) changing {
 	return out
 }
 
+// alike is the part of the greatest difference between pictures of a cell below which two are one: dots that crawl at its edges part
+// what a character shows into several.
+const alike = 0.4
+
+// join makes one of pictures that differ little for this cell, by the samples that move.
+func (c *changing) join(fields []*video.Field, at []int) {
+	n := len(c.pictures)
+	if n < 3 || len(at) == 0 || n > 24 {
+		return
+	}
+	means := make([][]float64, n)
+	for i, in := range c.pictures {
+		means[i] = make([]float64, len(at))
+		for j, sample := range at {
+			for _, k := range in {
+				means[i][j] += float64(fields[k].Y[sample]) / float64(len(in))
+			}
+		}
+	}
+	most := 0.0
+	for i := range means {
+		for j := range i {
+			most = math.Max(most, floats.Distance(means[i], means[j], 2))
+		}
+	}
+	var joined [][]int
+	var first []int // the picture that each began with: the commonest
+	for i, in := range c.pictures {
+		k := slices.IndexFunc(first, func(f int) bool { return floats.Distance(means[f], means[i], 2) < alike*most })
+		if k < 0 {
+			first, joined = append(first, i), append(joined, slices.Clone(in))
+			continue
+		}
+		joined[k] = append(joined[k], in...)
+	}
+	which := make([]int, len(fields))
+	for i, in := range joined {
+		slices.Sort(in)
+		for _, k := range in {
+			which[k] = i
+		}
+	}
+	c.pictures, c.turns = joined, 0
+	for k := 1; k < len(which); k++ {
+		if which[k] != which[k-1] {
+			c.turns++
+		}
+	}
+	slices.SortStableFunc(c.pictures, func(a, b []int) int { return len(b) - len(a) })
+}
+
 // composed is the stack with each changing cell as the fields of one of its pictures show it: of the
 // commonest, or of the next.
 func composed(s *analyse.Survey, p *display.Profile, list []changing, which int, fields []*video.Field) *analyse.Stack {
@@ -309,11 +362,17 @@ func (v *view) recoverText(s *analyse.Survey) (*cells.Result, []analyse.Change) 
 	if s.Sync.State != analyse.Locked {
 		return r, nil
 	}
-	list := changingCells(s, v.p, r.Cells, v.phase)
+	moving := s
+	if len(v.fewer) > 0 { // the stack is of the others
+		whole := *s
+		whole.Stack = analyse.Add(v.phase)
+		moving = &whole
+	}
+	list := changingCells(moving, v.p, r.Cells, v.phase)
 	if len(list) == 0 {
 		return r, []analyse.Change{}
 	}
-	if px := aside(s, v.p, list, v.phase); px > 0 {
+	if px := aside(moving, v.p, list, v.phase); px > 0 {
 		s.Sync.State = analyse.Unstable
 		if s.Sync.TearPx == nil || *s.Sync.TearPx < px {
 			s.Sync.TearPx = &px
