@@ -391,7 +391,7 @@ func (t *screenText) foldedInTime(f fold) float64 {
 			differs := shape != was || f.colour && ink >= 0 && wasInk >= 0 && ink != wasInk
 			c := moves[i]
 			switch {
-			case c != nil && differs && shape == seen && c.Pictures <= twoStates:
+			case c != nil && differs && shape == seen && c.Pictures <= twoStates && (ink < 0 || b.seen.ink[i] < 0 || ink == b.seen.ink[i]):
 				cost += laneAlone
 				explained++
 			case c != nil:
@@ -403,12 +403,13 @@ func (t *screenText) foldedInTime(f fold) float64 {
 		if explained < leastSteadily {
 			continue
 		}
+		like := t.time.bounded(-cost)
 		if pair[0] == t.other { // which must have been written, then
-			cost += math.Max(0, t.codes-t.other.drawn(nil))
+			like -= math.Max(0, t.codes+t.inks-t.other.drawn(nil)-t.other.drawnInks(nil))
 		}
-		best = math.Max(best, -cost)
+		best = math.Max(best, like)
 	}
-	return t.time.bounded(best)
+	return best
 }
 
 // twoStates are the pictures that a cell may show of two, one of them misread at times.
