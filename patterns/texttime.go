@@ -385,11 +385,14 @@ func (t *screenText) foldedInTime(f fold) float64 {
 		for i, seen := range b.seen.shape {
 			shape, ink := shows(i)
 			was, wasInk := b.plain(i)
+			c := moves[i]
 			if seen < 0 || shape < 0 || was < 0 {
+				if c != nil {
+					cost += c.plainly()
+				}
 				continue
 			}
 			differs := shape != was || f.colour && ink >= 0 && wasInk >= 0 && ink != wasInk
-			c := moves[i]
 			switch {
 			case c != nil && differs && shape == seen && c.Pictures <= twoStates && (ink < 0 || b.seen.ink[i] < 0 || ink == b.seen.ink[i]):
 				cost += laneAlone
