@@ -216,7 +216,7 @@ func (r *restless) weak(memory string, bit int) (like float64, why string) {
 		if memory == "colour" {
 			alone = c.colours == 1<<bit
 		}
-		if alone {
+		if alone && c.Pictures <= twoStates {
 			if cost += laneAlone; c.forGood() { // it comes and goes, mostly
 				cost += oneField
 			}
@@ -316,7 +316,13 @@ func (r *restless) supply() (like float64, why string) {
 	if !r.words.fits && 2*n < len(r.changes) { // the codes are not known
 		return r.bounded(-cost), fmt.Sprintf("%d of %d cells change over time, most of them again and again", len(r.changes), r.n)
 	}
-	if lanes < strongLanes {
+	many := 0 // cells of so many pictures that two lanes or more make them
+	for i := range r.changes {
+		if r.changes[i].Pictures > twoStates {
+			many++
+		}
+	}
+	if lanes < strongLanes && (lanes < 2 || 2*many < len(r.changes)) {
 		return math.Inf(-1), ""
 	}
 	return r.bounded(-cost), fmt.Sprintf("%d of %d cells change over time, in %d of the 8 bits of their codes", len(r.changes), r.n, lanes)
