@@ -206,15 +206,21 @@ func (t *screenText) rows() []hold {
 		if memory != "screen" {
 			return false // colours say too little by themselves
 		}
-		odd := 0
+		odd, of := 0, 0
 		for i, g := range t.gain {
-			if g[bit] > 1 && t.page.code[i]>>bit&1 == level && in(i) {
+			if !in(i) || t.page.code[i] < 0 || t.page.blank[i] {
+				continue
+			}
+			if of++; g[bit] > 1 && t.page.code[i]>>bit&1 == level {
 				odd++
 			}
 		}
-		return odd >= 2
+		return odd >= 2 && odd*oddOfDead >= of // every second cell should have the bit otherwise
 	})
 }
+
+// oddOfDead: of so many written cells in a dead row or column one at least looks odd. Common practice, no source.
+const oddOfDead = 12
 
 // Rates of a weak lane that are tried.
 var weakRates = []float64{0, 0.02, 0.05, 0.1, 0.2, 0.4, 0.7}
