@@ -71,7 +71,7 @@ func (t textCells) mapped(weak bool) (m characterMap, ok bool) {
 			images = images[min(1, own):] // whether it is itself or another is the rate's
 		}
 		if len(images) > 1 {
-			m.like += math.Log(twinned)*float64(len(images)-1) + sequence(images)
+			m.like += math.Log(twinned)*float64(len(images)-1) + math.Min(0, sequence(images)+expected*float64(explained))
 		}
 	}
 	m.like -= math.Ln2 * float64(len(became))
@@ -154,6 +154,10 @@ func (t textCells) looks(m characterMap, weak bool) (out [8][2]float64) {
 		}
 		return known[shape]
 	}
+	stands := map[int]bool{} // on the reference
+	for _, w := range t.want.shape {
+		stands[w] = true
+	}
 	for _, pair := range m.became {
 		from, to := like(pair[0]), like(pair[1])
 		for bit := range 8 {
@@ -161,7 +165,11 @@ func (t textCells) looks(m characterMap, weak bool) (out [8][2]float64) {
 				p := 0.0
 				for c := range 256 {
 					if c>>bit&1 != level {
-						p += guess[c] * from[c] * to[c^1<<bit]
+						other := from[c] * to[c^1<<bit] * guess[c]
+						if stands[pair[1]] { // it is a character that is written, too
+							other *= 256 * guess[c^1<<bit]
+						}
+						p += other
 					}
 				}
 				out[bit][level] += math.Log(p)
