@@ -9,8 +9,9 @@ import (
 // Fine patterns look like chroma to a decoder, and turn with the subcarrier's phase from field to field: cells change their
 // colour then in step with it, each to another one. A lane of the colour memory makes the same change in all of them.
 const (
-	crawling  = 0.35 // of the power at one frequency, where chance gives 0.1 or so
-	mostlyOne = 0.7  // of the changes in one bit
+	crawling   = 0.35 // of the power at one frequency, where chance gives 0.1 or so
+	mostlyOne  = 0.8  // of the changes in one bit
+	manyInStep = 10   // fewer cells of one bit may be two hues of a pattern
 )
 
 // oneLane is the part of the changes that are in the commonest single bit of the colour.

@@ -198,7 +198,7 @@ func (t *screenText) scattered(b textCells, fonts bool, still float64, add func(
 			inks.add(w, s)
 		}
 	}
-	like += inks.weigh(b.anotherInk, b.inksApart)
+	like += inks.weigh(inksMistaken, b.anotherInk, b.inksApart)
 	why := fmt.Sprintf("%d of %d cells differ from the reference, in %d of the 8 lanes", cells, of, lanes)
 	moving, said := t.time.supply()
 	add(Fault{Kind: "supply-or-all-lanes"}, 1, like+math.Max(moving, still-10), why, said)

@@ -1,6 +1,7 @@
 package patterns
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"math"
@@ -28,9 +29,15 @@ func (t textCells) mapped(weak bool) (m characterMap, ok bool) {
 			became.add(w, seen)
 		}
 	}
-	sources := map[int]int{}
+	sources, stands := map[int]int{}, map[int]int{}
+	for w, list := range became {
+		for _, n := range list {
+			stands[w] += n
+		}
+	}
+	order := slices.SortedFunc(maps.Keys(became), func(a, b int) int { return cmp.Or(stands[b]-stands[a], a-b) })
 	flips, flipped, wrong, all := 0, 0, 0, 0
-	for _, w := range slices.Sorted(maps.Keys(became)) {
+	for _, w := range order {
 		own, n := became[w][w], 0
 		var others []int
 		for _, s := range slices.Sorted(maps.Keys(became[w])) {
@@ -47,7 +54,7 @@ func (t textCells) mapped(weak bool) (m characterMap, ok bool) {
 		explained := own
 		for k, s := range others {
 			of := became[w][s]
-			if k >= mostTwins || k > 0 && (of < 2 || of*10 < n) || own > 0 && of*10 < n && !weak {
+			if k >= mostTwins || k > 0 && (of < 2 || of*10 < n) || own > 0 && of*10 < n && !weak || sources[s] >= mostTwins {
 				break
 			}
 			explained += of
@@ -112,7 +119,7 @@ func (t *screenText) fontless(b textCells, still float64, add func(f Fault, shar
 			inks.add(w, s)
 		}
 	}
-	colours := inks.weigh(b.anotherInk, b.inksApart)
+	colours := inks.weigh(inksMistaken, b.anotherInk, b.inksApart)
 	for _, weak := range []bool{false, true} {
 		m, ok := b.mapped(weak)
 		if !ok {

@@ -93,7 +93,7 @@ func (t textCells) weigh(f shows, inks bool) float64 {
 			unknown += math.Min(-1, t.seen.inkCosts[i])
 		}
 	}
-	return unknown + glyphs.weigh(anyGlyph, t.glyphsApart) + unseenInk(unseen, t.seen) + colours.weigh(t.anotherInk, t.inksApart)
+	return unknown + glyphs.weigh(glyphsMistaken, anyGlyph, t.glyphsApart) + unseenInk(unseen, t.seen) + colours.weigh(inksMistaken, t.anotherInk, t.inksApart)
 }
 
 // unsaid is what it takes to write down the cells of which the reference says nothing, so that

@@ -16,10 +16,10 @@ func (t tally) add(want, seen int) {
 	t[want][seen]++
 }
 
-// weigh is the log-likelihood of a tally; misread is what one costs that is taken for another, nats. Cells are misread one by one at a rate that is not
+// weigh is the log-likelihood of a tally; with so many symbols; misread is what one cell costs that is taken for another, nats. Cells are misread one by one at a rate that is not
 // known beforehand; or, here and there, one glyph or colour is taken for one other wherever it stands: two that are alike
 // on this capture's path.
-func (t tally) weigh(misread, apart func(want, seen int) float64) float64 {
+func (t tally) weigh(symbols float64, misread, apart func(want, seen int) float64) float64 {
 	cells, wrong, like := 0, 0, 0.0
 	for _, want := range slices.Sorted(maps.Keys(t)) { // in order: sums of floats depend on it
 		all, odd, most, other := 0, 0, 0, -1
@@ -38,7 +38,7 @@ func (t tally) weigh(misread, apart func(want, seen int) float64) float64 {
 		cells += all
 		if most >= 2 {
 			each := misread(want, other)
-			alike := betaSequence(most, all, 1, 1) - each + math.Log(mistakenAlike) - apart(want, other)
+			alike := betaSequence(most, all, 1, 1) - math.Log(symbols) + math.Log(mistakenAlike) - apart(want, other)
 			if alike > -float64(most)*(each+misreadCell) {
 				like += alike + float64(most)*each
 				odd -= most
@@ -96,7 +96,7 @@ func (t textCells) weak(f shows, sort func(i int) int) (like float64, flipped, o
 			colours.add(wasInk, t.seen.ink[i])
 		}
 	}
-	like = glyphs.weigh(anyGlyph, t.glyphsApart) + colours.weigh(t.anotherInk, t.inksApart)
+	like = glyphs.weigh(glyphsMistaken, anyGlyph, t.glyphsApart) + colours.weigh(inksMistaken, t.anotherInk, t.inksApart)
 	for _, k := range slices.Sorted(maps.Keys(rates)) {
 		r := rates[k]
 		if sort == nil {

@@ -20,6 +20,23 @@ const (
 	toAndFro    = 0.2 // part of the fields in which they turn back: what a program scrolls goes one way
 )
 
+// smooth is over how many samples lines are added up before they are compared: pixels that alternate and the subcarrier beat with each
+// other and with the samples, and seem to move.
+const smooth = 6
+
+func runningSums(line []uint8) []int {
+	out := make([]int, len(line))
+	sum := 0
+	for x, v := range line {
+		sum += int(v)
+		if x >= smooth {
+			sum -= int(line[x-smooth])
+		}
+		out[x] = sum
+	}
+	return out
+}
+
 // aside measures how far changing lines lie aside from field to field, samples: the greatest of nine in ten. It is 0 where
 // most of them change in another way.
 func aside(s *analyse.Survey, p *display.Profile, list []changing, fields []*video.Field) float64 {
@@ -38,17 +55,17 @@ func aside(s *analyse.Survey, p *display.Profile, list []changing, fields []*vid
 	if len(at) == 0 || right-left < 4*mostAside || len(fields) < 6 {
 		return 0
 	}
-	noise := 2 * stack.Variance() * float64(right-left)
+	noise := 2 * stack.Variance() * float64(right-left) * smooth
 	step := max(1, len(at)/asideLines)
 	changedLines, slipped, turns, moves := 0, 0, 0, 0
 	var far []float64
 	for i := 0; i < len(at); i += step {
-		row := func(f *video.Field) []uint8 { return f.Y[at[i]*f.Width : (at[i]+1)*f.Width] }
+		row := func(f *video.Field) []int { return runningSums(f.Y[at[i]*f.Width : (at[i]+1)*f.Width]) }
 		base := row(fields[0])
-		apart := func(v []uint8, d int) float64 {
+		apart := func(v []int, d int) float64 {
 			sum := 0
 			for x := left; x < right; x++ {
-				e := int(v[x+d]) - int(base[x])
+				e := v[x+d] - base[x]
 				sum += e * e
 			}
 			return math.Max(0, float64(sum)-noise)
@@ -57,7 +74,7 @@ func aside(s *analyse.Survey, p *display.Profile, list []changing, fields []*vid
 		for k := 1; k < min(len(fields), asideFields); k++ {
 			v := row(fields[k])
 			here := apart(v, 0)
-			if here < 2*noise+8*leastStep*leastStep {
+			if here < 2*noise+8*leastStep*leastStep*smooth*smooth/4 {
 				continue
 			}
 			changedLines++
