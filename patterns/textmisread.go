@@ -30,9 +30,9 @@ func (t textCells) glyphsApart(a, b int) float64 {
 	return 0.5 * math.Max(0, float64(bits.OnesCount64(t.want.rowsOf(a)^t.seen.rowsOf(b))-4))
 }
 
-// inksApart is the same for colours: they are misread by a twentieth of white or so.
+// inksApart is the same for colours: they are misread by a thirtieth of white or so.
 func (t textCells) inksApart(a, b int) float64 {
-	return math.Min(8, apartYUV(t.e.p.Colours[a].YUV, t.e.p.Colours[b].YUV)/0.05)
+	return math.Min(12, apartYUV(t.e.p.Colours[a].YUV, t.e.p.Colours[b].YUV)/0.03)
 }
 
 // anyGlyph is what a misread glyph costs, whichever it is.
