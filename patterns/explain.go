@@ -43,6 +43,8 @@ func (c *conclusion) reason(h *hypothesis) {
 	case v.Class == Undetermined && c.e != nil:
 		if unread := c.unread(); unread != "" && h.fault == nil {
 			v.Why = append(v.Why, unread)
+		} else if h.fault == nil && c.codeless() {
+			v.Why = append(v.Why, codelessWhy)
 		} else if h.other {
 			v.Why = append(v.Why, "the screen is another than the reference's, and shows nothing wrong of itself")
 		} else if colour, ok := c.e.blank(); ok && c.against == nil {
@@ -59,6 +61,8 @@ func (c *conclusion) reason(h *hypothesis) {
 			v.Why = append(v.Why, "the screen is another than the reference's, and shows nothing wrong of itself")
 		} else if c.against != nil {
 			v.Why = append(v.Why, "every cell shows what "+c.against.what+" does, within what noise misreads")
+		} else if c.codeless() {
+			v.Why = append(v.Why, codelessGood, codelessWhy)
 		} else {
 			v.Why = append(v.Why, "no lane, colour or cell stands out from what a good machine could show")
 		}

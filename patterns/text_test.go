@@ -116,27 +116,6 @@ func TestWokenCodes(t *testing.T) {
 	}
 }
 
-// Without the machine's font no bit can be named, and an answer says so.
-func TestUnknownFont(t *testing.T) {
-	codes := page1(rand.New(rand.NewPCG(4, 2)))
-	s, p := typed(t, codes, white)
-	rng := rand.New(rand.NewPCG(8, 8))
-	var other [256][8]uint8
-	for c := range other {
-		for y := range 8 {
-			other[c][y] = uint8(rng.Uint32())
-		}
-	}
-	for i, code := range codes {
-		if !s.Cells[i].Single {
-			s.Cells[i].Bits = other[code]
-		}
-	}
-	if v := Classify(s, p, Options{}); v.Class != Undetermined || len(v.Why) == 0 {
-		t.Errorf("said %s, %v", v.Class, v.Why)
-	}
-}
-
 // One code all over the screen is a test's fill, or a lane: no lane may be named. Those that memory tests write are as they should be;
 // 0x2A is none of them, and may be a lane's doing.
 func TestFilledScreen(t *testing.T) {

@@ -30,14 +30,24 @@ func (c *conclusion) unread() string {
 		}
 		return ""
 	}
-	if !p.fits {
-		return font
-	}
-	if p.different() < 2 && filled(p.only()) < testFill {
+	if p.fits && p.different() < 2 && filled(p.only()) < testFill {
 		return "one character stands all over the screen: memory that a test has filled looks like this, and so do stuck lanes"
 	}
 	return ""
 }
+
+// codeless tells of a screen whose codes are not known for want of its font, with nothing to compare it with.
+func (c *conclusion) codeless() bool {
+	if c.e == nil || c.p.Kind != display.Text || c.e.blankSeen() || c.against != nil {
+		return false
+	}
+	return !pageOf(c.s, c.p, &forms{}).fits
+}
+
+const (
+	codelessGood = "colours, border and what changes over time show nothing wrong, nor do characters repeat by address or by their place on the raster"
+	codelessWhy  = "the characters are not those of the font at hand, so that the bits of their codes were not judged: the machine's own, with --font, or a reference of the same screen would tell"
+)
 
 // substituted counts the cells that differ from the reference's, those of them whose character
 // shows as the same other one nearly wherever it stands, and the written ones of those compared.

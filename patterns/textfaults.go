@@ -26,6 +26,7 @@ type hold struct {
 	fault Fault
 	share float64
 	in    func(i int) bool // nil: in all
+	weak  bool             // here and there: what shows as itself may have escaped
 }
 
 // A turn changes the pixels of all glyphs.

@@ -33,6 +33,10 @@ func newScreenText(e *evidence) *screenText {
 	t.codes, t.inks = t.page.drawn(nil), t.page.drawnInks(nil)
 	if t.page.fits {
 		t.unlike = t.page.fit()
+	} else { // what it takes to draw glyphs that no font at hand has
+		for range t.page.forms.rows {
+			t.unlike += math.Log(formGuess)
+		}
 	}
 	t.gain = t.page.gains()
 	return t
@@ -57,7 +61,7 @@ func (p *page) drawnInks(in func(i int) bool) float64 {
 // writtenInks gives each cell's log-likelihood: a colour like the cell to the left, or like the cell above, or one of those used.
 func writtenInks(inks []int, columns int) []float64 {
 	var same, above adaptive
-	var symbols words
+	var symbols, steps words // a row of colours goes up by one or two
 	out, left := make([]float64, len(inks)), -1
 	for i, ink := range inks {
 		if ink < 0 {
@@ -76,7 +80,7 @@ func writtenInks(inks []int, columns int) []float64 {
 				over = 1
 			}
 			if own += above.cost(over); over == 0 {
-				own += symbols.cost(ink, 1.0/16)
+				own += either(symbols.cost(ink, 1.0/16), steps.cost((ink-left)&15, 1.0/16))
 			}
 		}
 		out[i] = surprise(math.Exp(-own))
@@ -84,6 +88,9 @@ func writtenInks(inks []int, columns int) []float64 {
 	}
 	return out
 }
+
+// either is the length of what may be written in two ways.
+func either(a, b float64) float64 { return math.Ln2 - logSum(-a, -b) }
 
 // gains finds, for every cell and bit of its code, how much likelier the cell is when either value of the
 // bit may have been written.
@@ -104,7 +111,7 @@ func (p *page) gains() [][8]float64 {
 			own := math.Max(s.p(shape), often(shape, 1))
 			for bit := range 8 {
 				if twin := p.font.first[shape^1<<bit]; twin != shape {
-					gain := surprise(own+s.p(twin)) - surprise(own) - slightly
+					gain := surprise(own+s.p(twin)*p.font.part[shape^1<<bit]) - surprise(own) - slightly
 					out[i][bit] = math.Max(0, math.Min(gain, oneCell))
 				}
 			}
@@ -250,14 +257,19 @@ func (t *screenText) folded(f fold) (like float64, repeats int) {
 		}
 		return i
 	}
-	// What shows in several cells is written once, as hard as in the cell where it was hardest.
-	once := func(costs []float64) float64 {
-		hardest := make([]float64, len(costs))
+	// What shows in several cells is written once, as hard as in the cell where it was hardest. What goes against the fold
+	// is written by itself.
+	once := func(costs []float64, symbols []int) float64 {
+		hardest, apart := make([]float64, len(costs)), 0.0
 		for i, v := range costs {
 			from := source(i)
+			if symbols[i] >= 0 && symbols[from] >= 0 && symbols[i] != symbols[from] {
+				apart += v
+				continue
+			}
 			hardest[from] = math.Min(hardest[from], v)
 		}
-		return sumOf(hardest, nil)
+		return sumOf(hardest, nil) + apart
 	}
 	codes, inks := t.codes, t.inks
 	if f.screen && f.lanes == allLanes {
@@ -274,7 +286,7 @@ func (t *screenText) folded(f fold) (like float64, repeats int) {
 		if codes = betaSequence(wrong, of, 0.5, 50) - float64(wrong)*math.Log(glyphsMistaken); codes < t.codes-hopeless {
 			return t.codes + t.inks - hopeless, 0 // however well the rest may be written
 		}
-		codes += once(p.codeCosts)
+		codes += once(p.codeCosts, p.shape)
 	} else if f.screen {
 		if !p.fits {
 			return codes + inks - 1, 0
@@ -304,7 +316,7 @@ func (t *screenText) folded(f fold) (like float64, repeats int) {
 				}
 			}
 		}
-		inks = math.Min(once(p.inkCosts), t.inks+fewColours) + betaSequence(wrong, of, 0.5, 50) - float64(wrong)*math.Log(inksMistaken)
+		inks = math.Min(once(p.inkCosts, p.ink), t.inks+fewColours) + betaSequence(wrong, of, 0.5, 50) - float64(wrong)*math.Log(inksMistaken)
 		if !f.screen {
 			repeats = of - wrong
 		}
@@ -319,43 +331,6 @@ func (p *page) twins() *[256]int {
 	}
 	return &p.font.first
 }
-
-// turned is the log-likelihood of what is written if all glyphs are changed alike; ok is false where the cells are no such glyphs.
-func (t *screenText) turned(u turn) (like float64, ok bool) {
-	if t.page.font == nil {
-		return 0, false
-	}
-	p := t.page.through(u.rows)
-	if !p.fits || p.written < fewMoreCells {
-		return 0, false
-	}
-	return p.drawn(nil) + p.fit(), true
-}
-
-// fit is the log-likelihood of what the glyphs' pixels differ by from the font's, each sort of glyph once: what a path
-// does to one it does to all of them.
-func (p *page) fit() float64 {
-	var apart, n [256]int
-	for i, c := range p.code {
-		if c >= 0 {
-			n[c]++
-			apart[c] += bits.OnesCount64(p.rows[i] ^ p.font.rows[c])
-		}
-	}
-	like := 0.0
-	for c, of := range n {
-		if of > 0 {
-			like -= math.Min(mostUnlike, pixelWrong*float64(apart[c])/float64(of))
-		}
-	}
-	return like
-}
-
-// Nats for a pixel that a glyph as a whole has wrong, and at most for one glyph.
-const (
-	pixelWrong = 1.5
-	mostUnlike = 8.0
-)
 
 // explain says what shows a fold.
 func (f *fold) explain(e *evidence, repeats int) string {

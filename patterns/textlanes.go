@@ -10,7 +10,7 @@ func textHypotheses(e *evidence, against *comparison) []hypothesis {
 	t := newScreenText(e)
 	free := t.free()
 	if against == nil || against.survey == nil {
-		return joined(unseen(free))
+		return joined(unseen(free, !t.page.fits))
 	}
 	// Another screen than the reference's, as on a display of bitmaps: classify.go has the same.
 	for i := range free {
@@ -19,7 +19,7 @@ func textHypotheses(e *evidence, against *comparison) []hypothesis {
 			free[i].other = true
 		}
 	}
-	return joined(append(free, unseen(t.against(against))...))
+	return joined(append(free, unseen(t.against(against), false)...))
 }
 
 // invisible is how much rarer, in nats, a fault of which nothing shows is on a bench: it is what shows
@@ -27,9 +27,10 @@ func textHypotheses(e *evidence, against *comparison) []hypothesis {
 const invisible = 3.0
 
 // unseen makes faults rarer that explain the screen no better than none; the first hypothesis is that nothing is wrong.
-func unseen(list []hypothesis) []hypothesis {
+// Where the codes are not known, what is wrong with them may show to whoever brought the machine, and not here.
+func unseen(list []hypothesis, codeless bool) []hypothesis {
 	for i := range list {
-		if h := &list[i]; h.fault != nil && h.like < list[0].like+1 {
+		if h := &list[i]; h.fault != nil && h.like < list[0].like+1 && !(codeless && h.fault.Memory == "screen" && h.fault.Class == RAMBit) {
 			h.like -= invisible
 		}
 	}

@@ -13,7 +13,7 @@ type scribe struct {
 	context [3]map[uint64]*counter // by the cell to the left, the two to the left, the one above
 	next    [2]float64             // times that a cell was the next code after its left neighbour, or was not
 	again   [2]float64             // times that one was like its left neighbour, or was not
-	first   *[256]int              // the first code with each code's glyph; nil: each has its own
+	first   *[256]int              // the first code with each code's glyph; nil: the font is not known
 	run     int                    // the code of the cell to the left, as one of a row of codes; -1 none
 	weight  [readers]float64
 	last    [readers]float64 // what each reader gave the symbol asked for
@@ -49,6 +49,15 @@ func (c *counter) p(symbol int, guess, weight float64) float64 {
 // some 36 bits of 64.
 var formGuess = math.Exp(-25)
 
+// strangeGuess is how probable a cell's symbol is where the font is not known: every form is a character of it. What the forms
+// themselves look like is the same for all that could be wrong with the codes.
+func strangeGuess(symbol int) float64 {
+	if symbol == ' ' {
+		return fillerShare
+	}
+	return (1 - fillerShare) / 255
+}
+
 // symbolGuess is how probable a cell's symbol is before anything stands on the screen.
 func symbolGuess(symbol int) float64 {
 	if symbol > 255 {
@@ -70,6 +79,9 @@ const fillerShare = 0.4
 
 func newScribe(columns int, first *[256]int) *scribe {
 	s := &scribe{columns: columns, guess: symbolGuess, next: [2]float64{0.5, 5}, again: [2]float64{1, 1}, first: first, run: -1}
+	if first == nil {
+		s.guess = strangeGuess
+	}
 	for i := range s.context {
 		s.context[i] = map[uint64]*counter{}
 	}

@@ -32,7 +32,8 @@ type page struct {
 // glyphs are a font, by code.
 type glyphs struct {
 	rows  [256]uint64
-	first [256]int // the first code, of ASCII if there is one, with each code's glyph
+	first [256]int     // the first code, of ASCII if there is one, with each code's glyph
+	part  [256]float64 // how often what shows as each code's glyph is that code, and not another with the same
 }
 
 // forms are pictures of cells that are no glyphs, numbered from 256 on; a screen and its
@@ -46,7 +47,7 @@ const (
 	apartPixels  = 2
 	faintInk     = 0.08 // of white: ink that differs less from its paper is not read
 	fontFits     = 0.5  // part of the cells with something in them that a font must explain
-	sureColour   = 2    // nats
+	sureColour   = 4    // nats
 	fewMoreCells = 8    // with fewer cells written on, whether the font fits is not known: it is taken to
 )
 
@@ -74,6 +75,35 @@ func (g *glyphs) index() {
 			g.first[code] = code
 		}
 	}
+	var sum [256]float64
+	for code, k := range g.first {
+		sum[k] += symbolGuess(code)
+	}
+	for code, k := range g.first {
+		g.part[code] = symbolGuess(code) / sum[k]
+	}
+}
+
+// lanes tells which single bits may turn what shows as one code into what shows as another, and the fewest bits that do.
+func (g *glyphs) lanes(was, now int) (alone, fewest int) {
+	fewest = was ^ now
+	for a, k := range g.first {
+		if k != was {
+			continue
+		}
+		for b, k := range g.first {
+			if k != now {
+				continue
+			}
+			if n := bits.OnesCount(uint(a ^ b)); n == 1 {
+				alone |= a ^ b
+			} else if n >= bits.OnesCount(uint(fewest)) {
+				continue
+			}
+			fewest = a ^ b
+		}
+	}
+	return alone, fewest
 }
 
 // codeOrder is all codes, those of ASCII first.

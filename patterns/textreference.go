@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"maps"
 	"math"
-	"math/bits"
 	"slices"
 
 	"backporch/analyse"
@@ -30,26 +29,6 @@ type textCells struct {
 type shows func(i int) (shape, ink int)
 
 func (t textCells) plain(i int) (int, int) { return t.want.shape[i], t.want.ink[i] }
-
-// hold has a bit of code or colour at a level in some cells.
-func (t textCells) hold(h hold) shows {
-	bit, level := *h.fault.Bit, *h.fault.Level
-	return func(i int) (int, int) {
-		shape, ink := t.plain(i)
-		switch {
-		case h.in != nil && !h.in(i):
-		case h.fault.Memory == "colour":
-			if ink >= 0 {
-				if ink = force(ink, bit, level); ink == t.want.paper {
-					return ' ', -1
-				}
-			}
-		case t.want.code[i] >= 0:
-			shape = t.want.font.first[force(t.want.code[i], bit, level)]
-		}
-		return shape, ink
-	}
-}
 
 // fold has cells show what stands at other places.
 func (t textCells) fold(f fold) shows {
@@ -83,7 +62,7 @@ func (t textCells) fold(f fold) shows {
 // weigh is the log-likelihood of the screen where the reference's would show as f says. How often a
 // cell is misread is not known beforehand, nor how many cells have the ink of their background.
 func (t textCells) weigh(f shows, inks bool) float64 {
-	var hidden, unseen int
+	var unseen []int
 	glyphs, colours := tally{}, tally{}
 	t.seen.drawn(nil)
 	t.seen.drawnInks(nil)
@@ -100,8 +79,8 @@ func (t textCells) weigh(f shows, inks bool) float64 {
 		blank := t.want.rowsOf(shape) == 0
 		if t.want.blank[i] && !blank && (seen == shape || t.seen.blank[i]) {
 			// Nothing shows in the reference: a space, or an ink of the background's colour.
-			if hidden++; seen != shape {
-				unseen++
+			if seen != shape {
+				unseen = append(unseen, i)
 			}
 			continue
 		}
@@ -114,22 +93,7 @@ func (t textCells) weigh(f shows, inks bool) float64 {
 			unknown += math.Min(-1, t.seen.inkCosts[i])
 		}
 	}
-	return unknown + glyphs.weigh(glyphsMistaken, t.glyphsApart) + betaSequence(unseen, hidden, 0.3, 30) + colours.weigh(inksMistaken, t.inksApart)
-}
-
-// glyphsApart is what it costs, in nats, that one shape is taken for another throughout: a stroke lost is four pixels
-// or so, and each further one is half a nat.
-func (t textCells) glyphsApart(a, b int) float64 {
-	return 0.5 * math.Max(0, float64(bits.OnesCount64(t.want.rowsOf(a)^t.seen.rowsOf(b))-4))
-}
-
-// inksApart is the same for colours: they are misread by a twentieth of white or so.
-func (t textCells) inksApart(a, b int) float64 {
-	return math.Min(8, apartYUV(t.e.p.Colours[a].YUV, t.e.p.Colours[b].YUV)/0.05)
-}
-
-func apartYUV(a, b video.YUV) float64 {
-	return math.Hypot(a.Y-b.Y, math.Hypot(a.U-b.U, a.V-b.V))
+	return unknown + glyphs.weigh(glyphsMistaken, anyGlyph, t.glyphsApart) + unseenInk(unseen, t.seen) + colours.weigh(inksMistaken, t.anotherInk, t.inksApart)
 }
 
 // unsaid is what it takes to write down the cells of which the reference says nothing, so that
@@ -162,6 +126,9 @@ func (t *screenText) against(c *comparison) []hypothesis {
 	}
 	fonts := want.fits && seen.fits
 	t.lanesAgainst(b, fonts, plain, still, add)
+	if !fonts {
+		t.fontless(b, still, add)
+	}
 	for _, f := range foldsOf(e.p) {
 		if f.lanes != allLanes && !fonts {
 			continue
@@ -222,133 +189,6 @@ func (t *screenText) against(c *comparison) []hypothesis {
 		out = append(out, answer(Fault{Kind: "colour-path", Component: k.Name, Level: ptr(k.Level)}, 1/float64(len(e.s.Levels.Components)), like+gain+still, whyPath(k)))
 	}
 	return out
-}
-
-// lanesAgainst weighs the lanes: stuck, dead in a row or a column of the chip, and weak.
-func (t *screenText) lanesAgainst(b textCells, fonts bool, plain, still float64, add func(f Fault, share, like float64, why ...string)) {
-	holds := stuckLanes()
-	type lane struct {
-		memory string
-		bit    int
-	}
-	weak, why := map[lane][]float64{}, map[lane]string{}
-	most := map[lane]int{}
-	var order []lane
-	for _, h := range holds {
-		if h.fault.Memory == "screen" && !fonts {
-			continue
-		}
-		f := b.hold(h)
-		like, flipped, of := b.weak(f, nil)
-		stuck := b.weigh(f, true)
-		if of >= leastSteady { // the cells that the lane changes, in which it does so but for those misread
-			always := betaSequence(of-flipped, of, 0.5, 50) - float64(of-flipped)*math.Log(glyphsMistaken)
-			stuck = math.Max(stuck, like-betaSequence(flipped, of, 0.5, 3)+always)
-		}
-		add(h.fault, h.share, stuck+still,
-			fmt.Sprintf("%d of the %d cells that bit %d of the %s held at %d would change show just that", flipped, of, *h.fault.Bit, h.fault.Memory, *h.fault.Level))
-		if flipped < leastFlips {
-			like = math.Min(like, plain)
-		}
-		k := lane{h.fault.Memory, *h.fault.Bit}
-		if weak[k] == nil {
-			order = append(order, k)
-		}
-		weak[k] = append(weak[k], like)
-		if flipped > most[k] {
-			most[k] = flipped
-			why[k] = fmt.Sprintf("bit %d of the %s differs from the reference in %d of %d cells, and no other bit does there", k.bit, k.memory, flipped, of)
-		}
-	}
-	for _, k := range order {
-		moving, said := t.time.weak(k.memory, k.bit)
-		share, lanes := shareOf(k.memory)
-		add(Fault{Kind: "data-bit-weak", Bit: ptr(k.bit), Memory: k.memory}, share/float64(lanes),
-			logSum(weak[k]...)-math.Ln2+moving, why[k], said)
-	}
-	if !fonts {
-		return
-	}
-	wrong := func(memory string, bit, level int, in func(i int) bool) bool {
-		n := 0
-		for i := range b.seen.shape {
-			if !in(i) {
-				continue
-			}
-			if memory == "colour" {
-				w, s := b.want.ink[i], b.seen.ink[i]
-				if w >= 0 && s == force(w, bit, level) && s != w {
-					n++
-				}
-			} else if w, s := b.want.code[i], b.seen.code[i]; w >= 0 && s == b.want.font.first[force(w, bit, level)] && s != w {
-				n++
-			}
-		}
-		return n >= 2
-	}
-	for _, h := range deadRows(t.e.p, wrong) {
-		f := b.hold(h)
-		_, flipped, of := b.weak(f, nil)
-		add(h.fault, h.share, b.weigh(f, true)+still,
-			fmt.Sprintf("%d of the %d cells there that bit %d of the %s held at %d would change show just that, and no others do", flipped, of, *h.fault.Bit, h.fault.Memory, *h.fault.Level))
-	}
-}
-
-// scattered weighs what spoils bits here and there in the picture as it mostly is: chip rows that have decayed, and
-// most lanes failing.
-func (t *screenText) scattered(b textCells, fonts bool, still float64, add func(f Fault, share, like float64, why ...string)) {
-	if !fonts {
-		return
-	}
-	row := func(i int) int { r, _ := t.e.p.ChipAddress(i); return r }
-	for bit := range 8 {
-		moving, said := t.time.refresh(bit)
-		for level := range 2 {
-			f := b.hold(hold{fault: Fault{Bit: ptr(bit), Level: ptr(level), Memory: "screen"}})
-			like, flipped, of := b.weak(f, row)
-			if flipped < leastFlips {
-				continue
-			}
-			add(Fault{Kind: "refresh-loss", Lanes: []int{bit}}, 0.5/16, like+math.Max(moving, still), said,
-				fmt.Sprintf("bit %d has fallen to %d in %d of %d cells, row by row of the chip", bit, level, flipped, of))
-		}
-	}
-	// Most lanes: each bit by itself.
-	var wrong [8]int
-	of, cells := 0, 0
-	for i := range b.seen.code {
-		if w, s := b.want.code[i], b.seen.code[i]; w >= 0 && s >= 0 {
-			of++
-			if w != s {
-				cells++
-			}
-			for k := range 8 {
-				wrong[k] += (w ^ s) >> k & 1
-			}
-		}
-	}
-	lanes, like := 0, 0.0
-	for _, k := range wrong {
-		like += betaSequence(k, of, 0.5, 3)
-		if k*20 > of {
-			lanes++
-		}
-	}
-	if lanes < strongLanes {
-		return
-	}
-	inks := tally{}
-	for i := range b.seen.ink {
-		if w, s := b.want.ink[i], b.seen.ink[i]; w >= 0 && s >= 0 {
-			inks.add(w, s)
-		}
-	}
-	like += inks.weigh(inksMistaken, b.inksApart)
-	why := fmt.Sprintf("%d of %d cells differ from the reference, in %d of the 8 lanes", cells, of, lanes)
-	moving, said := t.time.supply()
-	add(Fault{Kind: "supply-or-all-lanes"}, 1, like+math.Max(moving, still-10), why, said)
-	moving, said = t.time.refresh(-1)
-	add(Fault{Kind: "refresh-loss"}, 0.5, like+math.Max(moving, still-5), why, said)
 }
 
 // fewMoved is how many cells must show what a fold puts there.

@@ -20,7 +20,8 @@ func (t *screenText) stuck(h hold) (like float64, why string) {
 	}
 	p := t.page
 	if !p.fits {
-		return t.codes + t.inks - 1, ""
+		odds, why := p.spaces(bit, level)
+		return t.codes + t.inks + odds, why
 	}
 	if p.different() < 2 { // one character all over: a test's fill as well as a lane
 		return t.codes + t.inks + t.filledOdds(bit, level), ""
@@ -32,7 +33,7 @@ func (t *screenText) stuck(h hold) (like float64, why string) {
 			before[k] = append(before[k], code)
 		}
 	}
-	wrong, hidden := map[int]int{}, 0
+	wrong, hidden := map[int]int{}, []int(nil)
 	t.page.drawn(nil)
 	for i, v := range written(p.shape, p.columns, p.twins(), func(i int) []int {
 		if s := p.shape[i]; s < 256 {
@@ -40,7 +41,7 @@ func (t *screenText) stuck(h hold) (like float64, why string) {
 			case len(before[s]) > 0:
 				return before[s]
 			case p.blank[i]: // or its ink is the background's colour
-				hidden++
+				hidden = append(hidden, i)
 			default:
 				wrong[s]++
 			}
@@ -74,9 +75,7 @@ func (t *screenText) stuck(h hold) (like float64, why string) {
 			single += n
 		}
 	}
-	if hidden > 0 { // one screen in twenty has a patch in its background's colour; patches are small
-		like += math.Log(hasPatch) - patchCell*math.Max(0, float64(hidden)-largePatch*float64(len(p.shape)))
-	}
+	like += unseenInk(hidden, p)
 	like += betaSequence(single, len(p.shape), 0.5, 50) - float64(single)*math.Log(glyphsMistaken)
 	for s, n := range p.counts() {
 		if n > 0 && len(before[s]) > 0 {
@@ -91,14 +90,55 @@ func (t *screenText) stuck(h hold) (like float64, why string) {
 	return like + t.inks, why
 }
 
+// spaces weighs a lane of a screen whose codes are not known: the space fills most screens, and a lane that is not as in its code
+// makes another character of it wherever it stands.
+func (p *page) spaces(bit, level int) (odds float64, why string) {
+	cells := map[int]int{}
+	most, of := -1, 0
+	for _, s := range p.shape {
+		if s < 0 {
+			continue
+		}
+		of++
+		if cells[s]++; most < 0 || cells[s] > cells[most] || cells[s] == cells[most] && s < most {
+			most = s
+		}
+	}
+	if p.different() < fewSorts || cells[most]*3 < of {
+		return 0, ""
+	}
+	turns := ' '>>bit&1 != level
+	rows := p.rowsOf(most)
+	switch {
+	case rows == 0 && turns:
+		return math.Log(1 - spacesFill), ""
+	case rows == 0:
+		return math.Log(spacesFill / (1 - otherFills)), ""
+	case barred(rows):
+		return 0, ""
+	case !turns:
+		return 0, ""
+	}
+	return math.Log(spacesFill / otherFills), fmt.Sprintf("%d of %d cells show one character that is no space, among %d others: the space shows so where a bit of its code is stuck", cells[most], of, p.different()-1)
+}
+
+// How many screens with several sorts of characters are filled up with spaces, and how many with another character: neither a
+// block nor a bar. Common practice, no source.
+const (
+	spacesFill = 0.9
+	otherFills = 0.03
+	fewSorts   = 8
+)
+
 // mistakenFor is by how many pixels two glyphs may differ that are taken for each other. Common practice, no source.
 const mistakenFor = 6
 
-// How many screens have a patch whose ink is the background's, of what part of the screen, and what each further cell costs,
-// nats. Common practice, no source.
+// How many screens have a patch whose ink is the background's, of what part of the screen, and what each further run of such cells
+// or each further cell costs, nats. Common practice, no source.
 const (
 	hasPatch   = 0.05
 	largePatch = 0.08
+	patchRun   = 6.0
 	patchCell  = 3.0
 )
 
@@ -166,15 +206,21 @@ func (t *screenText) rows() []hold {
 		if memory != "screen" {
 			return false // colours say too little by themselves
 		}
-		odd := 0
+		odd, of := 0, 0
 		for i, g := range t.gain {
-			if g[bit] > 1 && t.page.code[i]>>bit&1 == level && in(i) {
+			if !in(i) || t.page.code[i] < 0 || t.page.blank[i] {
+				continue
+			}
+			if of++; g[bit] > 1 && t.page.code[i]>>bit&1 == level {
 				odd++
 			}
 		}
-		return odd >= 2
+		return odd >= 2 && odd*oddOfDead >= of // every second cell should have the bit otherwise
 	})
 }
+
+// oddOfDead: of so many written cells in a dead row or column one at least looks odd. Common practice, no source.
+const oddOfDead = 12
 
 // Rates of a weak lane that are tried.
 var weakRates = []float64{0, 0.02, 0.05, 0.1, 0.2, 0.4, 0.7}

@@ -16,34 +16,37 @@ func (t tally) add(want, seen int) {
 	t[want][seen]++
 }
 
-// weigh is the log-likelihood of a tally with so many symbols. Cells are misread one by one at a rate that is not
+// weigh is the log-likelihood of a tally; with so many symbols; misread is what one cell costs that is taken for another, nats. Cells are misread one by one at a rate that is not
 // known beforehand; or, here and there, one glyph or colour is taken for one other wherever it stands: two that are alike
 // on this capture's path.
-func (t tally) weigh(symbols float64, apart func(want, seen int) float64) float64 {
-	each := math.Log(symbols)
+func (t tally) weigh(symbols float64, misread, apart func(want, seen int) float64) float64 {
 	cells, wrong, like := 0, 0, 0.0
 	for _, want := range slices.Sorted(maps.Keys(t)) { // in order: sums of floats depend on it
 		all, odd, most, other := 0, 0, 0, -1
-		for seen, n := range t[want] {
+		for _, seen := range slices.Sorted(maps.Keys(t[want])) {
+			n := t[want][seen]
 			all += n
 			if seen == want {
 				continue
 			}
-			if odd += n; n > most || n == most && seen < other {
+			odd += n
+			like -= float64(n) * misread(want, seen)
+			if n > most {
 				most, other = n, seen
 			}
 		}
 		cells += all
 		if most >= 2 {
-			alike := betaSequence(most, all, 1, 1) - each + math.Log(mistakenAlike) - apart(want, other)
+			each := misread(want, other)
+			alike := betaSequence(most, all, 1, 1) - math.Log(symbols) + math.Log(mistakenAlike) - apart(want, other)
 			if alike > -float64(most)*(each+misreadCell) {
-				like += alike
+				like += alike + float64(most)*each
 				odd -= most
 			}
 		}
 		wrong += odd
 	}
-	return like + betaSequence(wrong, cells, 0.5, 50) - float64(wrong)*each
+	return like + betaSequence(wrong, cells, 0.5, 50)
 }
 
 const (
@@ -93,13 +96,25 @@ func (t textCells) weak(f shows, sort func(i int) int) (like float64, flipped, o
 			colours.add(wasInk, t.seen.ink[i])
 		}
 	}
-	like = glyphs.weigh(glyphsMistaken, t.glyphsApart) + colours.weigh(inksMistaken, t.inksApart)
+	like = glyphs.weigh(glyphsMistaken, anyGlyph, t.glyphsApart) + colours.weigh(inksMistaken, t.anotherInk, t.inksApart)
 	for _, k := range slices.Sorted(maps.Keys(rates)) {
-		if r := rates[k]; sort == nil {
+		r := rates[k]
+		if sort == nil {
 			like += betaSequence(r[0], r[1], 0.5, 3)
 		} else {
 			like += betaSequence(r[0], r[1], 0.3, 0.6)
 		}
+		like += halfExpected(r[0], r[1])
 	}
 	return like, flipped, of
+}
+
+// halfExpected is what a writer's screen is forgiven (surprise has it) in a row of flips of which so many came out: at most
+// expected for each.
+func halfExpected(flipped, of int) float64 {
+	if flipped == 0 || flipped == of {
+		return 0
+	}
+	p := float64(flipped) / float64(of)
+	return float64(flipped)*math.Min(expected, -math.Log(p)) + float64(of-flipped)*math.Min(expected, -math.Log(1-p))
 }

@@ -38,6 +38,7 @@ type restless struct {
 type changed struct {
 	analyse.Change
 	lane    int // exclusive-or of the codes, -1 when either is not known
+	alone   int // the bits that may have changed alone: codes with one picture are not told apart
 	colours int // of the inks, where only they differ; else -1
 	was     int // codes
 	now     int
@@ -68,18 +69,18 @@ func newRestless(e *evidence, p *page) *restless {
 		case same, p.fits && c.now < 0: // what is no glyph was misread
 			continue
 		case p.fits && c.was >= 0 && c.now >= 0:
-			c.lane = c.was ^ c.now
+			c.alone, c.lane = p.font.lanes(c.was, c.now)
 		}
 		r.changes = append(r.changes, c)
 	}
 	// A cell or two of which another colour is read at times are no more than the subcarrier.
-	colours := 0
-	for _, c := range r.changes {
-		if c.colours >= 0 {
-			colours++
+	var recoloured []*changed
+	for i := range r.changes {
+		if r.changes[i].colours >= 0 {
+			recoloured = append(recoloured, &r.changes[i])
 		}
 	}
-	if colours < leastSteadily {
+	if len(recoloured) < leastSteadily || (len(recoloured) < manyInStep || oneLane(recoloured) < mostlyOne) && inStep(recoloured) > crawling {
 		r.changes = slices.DeleteFunc(r.changes, func(c changed) bool { return c.colours >= 0 })
 	}
 	if len(r.changes) < 2 {
@@ -151,11 +152,11 @@ func (r *restless) weak(memory string, bit int) (like float64, why string) {
 	cost, k := 0.0, 0
 	for i := range r.changes {
 		c := &r.changes[i]
-		lane := c.lane
+		alone := c.alone>>bit&1 == 1
 		if memory == "colour" {
-			lane = c.colours
+			alone = c.colours == 1<<bit
 		}
-		if lane == 1<<bit {
+		if alone && c.Pictures <= twoStates {
 			if cost += laneAlone; c.forGood() { // it comes and goes, mostly
 				cost += oneField
 			}
@@ -180,7 +181,7 @@ func (r *restless) refresh(lane int) (like float64, why string) {
 	cost, once := 0.0, 0
 	for i := range r.changes {
 		c := &r.changes[i]
-		if c.lane < 0 || lane >= 0 && c.lane != 1<<lane {
+		if c.lane < 0 || lane >= 0 && c.alone>>lane&1 == 0 {
 			cost += c.plainly() + 1
 			continue
 		}
@@ -194,7 +195,7 @@ func (r *restless) refresh(lane int) (like float64, why string) {
 			late = c.was
 		}
 		for b := range 8 {
-			if c.lane>>b&1 == 1 {
+			if lane < 0 && c.lane>>b&1 == 1 || b == lane {
 				to[b][late>>b&1]++
 			}
 		}
@@ -243,10 +244,25 @@ func (r *restless) supply() (like float64, why string) {
 	if len(r.changes)*20 < r.n {
 		return math.Inf(-1), ""
 	}
-	if 2*n < len(r.changes) { // the codes are not known
+	recoloured := 0
+	for i := range r.changes {
+		if r.changes[i].colours >= 0 {
+			recoloured++
+		}
+	}
+	if 2*recoloured > len(r.changes) { // the screen memory's lanes fail with the colour's
+		return math.Inf(-1), ""
+	}
+	if !r.words.fits && 2*n < len(r.changes) { // the codes are not known
 		return r.bounded(-cost), fmt.Sprintf("%d of %d cells change over time, most of them again and again", len(r.changes), r.n)
 	}
-	if lanes < strongLanes {
+	many := 0 // cells of so many pictures that two lanes or more make them
+	for i := range r.changes {
+		if r.changes[i].Pictures > twoStates {
+			many++
+		}
+	}
+	if lanes < strongLanes && (lanes < 2 || 2*many < len(r.changes)) {
 		return math.Inf(-1), ""
 	}
 	return r.bounded(-cost), fmt.Sprintf("%d of %d cells change over time, in %d of the 8 bits of their codes", len(r.changes), r.n, lanes)
@@ -315,13 +331,16 @@ func (t *screenText) foldedInTime(f fold) float64 {
 		for i, seen := range b.seen.shape {
 			shape, ink := shows(i)
 			was, wasInk := b.plain(i)
+			c := moves[i]
 			if seen < 0 || shape < 0 || was < 0 {
+				if c != nil {
+					cost += c.plainly()
+				}
 				continue
 			}
 			differs := shape != was || f.colour && ink >= 0 && wasInk >= 0 && ink != wasInk
-			c := moves[i]
 			switch {
-			case c != nil && differs && shape == seen && c.Pictures <= twoStates:
+			case c != nil && differs && shape == seen && c.Pictures <= twoStates && (ink < 0 || b.seen.ink[i] < 0 || ink == b.seen.ink[i]):
 				cost += laneAlone
 				explained++
 			case c != nil:
@@ -333,12 +352,13 @@ func (t *screenText) foldedInTime(f fold) float64 {
 		if explained < leastSteadily {
 			continue
 		}
+		like := t.time.bounded(-cost)
 		if pair[0] == t.other { // which must have been written, then
-			cost += math.Max(0, t.codes-t.other.drawn(nil))
+			like -= math.Max(0, t.codes+t.inks-t.other.drawn(nil)-t.other.drawnInks(nil))
 		}
-		best = math.Max(best, -cost)
+		best = math.Max(best, like)
 	}
-	return t.time.bounded(best)
+	return best
 }
 
 // twoStates are the pictures that a cell may show of two, one of them misread at times.

@@ -58,9 +58,16 @@ func lanesOf(lanes int, values []int, alone func(v int) bool) (cost float64) {
 			return values[a]>>lane&1 == 1, values[a] >= 0 && alone(values[a])
 		})
 		cost += math.Log(2*float64(size)) - betaSequence(fit.broken, fit.of, 0.5, 0.5)
+		if fit.mask == 0 {
+			cost += evenLane
+		}
 	}
 	return cost
 }
+
+// evenLane is what it costs, in nats, that a lane wakes alike at all addresses: the cells of a chip are of two sorts, row by row or
+// column by column. Common practice, no source.
+const evenLane = 2.5
 
 // wokenCodes is the length of the codes as woken memory; what is no glyph, or that of several codes,
 // is written out.
@@ -73,15 +80,15 @@ func (p *page) wokenCodes() float64 {
 	var symbols words
 	for i, s := range p.shape {
 		if s >= 0 && (p.code[i] < 0 || twins[p.code[i]] > 1) {
-			cost += symbols.cost(s, wokenGuess(s))
+			cost += symbols.cost(s, p.wokenGuess(s))
 		}
 	}
 	return cost
 }
 
 // wokenGuess is how probable a symbol is in memory that nothing was written to.
-func wokenGuess(symbol int) float64 {
-	if symbol > 255 {
+func (p *page) wokenGuess(symbol int) float64 {
+	if symbol > 255 && p.fits {
 		return formGuess
 	}
 	return 1.0 / 256
@@ -104,12 +111,22 @@ func (p *page) wokenShapes() float64 {
 				cost := 0.0
 				for i, s := range p.shape {
 					if s >= 0 {
-						cost += symbols[i>>a&1<<2|i>>b&1<<1|i>>c&1].cost(s, wokenGuess(s))
+						cost += symbols[i>>a&1<<2|i>>b&1<<1|i>>c&1].cost(s, p.wokenGuess(s))
 					}
 				}
 				least = math.Min(least, cost)
 			}
 		}
+	}
+	cells, of, most := map[int]int{}, 0, 0
+	for _, s := range p.shape {
+		if s >= 0 {
+			cells[s]++
+			of, most = of+1, max(most, cells[s])
+		}
+	}
+	if 2*most > of { // no lane of the eight shows both values
+		least += 8 * evenLane
 	}
 	return least + math.Log(120)
 }

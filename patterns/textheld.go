@@ -1,0 +1,207 @@
+package patterns
+
+// Lanes of a Text display's memories beside a reference: held in all cells, in a row or a column of the chip, here and there, decayed, or
+// most of them at once.
+
+import (
+	"fmt"
+	"math"
+	"slices"
+)
+
+// hold has a bit of code or colour at a level in some cells.
+func (t textCells) hold(h hold) shows {
+	bit, level := *h.fault.Bit, *h.fault.Level
+	var forced map[int][]int
+	if h.fault.Memory != "colour" && t.want.font != nil {
+		forced = t.forced(h)
+	}
+	return func(i int) (int, int) {
+		shape, ink := t.plain(i)
+		switch {
+		case h.in != nil && !h.in(i):
+		case h.fault.Memory == "colour":
+			if ink >= 0 {
+				if ink = force(ink, bit, level); ink == t.want.paper {
+					return ' ', -1
+				}
+			}
+		case t.want.code[i] >= 0:
+			shows := forced[t.want.code[i]]
+			if shape = shows[0]; slices.Contains(shows, t.seen.shape[i]) && !h.weak {
+				shape = t.seen.shape[i]
+			}
+		}
+		return shape, ink
+	}
+}
+
+// forced is what each code of the reference shows with a bit held. Where several codes have one picture it may stand for any that
+// is not far rarer than the others; first comes what shows most often, of a weak lane what is another shape.
+func (t textCells) forced(h hold) map[int][]int {
+	bit, level := *h.fault.Bit, *h.fault.Level
+	font := t.want.font
+	out := map[int][]int{}
+	cells := map[[2]int]int{} // of a code that show a shape
+	for i, c := range t.want.code {
+		if c >= 0 && (h.in == nil || h.in(i)) {
+			out[c] = nil
+			cells[[2]int{c, t.seen.shape[i]}]++
+		}
+	}
+	for c := range out {
+		for twin, k := range font.first {
+			if s := font.first[force(twin, bit, level)]; k == c && (twin == c || font.part[twin] > rareTwin) && !slices.Contains(out[c], s) {
+				out[c] = append(out[c], s)
+			}
+		}
+		slices.SortFunc(out[c], func(a, b int) int {
+			if h.weak && (a == c) != (b == c) {
+				if a == c {
+					return 1
+				}
+				return -1
+			}
+			if d := cells[[2]int{c, b}] - cells[[2]int{c, a}]; d != 0 {
+				return d
+			}
+			return a - b
+		})
+	}
+	return out
+}
+
+// rareTwin is how often a code stands, of those with one picture, that is thought of.
+const rareTwin = 0.1
+
+// lanesAgainst weighs the lanes: stuck, dead in a row or a column of the chip, and weak.
+func (t *screenText) lanesAgainst(b textCells, fonts bool, plain, still float64, add func(f Fault, share, like float64, why ...string)) {
+	holds := stuckLanes()
+	type lane struct {
+		memory string
+		bit    int
+	}
+	weak, why := map[lane][]float64{}, map[lane]string{}
+	most := map[lane]int{}
+	var order []lane
+	for _, h := range holds {
+		if h.fault.Memory == "screen" && !fonts {
+			continue
+		}
+		weakly := h
+		weakly.weak = true
+		like, flipped, of := b.weak(b.hold(weakly), nil)
+		stuck := b.weigh(b.hold(h), true)
+		if of >= leastSteady { // the cells that the lane changes, in which it does so but for those misread
+			always := betaSequence(of-flipped, of, 0.5, 50) - float64(of-flipped)*math.Log(glyphsMistaken)
+			stuck = math.Max(stuck, like-betaSequence(flipped, of, 0.5, 3)-halfExpected(flipped, of)+always)
+		}
+		add(h.fault, h.share, stuck+still,
+			fmt.Sprintf("%d of the %d cells that bit %d of the %s held at %d would change show just that", flipped, of, *h.fault.Bit, h.fault.Memory, *h.fault.Level))
+		if flipped < leastFlips {
+			like = math.Min(like, plain)
+		}
+		k := lane{h.fault.Memory, *h.fault.Bit}
+		if weak[k] == nil {
+			order = append(order, k)
+		}
+		weak[k] = append(weak[k], like)
+		if flipped > most[k] {
+			most[k] = flipped
+			why[k] = fmt.Sprintf("bit %d of the %s differs from the reference in %d of %d cells, and no other bit does there", k.bit, k.memory, flipped, of)
+		}
+	}
+	for _, k := range order {
+		moving, said := t.time.weak(k.memory, k.bit)
+		share, lanes := shareOf(k.memory)
+		add(Fault{Kind: "data-bit-weak", Bit: ptr(k.bit), Memory: k.memory}, share/float64(lanes),
+			logSum(weak[k]...)-math.Ln2+moving, why[k], said)
+	}
+	if !fonts {
+		return
+	}
+	wrong := func(memory string, bit, level int, in func(i int) bool) bool {
+		n, least := 0, 2
+		for i := range b.seen.shape {
+			if !in(i) {
+				continue
+			}
+			if memory == "colour" {
+				least = leastFlips // colours are misread more often
+				w, s := b.want.ink[i], b.seen.ink[i]
+				if w >= 0 && s == force(w, bit, level) && s != w {
+					n++
+				}
+			} else if w, s := b.want.code[i], b.seen.code[i]; w >= 0 && s == b.want.font.first[force(w, bit, level)] && s != w {
+				n++
+			}
+		}
+		return n >= least
+	}
+	for _, h := range deadRows(t.e.p, wrong) {
+		f := b.hold(h)
+		_, flipped, of := b.weak(f, nil)
+		if h.fault.Memory == "colour" && flipped < leastFlips {
+			continue
+		}
+		add(h.fault, h.share, b.weigh(f, true)+still,
+			fmt.Sprintf("%d of the %d cells there that bit %d of the %s held at %d would change show just that, and no others do", flipped, of, *h.fault.Bit, h.fault.Memory, *h.fault.Level))
+	}
+}
+
+// scattered weighs what spoils bits here and there in the picture as it mostly is: chip rows that have decayed, and
+// most lanes failing.
+func (t *screenText) scattered(b textCells, fonts bool, still float64, add func(f Fault, share, like float64, why ...string)) {
+	if !fonts {
+		return
+	}
+	row := func(i int) int { r, _ := t.e.p.ChipAddress(i); return r }
+	for bit := range 8 {
+		moving, said := t.time.refresh(bit)
+		for level := range 2 {
+			f := b.hold(hold{fault: Fault{Bit: ptr(bit), Level: ptr(level), Memory: "screen"}, weak: true})
+			like, flipped, of := b.weak(f, row)
+			if flipped < leastFlips {
+				continue
+			}
+			add(Fault{Kind: "refresh-loss", Lanes: []int{bit}}, 0.5/16, like+math.Max(moving, still), said,
+				fmt.Sprintf("bit %d has fallen to %d in %d of %d cells, row by row of the chip", bit, level, flipped, of))
+		}
+	}
+	// Most lanes: each bit by itself.
+	var wrong [8]int
+	of, cells := 0, 0
+	for i := range b.seen.code {
+		if w, s := b.want.code[i], b.seen.code[i]; w >= 0 && s >= 0 {
+			of++
+			if w != s {
+				cells++
+			}
+			for k := range 8 {
+				wrong[k] += (w ^ s) >> k & 1
+			}
+		}
+	}
+	lanes, like := 0, 0.0
+	for _, k := range wrong {
+		like += betaSequence(k, of, 0.5, 3)
+		if k*20 > of {
+			lanes++
+		}
+	}
+	if lanes < strongLanes {
+		return
+	}
+	inks := tally{}
+	for i := range b.seen.ink {
+		if w, s := b.want.ink[i], b.seen.ink[i]; w >= 0 && s >= 0 {
+			inks.add(w, s)
+		}
+	}
+	like += inks.weigh(inksMistaken, b.anotherInk, b.inksApart)
+	why := fmt.Sprintf("%d of %d cells differ from the reference, in %d of the 8 lanes", cells, of, lanes)
+	moving, said := t.time.supply()
+	add(Fault{Kind: "supply-or-all-lanes"}, 1, like+math.Max(moving, still-10), why, said)
+	moving, said = t.time.refresh(-1)
+	add(Fault{Kind: "refresh-loss"}, 0.5, like+math.Max(moving, still-5), why, said)
+}

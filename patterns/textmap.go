@@ -1,0 +1,257 @@
+package patterns
+
+import (
+	"cmp"
+	"fmt"
+	"maps"
+	"math"
+	"math/bits"
+	"slices"
+)
+
+// Screen codes that are not known, beside a reference: a lane that fails makes of every character one definite other one, or leaves
+// it as it is.
+
+// A characterMap is what became of the reference's characters. Two codes may have one picture, so that it becomes two.
+type characterMap struct {
+	became [][2]int // the shape of the reference, and one that shows in its place
+	same   []int    // shapes that show as themselves alone
+	sorts  int      // that show as others
+	cells  int      // that show the other
+	like   float64  // log-likelihood of the codes, whatever stands for whatever
+}
+
+// mapped reads the map of a lane that is stuck, or (weak) that fails here and there. ok is false where there is none.
+func (t textCells) mapped(weak bool) (m characterMap, ok bool) {
+	became := tally{}
+	for i, seen := range t.seen.shape {
+		if w := t.want.shape[i]; w >= 0 && seen >= 0 {
+			became.add(w, seen)
+		}
+	}
+	sources, stands := map[int]int{}, map[int]int{}
+	for w, list := range became {
+		for _, n := range list {
+			stands[w] += n
+		}
+	}
+	order := slices.SortedFunc(maps.Keys(became), func(a, b int) int { return cmp.Or(stands[b]-stands[a], a-b) })
+	flips, flipped, wrong, all := 0, 0, 0, 0
+	for _, w := range order {
+		own, n := became[w][w], 0
+		var others []int
+		for _, s := range slices.Sorted(maps.Keys(became[w])) {
+			if n += became[w][s]; s != w {
+				others = append(others, s)
+			}
+		}
+		slices.SortStableFunc(others, func(a, b int) int { return became[w][b] - became[w][a] })
+		all += n
+		images := []float64{}
+		if own > 0 {
+			images = append(images, float64(own))
+		}
+		explained := own
+		for k, s := range others {
+			of := became[w][s]
+			if k >= mostTwins || k > 0 && (of < 2 || of*10 < n) || own > 0 && of*10 < n && !weak || sources[s] >= mostTwins {
+				break
+			}
+			explained += of
+			images = append(images, float64(of))
+			m.became = append(m.became, [2]int{w, s})
+			m.cells += of
+			m.like -= math.Log(256)
+			if sources[s]++; sources[s] > 1 || became[s] != nil && became[s][s] == 0 {
+				m.like -= notOfALane
+			}
+			flipped += of
+		}
+		wrong += n - explained
+		if explained == own {
+			m.same = append(m.same, w)
+			continue
+		}
+		m.sorts++
+		flips += explained
+		if weak {
+			images = images[min(1, own):] // whether it is itself or another is the rate's
+		}
+		if len(images) > 1 {
+			m.like += math.Log(twinned)*float64(len(images)-1) + math.Min(0, sequence(images)+expected*float64(explained))
+		}
+	}
+	m.like -= math.Ln2 * float64(len(became))
+	m.like += betaSequence(wrong, all, 0.5, 50) - float64(wrong)*math.Log(glyphsMistaken)
+	if weak {
+		m.like += betaSequence(flipped, flips, 0.5, 3) + halfExpected(flipped, flips)
+	}
+	return m, m.sorts >= 2 && m.cells >= leastFlips
+}
+
+// Of ten characters one looks like another in small cells; as few as these can be alike.
+const (
+	twinned   = 0.1
+	mostTwins = 2
+)
+
+// sequence is the log-likelihood of a row of choices of which each was taken so many times, all shares being alike before.
+func sequence(n []float64) float64 {
+	total := 0.0
+	like, _ := math.Lgamma(float64(len(n)))
+	for _, k := range n {
+		g, _ := math.Lgamma(k + 1)
+		like += g
+		total += k
+	}
+	g, _ := math.Lgamma(total + float64(len(n)))
+	return like - g
+}
+
+// notOfALane is what it costs, in nats, that what shows in a character's place is changed itself, or shows in the place of two.
+const notOfALane = 5.0
+
+// fontless weighs a lane of the screen memory by the map alone, for every bit and level by how the characters look.
+func (t *screenText) fontless(b textCells, still float64, add func(f Fault, share, like float64, why ...string)) {
+	inks := tally{}
+	for i := range b.seen.ink {
+		if w, s := b.want.ink[i], b.seen.ink[i]; w >= 0 && s >= 0 {
+			inks.add(w, s)
+		}
+	}
+	colours := inks.weigh(inksMistaken, b.anotherInk, b.inksApart)
+	for _, weak := range []bool{false, true} {
+		m, ok := b.mapped(weak)
+		if !ok {
+			continue
+		}
+		kind, state := "data-bit-stuck", "always"
+		if weak {
+			kind, state = "data-bit-weak", "in some cells"
+		}
+		why := fmt.Sprintf("%d sorts of characters show %s as one definite other each, in %d cells, and %d as themselves: as a bit of their codes makes it", m.sorts, state, m.cells, len(m.same))
+		looks := b.looks(m, weak)
+		for bit := range 8 {
+			for level := range 2 {
+				f := Fault{Kind: kind, Bit: ptr(bit), Memory: "screen"}
+				if !weak {
+					f.Level = ptr(level)
+				}
+				add(f, screenShare/16, m.like+colours+still+looks[bit][level], why)
+			}
+		}
+	}
+}
+
+// looks is, for every bit and level, ln of how much likelier than on average the map is by how its characters look beside those of the
+// font at hand: another machine's, but letters are alike.
+func (t textCells) looks(m characterMap, weak bool) (out [8][2]float64) {
+	font := t.seen.font
+	if font == nil {
+		return out
+	}
+	var guess [256]float64
+	for c := range guess {
+		guess[c] = symbolGuess(c)
+	}
+	known := map[int]*[256]float64{}
+	like := func(shape int) *[256]float64 {
+		if known[shape] == nil {
+			known[shape] = font.resembles(t.want.rowsOf(shape))
+		}
+		return known[shape]
+	}
+	stands := map[int]bool{} // on the reference
+	for _, w := range t.want.shape {
+		stands[w] = true
+	}
+	for _, pair := range m.became {
+		from, to := like(pair[0]), like(pair[1])
+		for bit := range 8 {
+			for level := range 2 {
+				p := 0.0
+				for c := range 256 {
+					if c>>bit&1 != level {
+						other := from[c] * to[c^1<<bit] * guess[c]
+						if stands[pair[1]] { // it is a character that is written, too
+							other *= 256 * guess[c^1<<bit]
+						}
+						p += other
+					}
+				}
+				out[bit][level] += math.Log(p)
+			}
+		}
+	}
+	for _, w := range m.same {
+		if weak { // it may have escaped
+			break
+		}
+		as := like(w)
+		for bit := range 8 {
+			p := [2]float64{}
+			for c := range 256 {
+				p[c>>bit&1] += guess[c] * as[c]
+			}
+			for level := range 2 {
+				out[bit][level] += math.Log(p[level] / (p[0] + p[1]))
+			}
+		}
+	}
+	var each []float64
+	for bit := range out {
+		each = append(each, out[bit][:]...)
+	}
+	mean := logSum(each...) - math.Log(float64(len(each)))
+	for bit := range out {
+		for level := range out[bit] {
+			out[bit][level] -= mean
+		}
+	}
+	return out
+}
+
+// resembles is, up to a factor, how probable pixels are as each code's character in another hand: by the part of the ink that the two
+// have in common, wherever they lie in the cell.
+func (g *glyphs) resembles(rows uint64) *[256]float64 {
+	var out [256]float64
+	sum := 0.0
+	for c := ' '; c <= '~'; c++ {
+		glyph, best := g.rows[c], 0.0
+		for dy := -2; dy <= 2; dy++ {
+			for dx := -2; dx <= 2; dx++ {
+				moved := inPlace(rows, dx, dy)
+				if all := bits.OnesCount64(moved | glyph); all > 0 {
+					best = max(best, float64(bits.OnesCount64(moved&glyph))/float64(all))
+				} else {
+					best = 1
+				}
+			}
+		}
+		out[c] = math.Exp(alikeness * best)
+		sum += out[c]
+	}
+	for c := range out {
+		if c < ' ' || c > '~' { // graphics are everybody's own: any characters
+			out[c] = sum / 95
+		}
+	}
+	return &out
+}
+
+// alikeness: letters of two fonts have half of their ink in common or more, two letters a third. Common practice, no source.
+const alikeness = 8.0
+
+// inPlace moves a cell's pixels right and down; what leaves the cell is lost.
+func inPlace(rows uint64, dx, dy int) uint64 {
+	rows = eachByte(func(b uint8) uint8 {
+		if dx >= 0 {
+			return b >> dx
+		}
+		return b << -dx
+	})(rows)
+	if dy >= 0 {
+		return rows >> (8 * dy)
+	}
+	return rows << (-8 * dy)
+}

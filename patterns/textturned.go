@@ -1,0 +1,74 @@
+package patterns
+
+import (
+	"math"
+	"math/bits"
+)
+
+// turned is the log-likelihood of what is written if all glyphs are changed alike; ok is false where the cells are no such glyphs.
+func (t *screenText) turned(u turn) (like float64, ok bool) {
+	if t.page.font == nil {
+		return 0, false
+	}
+	p := t.page.through(u.rows)
+	if read, of := p.sortsRead(); !p.fits || p.written < fewMoreCells || read < fewGlyphs || float64(read) < mostSorts*float64(of) {
+		return 0, false
+	}
+	return p.drawn(nil) + p.fit(), true
+}
+
+// mostSorts is the part of a screen's sorts of cell that must be glyphs of the font, changed: of another machine's font a few
+// are so by chance, and blocks are alike in all of them.
+const mostSorts = 0.7
+
+// sortsRead counts the sorts of written cells, and those of them that are glyphs of the font; blocks and bars count for nothing.
+func (p *page) sortsRead() (read, of int) {
+	seen := map[uint64]bool{}
+	for i, rows := range p.rows {
+		if p.shape[i] < 0 || seen[rows] || barred(rows) {
+			continue
+		}
+		seen[rows] = true
+		of++
+		if p.shape[i] < 256 {
+			read++
+		}
+	}
+	return read, of
+}
+
+// barred tells whether a cell is made of whole lines or of whole columns.
+func barred(rows uint64) bool {
+	first, columns, lines := rows&0xff, true, true
+	for shift := 0; shift < 64; shift += 8 {
+		b := rows >> shift & 0xff
+		columns = columns && b == first
+		lines = lines && (b == 0 || b == 0xff)
+	}
+	return lines || columns
+}
+
+// fit is the log-likelihood of what the glyphs' pixels differ by from the font's, each sort of glyph once: what a path
+// does to one it does to all of them.
+func (p *page) fit() float64 {
+	var apart, n [256]int
+	for i, c := range p.code {
+		if c >= 0 {
+			n[c]++
+			apart[c] += bits.OnesCount64(p.rows[i] ^ p.font.rows[c])
+		}
+	}
+	like := 0.0
+	for c, of := range n {
+		if of > 0 {
+			like -= math.Min(mostUnlike, pixelWrong*float64(apart[c])/float64(of))
+		}
+	}
+	return like
+}
+
+// Nats for a pixel that a glyph as a whole has wrong, and at most for one glyph.
+const (
+	pixelWrong = 1.5
+	mostUnlike = 8.0
+)
