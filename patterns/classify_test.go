@@ -164,8 +164,11 @@ func TestKinds(t *testing.T) {
 			if v.Class != tt.class || tt.kind != "" && (len(v.Faults) == 0 || v.Faults[0].Kind != tt.kind) {
 				t.Errorf("said %s %v, why %v", v.Class, describe(v, p), v.Why)
 			}
-			if v.Class != patterns.Undetermined && (v.Confidence == nil || *v.Confidence < 0.6) || len(v.Why) == 0 {
-				t.Errorf("confidence %v, why %v", v.Confidence, v.Why)
+			if len(v.Why) == 0 {
+				t.Error("no reason is given")
+			}
+			if v.Class != patterns.Undetermined && (*v.Weighed < 0.6 || *v.Confidence > *v.Weighed) {
+				t.Errorf("weighed %.2f, stated %.2f", *v.Weighed, *v.Confidence)
 			}
 		})
 	}

@@ -373,7 +373,7 @@ func (c *comparison) flashing(e *evidence, list []hypothesis) []hypothesis {
 	if c.survey == nil || e.p.Kind != display.Attr || !seenFlash(e.s, e.p) || !seenFlash(c.survey, e.p) {
 		return list
 	}
-	still, begun := 0, 0
+	still, begun, both := 0, 0, 0
 	for i := range e.s.Cells {
 		if a := &c.cells[i]; a.Single || math.Abs(e.p.Colours[a.Ink].Y-e.p.Colours[a.Paper].Y) < 0.35 {
 			continue // it hardly shows
@@ -383,6 +383,8 @@ func (c *comparison) flashing(e *evidence, list []hypothesis) []hypothesis {
 			still++
 		case here && !good:
 			begun++
+		case here && good:
+			both++
 		}
 	}
 	cost := func(n int) float64 { return math.Min(12, 3*float64(n)) }
@@ -390,7 +392,7 @@ func (c *comparison) flashing(e *evidence, list []hypothesis) []hypothesis {
 		f := list[i].fault
 		switch {
 		case f != nil && f.Kind == "data-bit-stuck" && *f.Bit == 7 && *f.Level == 0:
-			list[i].like -= cost(begun)
+			list[i].like -= cost(begun) + cost(both)
 		case f != nil && f.Kind == "data-bit-stuck" && *f.Bit == 7:
 			list[i].like -= cost(still)
 		case f != nil && f.Class == RAMBit && (f.Bit == nil || *f.Bit == 7):
@@ -401,7 +403,7 @@ func (c *comparison) flashing(e *evidence, list []hypothesis) []hypothesis {
 	dead := kindOf("flash-dead")
 	return append(list, hypothesis{
 		fault: &Fault{Class: dead.Class, Kind: dead.Name}, prior: math.Log(dead.Prior),
-		like: list[0].like + cost(still) - 3*math.Max(0, float64(1-still)),
+		like: list[0].like + cost(still) - cost(both) - 3*math.Max(0, float64(1-still)),
 		why:  []string{fmt.Sprintf("%d cells that flash on %s stand still here", still, c.what)},
 	})
 }

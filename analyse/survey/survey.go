@@ -336,10 +336,11 @@ func markFlash(r, other *cells.Result) {
 		a, b := &r.Cells[i], &other.Cells[i]
 		switch {
 		case a.Single && b.Single:
-			a.Flash = a.Paper != b.Paper
+			a.Flash = a.Paper != b.Paper && (a.Paper&7 != 0 || b.Paper&7 != 0)
 		case !a.Single && !b.Single:
-			same := a.Ink == b.Ink && a.Paper == b.Paper
-			swapped := a.Ink == b.Paper && a.Paper == b.Ink
+			alike := func(x, y int) bool { return x == y || x&7 == 0 && y&7 == 0 } // black is black at either brightness
+			same := alike(a.Ink, b.Ink) && alike(a.Paper, b.Paper)
+			swapped := alike(a.Ink, b.Paper) && alike(a.Paper, b.Ink)
 			differ, inverse := 0, 0
 			for y := range a.Bits {
 				if a.Bits[y] != b.Bits[y] {
