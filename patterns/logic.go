@@ -125,7 +125,7 @@ func (e *evidence) stuck(k *Kind, bit, level int) hypothesis {
 	h.like += e.colours(lane{bit, level}, turned)
 	h.like += e.blankOdds(false)
 	if !e.without(termOdd) {
-		h.like += all.odd(bit)
+		h.like += math.Min(all.odd(bit), e.mayBeGap(bit))
 	}
 	if all.of > 0 {
 		h.like += e.single(level)
@@ -134,6 +134,24 @@ func (e *evidence) stuck(k *Kind, bit, level int) hypothesis {
 		h.why = []string{fmt.Sprintf("bit %d of the pattern reads %d in %d of %d places that show it", bit, level, all.of-all.against, all.of)}
 	}
 	return h
+}
+
+// mayBeGap bounds what an even column says of a lane, nats: where the picture's place is open, it may be the gap between letters.
+func (e *evidence) mayBeGap(bit int) float64 {
+	shifts := e.s.Registration.Shifts
+	if len(shifts) < 2 {
+		return laneLimit
+	}
+	gap := 0.0
+	for _, s := range shifts {
+		if lane := ((bit+s.Pixels)%8 + 8) % 8; lane == 0 || lane == 7 {
+			gap += s.Probability
+		}
+	}
+	if gap <= 0 {
+		return laneLimit
+	}
+	return -math.Log(math.Min(1, gap))
 }
 
 // perError is what one bit costs that goes against a hypothesis: the picture
@@ -158,6 +176,9 @@ func (e *evidence) perError() float64 {
 func (e *evidence) wholeFill() (like float64, ok bool) {
 	if e.p.Kind != display.Attr || e.main == nil || len(e.main.cells)*10 < len(e.s.Cells)*9 {
 		return 0, false
+	}
+	if colour, even := e.blank(); even && colour&7 != 0 { // 0x00 and 0xFF show one colour, whichever it is
+		return math.Log(fillScreen/2) + e.anyBorder(), true
 	}
 	for rows, n := range e.main.patterns {
 		if n*10 < len(e.s.Cells)*9 || !repeats(rows) {
@@ -340,8 +361,14 @@ func (e *evidence) blankOdds(dead bool) float64 {
 	if colour&7 == 0 || e.edgeless() && e.s.Border.Colour >= 0 && colour&7 == e.s.Border.Colour&7 {
 		like = math.Log(0.48)
 	}
-	if e.s.Border.Colour >= 0 {
-		like += math.Log(borderShare[e.s.Border.Colour&7]*(1-borderIsPaper) + borderIsPaper*paperShare[e.s.Border.Colour&7])
+	return like + e.anyBorder()
+}
+
+// anyBorder is ln of how often good screens have the border's colour.
+func (e *evidence) anyBorder() float64 {
+	if e.s.Border.Colour < 0 {
+		return 0
 	}
-	return like
+	c := e.s.Border.Colour & 7
+	return math.Log(borderShare[c]*(1-borderIsPaper) + borderIsPaper*paperShare[c])
 }
