@@ -89,26 +89,6 @@ func besideGood(paths []hypothesis, good *analyse.Survey, p *display.Profile) {
 	}
 }
 
-// likelierFill is the memory that a stated fill most likely left: all of it that byte, or the bitmap alone, where the colours' byte
-// must be written down as well.
-func likelierFill(e *evidence, fill byte) *comparison {
-	all, bitmap := compareFill(e, fill), compareBitmap(e, fill)
-	if all == nil || bitmap == nil {
-		return all
-	}
-	top := func(c *comparison) float64 {
-		most := math.Inf(-1)
-		for _, h := range c.hypotheses(e) {
-			most = math.Max(most, h.prior+h.like)
-		}
-		return most
-	}
-	if top(bitmap)-7*math.Ln2 > top(all) {
-		return bitmap
-	}
-	return all
-}
-
 // dazzled takes from a luma that is stuck at its greatest what a level does that is too high, or cut off: all is bright then as well.
 func dazzled(logic, paths []hypothesis) {
 	high := 0.0
