@@ -214,16 +214,43 @@ func (c *comparison) places(e *evidence, perPixel, plain float64, edge float64) 
 	}
 	c.addressFaults(e, m, byLane, add)
 	c.deadLines(m, wrong, byLane, add)
-	counter := kindOf("line-counter")
-	for bit := range 8 {
-		for level := range 2 {
-			add(Fault{CounterBit: ptr(bit), Level: ptr(level)}, counter, 1.0/16, m.counterWarp(bit, level))
+	if !c.striped() { // lines and columns that are alike can't be told apart but by what was misread in some
+		counter := kindOf("line-counter")
+		for bit := range 8 {
+			for level := range 2 {
+				add(Fault{CounterBit: ptr(bit), Level: ptr(level)}, counter, 1.0/16, m.counterWarp(bit, level))
+			}
 		}
+		c.fetches(e, m, add)
 	}
-	c.fetches(e, m, add)
 	out = append(out, c.shifted(e, perPixel, plain, edge)...)
 	out = append(out, c.allLanes(e, m, wrong, perPixel, edge)...)
 	return out
+}
+
+// striped tells whether nine cells of ten should show one pattern of both colours, but for a line or two that were misread.
+func (c *comparison) striped() bool {
+	count := map[[8]uint8]int{}
+	var usual [8]uint8
+	for i := range c.cells {
+		b := c.cells[i].Bits
+		if count[b]++; !c.cells[i].Single && count[b] > count[usual] {
+			usual = b
+		}
+	}
+	near := 0
+	for i := range c.cells {
+		lines := 0
+		for y, b := range c.cells[i].Bits {
+			if b != usual[y] {
+				lines++
+			}
+		}
+		if lines <= 2 {
+			near++
+		}
+	}
+	return usual != [8]uint8{} && near*10 >= len(c.cells)*9
 }
 
 // addressFaults tries each address line, and the two that share a pin of a chip whose address comes in halves.
@@ -236,6 +263,7 @@ func (c *comparison) addressFaults(e *evidence, m *image, byLane [8]int, add fun
 	for line := range min(e.p.RowBits, e.p.ColumnBits) {
 		sets = append(sets, []int{line, line + e.p.RowBits})
 	}
+	striped := c.striped()
 	for _, set := range sets {
 		lines := 0
 		for _, l := range set {
@@ -243,7 +271,9 @@ func (c *comparison) addressFaults(e *evidence, m *image, byLane [8]int, add fun
 		}
 		for level := range 2 {
 			share := 1 / float64(2*2*len(sets))
-			add(Fault{Lines: set, Lanes: []int{0, 1, 2, 3, 4, 5, 6, 7}, Level: ptr(level)}, k, share, m.addressWarp(lines, level, 0xff))
+			if !striped {
+				add(Fault{Lines: set, Lanes: []int{0, 1, 2, 3, 4, 5, 6, 7}, Level: ptr(level)}, k, share, m.addressWarp(lines, level, 0xff))
+			}
 			for lane, n := range byLane {
 				if n > 0 {
 					add(Fault{Lines: set, Lanes: []int{lane}, Level: ptr(level)}, k, share/8, m.addressWarp(lines, level, 1<<lane))
