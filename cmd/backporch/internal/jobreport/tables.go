@@ -109,6 +109,10 @@ func Number(v float64) string {
 // gone; common practice, no source.
 const shortSoak = 3600
 
+// doubtful is the confidence under which a job's last verdict is said to be no more than that: a clean picture alone is
+// stated at four in five at the most.
+const doubtful = 0.8
+
 func (m *Model) cautions(line []job.Entry, t course, warned []string) {
 	add := func(s string) {
 		if s = sentence(s); !slices.Contains(m.Cautions, s) {
@@ -133,7 +137,7 @@ func (m *Model) cautions(line []job.Entry, t course, warned []string) {
 	if t.soak >= 0 && line[t.soak].Soak.Events > 0 && t.soak > t.moved {
 		add("while it was watched something went wrong: see what is said of it above")
 	}
-	if v := lastVerdict(t); v != nil && v.Confidence != nil && *v.Confidence < 0.9 {
+	if v := lastVerdict(t); v != nil && v.Confidence != nil && *v.Confidence < doubtful {
 		add("the last verdict is only " + Sure(*v.Confidence))
 	}
 	for _, w := range warned {
