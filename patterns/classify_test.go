@@ -173,3 +173,27 @@ func TestKinds(t *testing.T) {
 		})
 	}
 }
+
+// A stated fill may be of the bitmap alone, the colours left as they were: that is clean, and a lane that breaks it is named.
+func TestFillOfTheBitmap(t *testing.T) {
+	p := analysetest.Profile(t, "attr-256x192-50")
+	fill := byte(0xCC)
+	filled := func(stuck byte) *analysetest.Screen {
+		s := screen(p, 2)
+		for i := range s.Memory {
+			s.Memory[i] = fill | stuck
+			if i >= p.ColourBase {
+				s.Memory[i] = 0x38 | stuck
+			}
+		}
+		return s
+	}
+	o := patterns.Options{Fill: &fill}
+	if v := patterns.Classify(look(t, p, filled(0), 2, 3), p, o); v.Class != patterns.Clean {
+		t.Errorf("said %s %v, why %v", v.Class, describe(v, p), v.Why)
+	}
+	v := patterns.Classify(look(t, p, filled(1<<4), 2, 3), p, o)
+	if v.Class != patterns.RAMBit || v.Faults[0].Bit == nil || *v.Faults[0].Bit != 4 {
+		t.Errorf("bit 4 at 1: said %s %v, why %v", v.Class, describe(v, p), v.Why)
+	}
+}

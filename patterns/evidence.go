@@ -29,12 +29,13 @@ type evidence struct {
 	// flips and sites, by lane: bits that break with the cells like theirs, and bits
 	// that were compared. Without any reference, cells that agree in all other lanes are expected to agree in this one.
 	flips, sites [8]int
-	flicker      [8]int       // bits that change over time, by lane
-	missing      bool         // no memory was recovered
-	lines        [][9]float64 // lengths by the cell's lines, and of its colours
-	ones         *[8]float64  // how often each lane is set, once asked for
-	lengths      []float64    // of the screen's cells as drawn, once asked for
-	dim          bool         // all colours are of one brightness, so that which one is a guess
+	flicker      [8]int         // bits that change over time, by lane
+	missing      bool           // no memory was recovered
+	lines        [][9]float64   // lengths by the cell's lines, and of its colours
+	ones         *[8]float64    // how often each lane is set, once asked for
+	lengths      []float64      // of the screen's cells as drawn, once asked for
+	scatters     [6][2]*scatter // of each bit of the colours at each level, once asked for
+	dim          bool           // all colours are of one brightness, so that which one is a guess
 }
 
 func gather(s *analyse.Survey, p *display.Profile) *evidence {

@@ -32,41 +32,49 @@ func (f frequencies) pay(k int) float64 {
 	return cost
 }
 
-// length is the nats that writing a chart takes: mostly a cell is as the one before it or as the one above. Prior counts: common practice, no source.
+// length is the nats that writing a chart takes: mostly a cell is as the one before it or as the one above, in a chequer as the one
+// above that one's left. Prior counts: common practice, no source.
 func (c chart) length() float64 {
 	agreed, one := frequencies{10, 0.5}, frequencies{10, 1}
-	split := frequencies{3, 3, 0.5}
+	split, chequered := frequencies{3, 3, 0.5}, frequencies{3, 3, 0.5}
 	colours := frequencies{.5, .5, .5, .5, .5, .5, .5, .5}
 	sum := 0.0
+	// pick pays for which of two colours a cell has, or neither.
+	pick := func(f frequencies, v, first, second int) (neither bool) {
+		k := 2
+		switch v {
+		case first:
+			k = 0
+		case second:
+			k = 1
+		}
+		sum += f.pay(k)
+		return k == 2
+	}
 	above := make([]int, c.columns)
 	for i := range above {
 		above[i] = -1
 	}
-	left := -1
+	left, diagonal := -1, -1
 	for i, v := range c.value {
 		column := i % c.columns
 		if column == 0 {
-			left = -1
+			left, diagonal = -1, -1
 		}
+		up, aslant := above[column], diagonal
+		diagonal = up
 		if v < 0 {
 			continue
 		}
-		up := above[column]
 		other := true
 		switch {
+		case left >= 0 && left == up && aslant >= 0 && aslant != left:
+			other = pick(chequered, v, left, aslant)
 		case left >= 0 && up >= 0 && left == up:
 			other = v != left
 			sum += agreed.pay(truth(other))
 		case left >= 0 && up >= 0:
-			other = v != left && v != up
-			switch v {
-			case left:
-				sum += split.pay(0)
-			case up:
-				sum += split.pay(1)
-			default:
-				sum += split.pay(2)
-			}
+			other = pick(split, v, left, up)
 		case left >= 0 || up >= 0:
 			other = v != max(left, up)
 			sum += one.pay(truth(other))
@@ -207,6 +215,9 @@ func (e *evidence) colourScatter(bit, level int) scatter {
 	if e.p.Kind != display.Attr || bit > 5 {
 		return scatter{}
 	}
+	if known := e.scatters[bit][level]; known != nil {
+		return *known
+	}
 	c := chart{make([]int, len(e.s.Cells)), e.p.Columns()}
 	for i := range e.s.Cells {
 		cell := &e.s.Cells[i]
@@ -223,7 +234,9 @@ func (e *evidence) colourScatter(bit, level int) scatter {
 			c.value[i] = cell.Ink & 7
 		}
 	}
-	return c.scattered(bit%3, level)
+	s := c.scattered(bit%3, level)
+	e.scatters[bit][level] = &s
+	return s
 }
 
 // dotted is what it takes that a good screen should be dotted in one bit of its colours. Common practice, no source.
