@@ -64,7 +64,15 @@ func Register(s *analyse.Stack, p *display.Profile, o Options) analyse.Registrat
 	}
 	// Edges that lie anywhere have a mean resultant length near 1/sqrt(places).
 	if l := list[0].length; l < 0.15 || l*l*float64(e.places) < 3 && e.places > 8 {
-		return unregistered(s, p, h, o, "the edges in the picture fit no pixel grid of this display")
+		told, ok := e.byPixels(s, p, pitchX, spread, lattice{}, 2*threshold)
+		if !ok || scale != 1 {
+			return unregistered(s, p, h, o, "the edges in the picture fit no pixel grid of this display")
+		}
+		list = []lattice{told}
+	} else if l < doubtfulEdges && scale == 1 {
+		if told, ok := e.byPixels(s, p, pitchX, spread, list[0], 2*threshold); ok && told != list[0] {
+			list = []lattice{told}
+		}
 	}
 	ly := lattice{pitch: pitchY, phase: 0.5, length: 1}
 	if math.Abs(pitchY-1) > 1e-6 {

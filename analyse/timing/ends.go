@@ -148,10 +148,15 @@ func (s samples) step(right bool) (end, bool) {
 		return s[x]
 	}
 	e := end{right: right}
-	most, reach := 0.0, max(1, width/240)
+	reach := max(1, width/240)
+	steps := make([]float64, width/10+2*reach)
+	for x := reach + 1; x < len(steps); x++ {
+		steps[x] = math.Abs(at(x+reach) - at(x-reach))
+	}
 	for x := reach + 1; x < width/10; x++ {
-		if d := math.Abs(at(x+reach) - at(x-reach)); d > most {
-			most, e.at = d, x
+		// The foot of an edge further in, as of the picture beside a black border, is no end.
+		if steps[x] > steps[e.at] && steps[x] >= slices.Max(steps[x+1:x+2*reach]) {
+			e.at = x
 		}
 	}
 	if e.at == 0 {
