@@ -180,7 +180,7 @@ def _signal(kind, rng, p, screen):
         f["_mode"] = ("no burst", "no chroma", "subcarrier off")[rng.integers(3)]
         f["_strength"], f["_unit"] = 1.0, "all of the colour"
     elif kind == "hue-shift":
-        f["degrees"] = float(round(u(14, 50) * rng.choice([-1, 1]), 1))
+        f["degrees"] = float(round(u(18, 50) * rng.choice([-1, 1]), 1))
         f["_strength"], f["_unit"] = abs(f["degrees"]), "degrees"
     elif kind == "level-high":
         f["_strength"], f["_unit"] = float(u(1.25, 1.9)), "picture to sync, over the standard's"

@@ -20,7 +20,7 @@ from machine import Machine
 from profiles import PROFILES
 
 
-def choose(rng, p, screen_for, args):
+def choose(rng, p, args):
     """Fault kinds of this capture: none, one, or two."""
     pool = F.kinds_for(p)
     if args.kinds:
@@ -139,7 +139,7 @@ def capture(k, args):
     rng = np.random.default_rng([20261130, k])
     while True:
         p = PROFILES[args.display or list(PROFILES)[rng.integers(4)]]
-        kinds = choose(rng, p, None, args)
+        kinds = choose(rng, p, args)
         if kinds is not None:
             break
     font_name, rom = fonts.font(int(rng.integers(4)))
@@ -174,7 +174,7 @@ def capture(k, args):
         write.video(os.path.join(args.out, source), frames, rate, how, quality, dev.full_range)
     truth = describe(k, p, shown, fl, rasters, phase, fields, enc, dev)
     truth.update(source=source, coding=how, quality=quality if how.startswith("mjpeg") else None)
-    truth["reference"] = reference(k, p, screen, phase, args, kinds) if rng.random() < args.reference else None
+    truth["reference"] = reference(k, p, screen, args) if rng.random() < args.reference else None
     truth["font"] = None
     if p.text and rng.random() < .5:
         truth["font"] = f"{k}.font"
@@ -194,13 +194,19 @@ def describe(k, p, screen, fl, rasters, phase, fields, enc, dev):
     for f in fl:
         d = public(f)
         if f["class"] == "signal":
-            d["visible"] = True if f["kind"] == "no-signal" else signal_seen(f, p, rasters[0], good.lut)
+            d["visible"] = f["kind"] == "no-signal" or bool(signal_seen(f, p, rasters[0], good.lut))
         elif f["kind"] == "power-up-pattern":
             d["visible"], d["share"] = True, 1.0
         else:
             one = Machine(p, screen, [f], seed=k, flash_phase=phase)
             d["share"] = seen_in([(one.field(n), one.lut) for n in range(len(rasters))], goods) if rasters else 0.0
             d["visible"] = d["share"] > 0
+            others = [g for g in fl if g is not f and g["class"] != "signal"]
+            if others and d["visible"]:               # two in the machine: one may hide the other
+                rest = Machine(p, screen, others, seed=k, flash_phase=phase)
+                both = Machine(p, screen, fl, seed=k, flash_phase=phase)
+                d["visible"] = seen_in([(r, both.lut) for r in rasters],
+                                       [(rest.field(n), rest.lut) for n in range(len(rasters))]) > 0
         d["rivals"] = F.rivals(f, p)
         any_seen |= d["visible"]
         listed.append(d)
@@ -215,7 +221,7 @@ def describe(k, p, screen, fl, rasters, phase, fields, enc, dev):
         "device": dev.describe()}
 
 
-def reference(k, p, screen, phase, args, kinds):
+def reference(k, p, screen, args):
     """A good machine with the same screen, on another device; returns its file's name."""
     rng = np.random.default_rng([20261130, k, 1])
     enc = Encoder(p, rng)

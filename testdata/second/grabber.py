@@ -36,7 +36,7 @@ class Grabber:
         self.delay_line = p.pal and (neutral or rng.random() < .85)
         self.gain, self.offset = (1, 0) if neutral else (rng.uniform(.92, 1.07), rng.uniform(-5, 5))
         self.sat = 1 if neutral else rng.uniform(.8, 1.2)
-        self.hue = 0 if neutral else np.radians(rng.uniform(-3, 3) if p.pal else rng.uniform(-8, 8))
+        self.hue = 0 if neutral else np.radians(rng.uniform(-3, 3) if p.pal else rng.uniform(-6, 6))
         self.c_off = (0, 0) if neutral else tuple(rng.uniform(-1.5, 1.5, 2))
         self.setup = 0 if p.pal else (enc.setup if neutral or rng.random() < .8 else .075 - enc.setup)
         self.clamp_lines = 1 if neutral else int(rng.choice([1, 1, 6, 400]))

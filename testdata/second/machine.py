@@ -37,8 +37,6 @@ class Machine:
         if c is not None and field // c[1] & 1:
             m = m.copy()
             m[c[0]] ^= 128
-        if self.has("power-up-pattern"):
-            m = self.has("power-up-pattern")[0]["_mem"]
         for f in self.has("refresh-loss"):
             a = np.arange(16384)
             r = np.random.default_rng(f["_seed"])

@@ -93,7 +93,7 @@ class Text:
 def contrast(rng, p, other):
     """A colour that can be told from another."""
     if p.text:
-        dark, light = [0, 1, 4, 7, 8, 9], [2, 3, 10, 11, 12, 13, 14, 15]
+        dark, light = [0, 1, 4, 5, 6, 7, 8, 9], [2, 3, 10, 11, 12, 13, 14, 15]
         return int(rng.choice(light if other in dark else dark))
     g = (0, 1, 2, 3, 4, 5, 6, 7)
     w = (0, 11, 30, 41, 59, 70, 89, 100)
@@ -189,7 +189,10 @@ def make(rng, p, rom, font_name, want_flash=False):
         else:
             yy, cc = np.indices((192, 32))
             mem[bitmap_address(yy, cc)] = rom[t.ch[yy >> 3, cc], yy & 7]
-            bright = rng.random(t.ink.shape) < rng.choice([0, 0, 1, .3])
+            share = rng.choice([0, 0, 1, .4])
+            bright = (rng.random((6, 8)) < share).repeat(4, 0).repeat(4, 1)
+            if name == "busy" and rng.random() < .4:
+                bright = rng.random((24, 32)) < share
             if name == "busy":
                 picture(rng, mem)
                 one = rng.random() < .3
