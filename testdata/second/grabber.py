@@ -175,9 +175,8 @@ class Grabber:
             rows = np.arange(len(a))[:, None]
             get = lambda d: a[rows, (i + d) % n]
         else:
-            at = pos if move is None else pos
-            i = np.floor(at).astype(int)
-            t = (at - i).astype(np.float32)[None]
+            i = np.floor(pos).astype(int)
+            t = (pos - i).astype(np.float32)[None]
             get = lambda d: a[:, (i + d) % n]
         if self.linear:
             out = get(0) * (1 - t) + get(1) * t

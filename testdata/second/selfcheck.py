@@ -7,7 +7,7 @@ import numpy as np
 import machine
 from composite import Encoder, UP
 from grabber import Grabber, KINDS, to8
-from profiles import PROFILES, SYNC, palette
+from profiles import PROFILES
 from screens import Screen, bitmap_address
 
 BARS = [(1, 1, 1), (1, 1, 0), (0, 1, 1), (0, 1, 0), (1, 0, 1), (1, 0, 0), (0, 0, 1), (0, 0, 0)]
@@ -37,7 +37,6 @@ def bars(p, kind):
     x0, y0, w = p.left + p.bx, p.top + p.by, p.w // 8
     for i in range(8):
         raster[y0:y0 + p.h, x0 + i * w:x0 + (i + 1) * w] = i
-    raster[raster == 0] = 0
     raster[:y0][raster[:y0] < 16] = 7
     enc = Encoder(p, rng, neutral=True)
     dev = Grabber(enc, rng, kind, neutral=True)

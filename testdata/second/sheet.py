@@ -1,6 +1,7 @@
 #!/usr/bin/env python3
 """sheet.py FOLDER OUT.png [FRAME]: one frame of every capture in a folder, with its truth's name."""
 import glob
+import io
 import json
 import os
 import subprocess
@@ -15,7 +16,6 @@ def frame(folder, t, at):
         return Image.open(sorted(glob.glob(path + "/*.png"))[at])
     raw = subprocess.run(["ffmpeg", "-v", "error", "-nostdin", "-i", path, "-vf", f"select=eq(n\\,{at})", "-frames:v", "1",
                           "-f", "image2pipe", "-c:v", "ppm", "-"], capture_output=True, check=True).stdout
-    import io
     return Image.open(io.BytesIO(raw))
 
 
