@@ -39,6 +39,7 @@ type Sync struct {
 	Dropped       int      // frames missing by their time stamps
 	SnowShare     *float64 // part of the luma variance that no two fields share, 0 to 1
 	Weave         Weave    // how the frames of a still picture are made
+	Step          int      // lines by which the picture lies lower in fields of odd parity, as some devices count them
 	Device        []string // what the device itself says of the signal: "no signal", "no horizontal lock" ...
 	Detects       bool     // the device detects a standard at its input: sync reaches it
 }

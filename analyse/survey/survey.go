@@ -47,6 +47,7 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 		Fields: len(fields),
 		Sync:   timing.Measure(fields, when),
 	}
+	fields = timing.Level(fields, s.Sync.Step)
 	first, last := fields[0].Time, fields[len(fields)-1].Time
 	s.Seconds = (last - first).Seconds()
 	phase, other, fewer := stack(s, fields, false)
@@ -75,7 +76,9 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 	if clean := path.Undo(fields); s.Sync.State != analyse.NoLock && clean[0] != fields[0] {
 		// What the path adds is taken off before the picture is read: it moves edges as well.
 		fields = clean
+		step := s.Sync.Step
 		s.Sync = timing.Measure(fields, when)
+		s.Sync.Step = step
 		phase, other, fewer = stack(s, fields, p.Kind == display.Text)
 	}
 	s.Registration = grid.Register(s.Stack, p, grid.Options{Last: o.Last})

@@ -50,7 +50,9 @@ const (
 // Measure tells the sync state of fields that followed each other, oldest first. Some may
 // be left out, as long as their times and frame numbers tell.
 func Measure(fields []*video.Field, o Options) analyse.Sync {
-	s := look(fields, o)
+	step := Step(fields)
+	s := look(Level(fields, step), o)
+	s.Step = step
 	s.Device, s.Detects = o.Device, o.Detects
 	if s.State == analyse.Locked {
 		s.Weave = weave(alike(fields), o)
