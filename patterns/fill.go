@@ -35,7 +35,7 @@ func compareFill(e *evidence, fill byte) *comparison {
 	if p.Kind != display.Attr {
 		return nil
 	}
-	c := &comparison{border: -1, dim: e.dim, what: fmt.Sprintf("a memory of 0x%02X", fill)}
+	c := &comparison{border: -1, soft: 1, dim: e.dim, what: fmt.Sprintf("a memory of 0x%02X", fill)}
 	colour := display.SplitColour(fill)
 	for row := range p.Rows() {
 		for column := range p.Columns() {
@@ -83,7 +83,7 @@ func compareBitmap(e *evidence, fill byte) *comparison {
 	if of == 0 {
 		return nil
 	}
-	c := &comparison{border: -1, dim: e.dim, what: fmt.Sprintf("a bitmap of 0x%02X", fill)}
+	c := &comparison{border: -1, soft: 1, dim: e.dim, what: fmt.Sprintf("a bitmap of 0x%02X", fill)}
 	for row := range e.p.Rows() {
 		for column := range e.p.Columns() {
 			cell := analyse.Cell{Row: row, Column: column, Ink: most.ink, Paper: most.paper}

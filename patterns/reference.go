@@ -29,6 +29,7 @@ type comparison struct {
 	// vague has the pixels of which either capture was not sure whether they are ink: narrow patterns that a decoder's notch hides.
 	vague   [][8]uint8
 	columns int
+	soft    float64 // what a pixel at an edge weighs of one elsewhere, once the error rates are known
 	what    string
 }
 
@@ -45,7 +46,7 @@ func compareWith(e *evidence, r *analyse.Survey) *comparison {
 		return nil
 	}
 	ref := gather(r, p)
-	c := &comparison{cells: r.Cells, text: r.Text, survey: r, border: -1, what: "the reference", dim: e.dim || ref.dim}
+	c := &comparison{cells: r.Cells, text: r.Text, survey: r, border: -1, soft: 1, what: "the reference", dim: e.dim || ref.dim}
 	if r.Border.Seen && r.Border.Sure > 2 {
 		c.border = r.Border.Colour
 	}
@@ -115,30 +116,67 @@ func vague(seen, reference *analyse.Survey, p *display.Profile) [][8]uint8 {
 	return out
 }
 
-// errorRate is the share of pixels that are misread: as many as differ from the expected ones
-// outside the worst lane, but no more than a picture of this noise gives.
-func (c *comparison) errorRate(e *evidence) float64 {
-	var by [8]int
+// errorRates is what a pixel costs that is misread, nats, and sets what part of it one costs at an edge. As many are misread as differ
+// from the expected ones outside the worst lane, but no more than a picture of this noise gives; at edges, where a decoder's comb or trap
+// blurs pixels into their neighbours, as many more as differ there than elsewhere: what is wrong in memory is wrong anywhere.
+func (c *comparison) errorRates(e *evidence) (perPixel float64) {
+	c.soft = 1
+	type counts struct{ wrong, of [8]int }
+	var edge, flat counts
 	for i := range e.s.Cells {
-		d, total := c.differ(tileOf(&c.cells[i]), &e.s.Cells[i])
+		t := tileOf(&c.cells[i])
+		wrong, edges := c.departs(t, &e.s.Cells[i]), t.edges()
+		total := 0
+		for _, w := range wrong {
+			total += bits.OnesCount8(w)
+		}
 		if total > 24 { // another cell altogether
 			continue
 		}
-		for lane, n := range d {
-			by[lane] += n
+		for y, w := range wrong {
+			for lane := range 8 {
+				n := &flat
+				if edges[y]>>lane&1 == 1 {
+					n = &edge
+				}
+				n.wrong[lane] += int(w >> lane & 1)
+				n.of[lane]++
+			}
 		}
 	}
-	sum, worst := 0, 0
-	for _, n := range by {
-		sum += n
-		worst = max(worst, n)
+	worst := 0
+	for lane := range 8 {
+		if edge.wrong[lane]+flat.wrong[lane] > edge.wrong[worst]+flat.wrong[worst] {
+			worst = lane
+		}
+	}
+	sum := func(n [8]int) (out float64) {
+		for lane, v := range n {
+			if lane != worst {
+				out += float64(v)
+			}
+		}
+		return out
 	}
 	most := 0.002
 	if snr := e.s.Signal.SNRdB; snr == nil || *snr < 28 {
 		most = 0.01
 	}
-	return math.Max(surePixel, math.Min(most, (float64(sum-worst)+1)/(float64(len(e.s.Cells)*56)+20000)))
+	all := sum(edge.wrong) + sum(flat.wrong)
+	rate := math.Max(surePixel, math.Min(most, (all+1)/(float64(len(e.s.Cells)*56)+20000)))
+	atEdges := sum(edge.wrong)/(sum(edge.of)+500) - flatWeight*(sum(flat.wrong)+1)/(sum(flat.of)+500)
+	if atEdges = math.Min(atEdges, mostAtEdges); atEdges > rate {
+		c.soft = math.Log(atEdges) / math.Log(rate)
+	}
+	return -math.Log(rate)
 }
+
+// Pixels at edges are misread by blur as far as they are wrong flatWeight times as often as others; no more than mostAtEdges of them. Common
+// practice, no source.
+const (
+	flatWeight  = 3.0
+	mostAtEdges = 0.12
+)
 
 // surePixel is the share of pixels that are misread at the least: what is not modelled misreads some. Common practice, no source.
 const surePixel = 5e-4
@@ -216,17 +254,17 @@ const wholeCell = 7.0
 const misreadColour = 6.0
 
 // paid is the cost of a cell with n pixels wrong against a prediction.
-func (c *comparison) paid(n int, t tile, seen *analyse.Cell, perPixel float64) float64 {
+func (c *comparison) paid(n float64, t tile, seen *analyse.Cell, perPixel float64) float64 {
 	if n == 0 {
 		return 0
 	}
 	// At the most what it takes to write any cell at all: 64 pixels and a pair of colours.
-	paid := math.Min(float64(n)*perPixel, 64*math.Ln2+5)
+	paid := math.Min(n*perPixel, 64*math.Ln2+5)
 	if paid > misreadColour { // the pattern may be right and a colour misread
 		for _, s := range [2]tile{tileOf(seen), tileOf(seen).inverted()} {
 			t.ink, t.paper = s.ink, s.paper
 			_, left := c.differ(t, seen)
-			paid = math.Min(paid, misreadColour+float64(left)*perPixel)
+			paid = math.Min(paid, misreadColour+left*perPixel)
 		}
 	}
 	if seen.Sure < 2 {
@@ -237,7 +275,7 @@ func (c *comparison) paid(n int, t tile, seen *analyse.Cell, perPixel float64) f
 
 // hypotheses weighs every fault by how well it turns the expected screen into the seen one.
 func (c *comparison) hypotheses(e *evidence) []hypothesis {
-	perPixel := -math.Log(c.errorRate(e))
+	perPixel := c.errorRates(e)
 	edge := func(expected int) float64 { // the border's part
 		if c.border < 0 || e.s.Border.Colour < 0 || c.alike(expected, e.s.Border.Colour) {
 			return 0

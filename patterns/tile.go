@@ -57,8 +57,39 @@ func (c *comparison) may(cell *analyse.Cell, predicted, open, seen int) bool {
 	return c.alikeIn(cell, predicted&^open|seen&open, seen)
 }
 
-// differ counts the pixels in which a seen cell departs from a predicted one, by lane.
-func (c *comparison) differ(p tile, seen *analyse.Cell) (by [8]int, total int) {
+// differ counts the pixels in which a seen cell departs from a predicted one, by lane, and what they weigh together: those at the predicted
+// edges, which a decoder blurs, are c.soft of a pixel each.
+func (c *comparison) differ(p tile, seen *analyse.Cell) (by [8]int, total float64) {
+	wrong, edges := c.departs(p, seen), p.edges()
+	for y, w := range wrong {
+		if w == 0 {
+			continue
+		}
+		soft := bits.OnesCount8(w & edges[y])
+		total += float64(bits.OnesCount8(w)-soft) + float64(soft)*c.soft
+		for ; w != 0; w &= w - 1 {
+			by[bits.TrailingZeros8(w)]++
+		}
+	}
+	return by, total
+}
+
+// edges marks the pixels that have one of the other side beside them, within the cell.
+func (t *tile) edges() (out [8]uint8) {
+	for y, b := range t.rows {
+		d := (b ^ b>>1) & 0x7f // bit i: pixel i is unlike the one to its left
+		out[y] |= d | d<<1
+		if y > 0 {
+			v := b ^ t.rows[y-1]
+			out[y] |= v
+			out[y-1] |= v
+		}
+	}
+	return out
+}
+
+// departs marks the pixels in which a seen cell departs from a predicted one.
+func (c *comparison) departs(p tile, seen *analyse.Cell) (out [8]uint8) {
 	ii, ip := c.may(seen, p.ink, p.openInk, seen.Ink), c.may(seen, p.ink, p.openInk, seen.Paper)
 	pi, pp := c.may(seen, p.paper, p.openPaper, seen.Ink), c.may(seen, p.paper, p.openPaper, seen.Paper)
 	for y, b := range p.rows {
@@ -87,14 +118,9 @@ func (c *comparison) differ(p tile, seen *analyse.Cell) (by [8]int, total int) {
 			}
 			wrong &^= c.vague[seen.Row*c.columns+seen.Column][y] & either
 		}
-		for wrong != 0 {
-			lane := bits.TrailingZeros8(wrong)
-			by[lane]++
-			total++
-			wrong &= wrong - 1
-		}
+		out[y] = wrong
 	}
-	return by, total
+	return out
 }
 
 // predict is a change of memory or colours put to a cell; known says that the ink of

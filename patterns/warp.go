@@ -26,7 +26,7 @@ func (c *comparison) warped(e *evidence, m *image, w warp, perPixel float64) flo
 			usual.rows, usual.hidden, turned.rows, turned.hidden = t.rows, t.hidden, t.rows, t.hidden
 			_, n := c.differ(usual, seen)
 			_, m := c.differ(turned, seen)
-			paid[i] += math.Min(float64(min(n, m))*perPixel, anew[i]) + math.Max(anew[i]/64, unwritten)*float64(hidden)
+			paid[i] += math.Min(min(n, m)*perPixel, anew[i]) + math.Max(anew[i]/64, unwritten)*float64(hidden)
 			continue
 		}
 		_, n := c.differ(t, seen)
@@ -139,6 +139,25 @@ func (m *image) changes(w warp) bool {
 	return false
 }
 
+// explained counts the cells that a warp changes and brings nearer to what is seen.
+func (c *comparison) explained(e *evidence, m *image, w warp) int {
+	n := 0
+	for i := range e.s.Cells {
+		lines, colour := w(i)
+		plain, plainColour := m.straight(i)
+		if lines == plain && colour == plainColour {
+			continue
+		}
+		was, _ := m.tile(&plain, plainColour)
+		is, _ := m.tile(&lines, colour)
+		_, before := c.differ(was, &e.s.Cells[i])
+		if _, after := c.differ(is, &e.s.Cells[i]); after < before {
+			n++
+		}
+	}
+	return n
+}
+
 // wrongBits is, by address, the bits that differ from the expected ones, each cell with either of its colours
 // as ink, whichever differs less.
 func (c *comparison) wrongBits(e *evidence, m *image) []uint8 {
@@ -207,6 +226,7 @@ func (c *comparison) places(e *evidence, perPixel, plain float64, edge float64) 
 		if like < -plain/2 {
 			return // it leaves most of what is wrong unexplained
 		}
+		like -= scant(c.explained(e, m, w))
 		out = append(out, hypothesis{
 			fault: &f, prior: math.Log(k.Prior * share), like: edge + like,
 			why: []string{fmt.Sprintf("every cell is as %s has it, read so: %s", c.what, f.Describe(e.p))},

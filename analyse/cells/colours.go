@@ -81,10 +81,36 @@ func (r *reader) lumaStats(row, column int) stats {
 					p += h
 				}
 			}
+			if m.combed {
+				p, i, others = r.besideStats(row, column, y, x, p, i, others)
+			}
 			s.add(p, i, float64(seen[x])-others)
 		}
 	}
 	return s
+}
+
+// besideStats adds what the lines above and below do to a pixel.
+func (r *reader) besideStats(row, column, y, x int, p, i, others float64) (float64, float64, float64) {
+	m := r.model
+	for side, taps := range m.lines {
+		line := y - 1 + 2*side
+		level := m.row(row*8 + line)
+		for k := -reach; k <= reach; k++ {
+			h, at := float64(taps[max(k, -k)]), x+k
+			switch {
+			case level == nil:
+				others += h * float64(m.around)
+			case line < 0 || line > 7 || at < 0 || at > 7:
+				others += h * float64(level[margin+column*8+at])
+			case r.bits[(row*8+line)*r.columns+column]>>(7-at)&1 == 1:
+				i += h
+			default:
+				p += h
+			}
+		}
+	}
+	return p, i, others
 }
 
 // lineWeights are how much each line of a cell says of its colours. The first, which a decoder's delay line mixes with the

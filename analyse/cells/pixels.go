@@ -22,7 +22,11 @@ type model struct {
 	level         []float32 // codes
 	residual      []float32 // seen less model
 	half          [reach + 1]float32
-	energy        float32 // sum of squares of the filter
+	// lines are the filter's parts on the line above and the line below, where a comb mixes lines; combed tells whether it does.
+	lines  [2][reach + 1]float32
+	combed bool
+	around float32 // code of what lies above and below the picture
+	energy float32 // sum of squares of the filter
 }
 
 // newModel starts from levels, stride wide, and a filter for a bandwidth near 4 MHz.
@@ -49,6 +53,7 @@ func (m *model) setFilter(half [reach + 1]float32) {
 		}
 	}
 	m.half = half
+	m.lines, m.combed = [2][reach + 1]float32{}, false
 }
 
 // update works out the residual anew from the levels.
@@ -66,6 +71,9 @@ func (m *model) update() {
 			residual[x] = seen[x] - v
 		}
 	}
+	if m.combed {
+		m.updateLines()
+	}
 }
 
 // change adds d to the level at index i and keeps the residual in step.
@@ -76,6 +84,9 @@ func (m *model) change(i int, d float32) {
 		m.residual[i-k] -= d * m.half[k]
 		m.residual[i+k] -= d * m.half[k]
 	}
+	if m.combed {
+		m.changeLines(i, d)
+	}
 }
 
 // gain is how much the sum of squares falls when d is added at index i.
@@ -84,11 +95,22 @@ func (m *model) gain(i int, d float32) float32 {
 	for k := 1; k <= reach; k++ {
 		r += m.half[k] * (m.residual[i-k] + m.residual[i+k])
 	}
+	if m.combed {
+		r += m.linesCorrelation(i)
+	}
 	return 2*d*r - d*d*m.energy
 }
 
 // overlap is the filter's autocorrelation apart pixels apart.
 func (m *model) overlap(apart int) float32 {
+	sum := autocorrelation(&m.half, apart)
+	if m.combed {
+		sum += autocorrelation(&m.lines[0], apart) + autocorrelation(&m.lines[1], apart)
+	}
+	return sum
+}
+
+func autocorrelation(half *[reach + 1]float32, apart int) float32 {
 	at := func(k int) float32 {
 		if k < 0 {
 			k = -k
@@ -96,7 +118,7 @@ func (m *model) overlap(apart int) float32 {
 		if k > reach {
 			return 0
 		}
-		return m.half[k]
+		return half[k]
 	}
 	var sum float32
 	for k := -reach; k <= reach; k++ {
@@ -104,6 +126,9 @@ func (m *model) overlap(apart int) float32 {
 	}
 	return sum
 }
+
+// filterRidge holds a filter towards the present one, as if some 200 pixels at mid grey had confirmed it.
+const filterRidge = 200 * 100 * 100.0
 
 // identify fits the filter to the levels by least squares, held towards the
 // present one where the picture has too few edges to say. weigh names the lines to use.
@@ -139,11 +164,9 @@ func (m *model) identify(sigma float64) {
 			}
 		}
 	}
-	// Ridge towards the present filter: as if some 200 pixels at mid grey had confirmed it.
-	ridge := 200 * 100 * 100.0
 	for i := range n {
-		normal.SetSym(i, i, normal.At(i, i)+ridge)
-		right.SetVec(i, right.AtVec(i)+ridge*float64(m.half[i]))
+		normal.SetSym(i, i, normal.At(i, i)+filterRidge)
+		right.SetVec(i, right.AtVec(i)+filterRidge*float64(m.half[i]))
 	}
 	var cholesky mat.Cholesky
 	if !cholesky.Factorize(normal) {

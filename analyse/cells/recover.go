@@ -188,6 +188,8 @@ func (r *reader) equalise(identify bool) {
 	r.fill()
 	if identify {
 		r.model.identify(r.sigma)
+		r.model.around = float32(r.border.y)
+		r.model.identifyComb()
 		r.model.update()
 	}
 	two := make([][2]float32, r.columns)
