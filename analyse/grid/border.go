@@ -35,15 +35,21 @@ func (b border) pitch(p *display.Profile) float64 {
 // both sides of the capture.
 func findBorder(s *analyse.Stack, p *display.Profile, sigma float64) border {
 	rows, top := s.Height*9/10, s.Height/20
+	// Lines are taken by fours, over which the subcarrier that a decoder leaves comes round.
 	column := func(plane []float32, width, x int) (mean, deviation float64) {
 		var sum, square float64
-		for y := top; y < top+rows; y++ {
-			v := float64(plane[y*width+x])
+		n := 0
+		for y := top; y+4 <= top+rows; y += 4 {
+			v := 0.0
+			for k := range 4 {
+				v += float64(plane[(y+k)*width+x]) / 4
+			}
 			sum += v
 			square += v * v
+			n++
 		}
-		mean = sum / float64(rows)
-		return mean, math.Sqrt(math.Max(0, square/float64(rows)-mean*mean))
+		mean = sum / float64(n)
+		return mean, math.Sqrt(math.Max(0, square/float64(n)-mean*mean))
 	}
 	mean, spread, quiet := make([]float64, s.Width), make([]float64, s.Width), make([]bool, s.Width)
 	limit := 3*sigma + 2.5
@@ -69,16 +75,21 @@ func findBorder(s *analyse.Stack, p *display.Profile, sigma float64) border {
 		}
 	}
 	b := border{left: findEnd(means, spreads, 1, limit), right: findEnd(means, spreads, -1, limit)}
-	// A quiet run from there inwards, or from the side; the border proper is its inner part.
-	run := func(start, step, limit int) (inner []float64, end int) {
+	// A quiet run from there inwards, or from the side. The border proper is its outer part where its end shows, for a paper of nearly its colour
+	// is as quiet, and else its inner part. near is a column of it.
+	wide := s.Width / 40
+	run := func(start, step, limit int, shows bool) (inner []float64, near int) {
 		x := start
 		for x >= 0 && x < s.Width && x != limit && quiet[x] {
 			x += step
 		}
-		for k := x - 3*step; (k-start)*step >= 0 && len(inner) < s.Width/40; k -= step {
+		if shows && (x-start)*step > wide+3 {
+			x = start + (wide+3)*step
+		}
+		for k := x - 3*step; (k-start)*step >= 0 && len(inner) < wide; k -= step {
 			inner = append(inner, mean[k])
 		}
-		return inner, x
+		return inner, x - 10*step
 	}
 	begin := func(side int, e end, step int) int {
 		if e.at == 0 {
@@ -90,11 +101,11 @@ func findBorder(s *analyse.Stack, p *display.Profile, sigma float64) border {
 		}
 		return x
 	}
-	left, leftEnd := run(begin(0, b.left, 1), 1, from+slack)
-	right, rightEnd := run(begin(s.Width-1, b.right, -1), -1, to-slack)
+	left, leftAt := run(begin(0, b.left, 1), 1, from+slack, b.left.at > 0)
+	right, rightAt := run(begin(s.Width-1, b.right, -1), -1, to-slack, b.right.at > 0)
 	all := append(slices.Clone(left), right...)
 	if len(all) < 8 {
-		return border{}
+		return border{left: b.left, right: b.right}
 	}
 	b.y, b.ok = median(all), true
 	b.rowEdges(s, from, to, sigma)
@@ -108,10 +119,10 @@ func findBorder(s *analyse.Stack, p *display.Profile, sigma float64) border {
 			}
 		}
 		if len(left) >= 4 {
-			add(leftEnd - 10)
+			add(leftAt)
 		}
 		if len(right) >= 4 {
-			add(rightEnd + 10)
+			add(rightAt)
 		}
 		if len(cb) > 0 {
 			b.cb, b.cr = median(cb), median(cr)
@@ -172,7 +183,7 @@ const endSpread = 0.5
 // rowEdges finds the first and the last line that reach half of the border's luma.
 func (b *border) rowEdges(s *analyse.Stack, from, to int, sigma float64) {
 	const blanking = 16.0 // nearly so in most captures; half-way to the border is what counts
-	if b.y-blanking < math.Max(24, 6*sigma) {
+	if b.y-blanking < math.Max(12, 6*sigma) {
 		return
 	}
 	lit := func(y int) bool {

@@ -75,7 +75,7 @@ func eightMisfit(v []float32, least float32) float64 {
 
 // byPixels says where pixels begin, of edges that lie on the grid or half a pixel aside: the lattice of half the pitch tells all but which of the
 // two, and the one is taken that two levels explain better. ok is false where neither stands out. Edges that say the same, nearly, are believed.
-func (e *edges) byPixels(s *analyse.Stack, p *display.Profile, pitch, spread float64, l lattice, least float64) (lattice, bool) {
+func (e *edges) byPixels(s *analyse.Stack, p *display.Profile, pitch, spread, line float64, l lattice, least float64) (lattice, bool) {
 	x, y := p.Origin(s.Width, s.Height)
 	at := func(l lattice, aside float64) float64 {
 		phase := l.phase + aside*l.pitch
@@ -84,7 +84,7 @@ func (e *edges) byPixels(s *analyse.Stack, p *display.Profile, pitch, spread flo
 	}
 	var best lattice
 	lowest, ok := math.Inf(1), false
-	for _, half := range e.fits(pitch/2, spread) {
+	for _, half := range e.fits(pitch/2, spread, line/2) {
 		full := lattice{pitch: 2 * half.pitch, phase: half.phase, length: half.length, score: half.score}
 		here, aside := at(full, 0), at(full, 0.5)
 		if aside < here {

@@ -25,6 +25,7 @@ func Register(s *analyse.Stack, p *display.Profile, o Options) analyse.Registrat
 		return analyse.Registration{Reason: "the picture is too small to hold the display"}
 	}
 	pitchX, pitchY := p.PitchX(s.Width), p.PitchY(s.Height)
+	line := pitchX
 	if float64(p.Width)*pitchX > float64(s.Width) || float64(p.Height)*pitchY > float64(s.Height)+0.5 {
 		return analyse.Registration{Reason: fmt.Sprintf("a picture of %d x %d does not hold the display %s", s.Width, s.Height, p.Name)}
 	}
@@ -53,24 +54,24 @@ func Register(s *analyse.Stack, p *display.Profile, o Options) analyse.Registrat
 	if seen := h.pitch(p); math.Abs(seen/pitchX-1) < 3*pitchSpread {
 		pitchX, spread = seen, pitchSpread/2
 	}
-	list := e.fits(pitchX/scale, spread)
+	list := e.fits(pitchX/scale, spread, line/scale)
 	if list[0].length < 0.5 && scale == 1 {
 		// Strokes of strong colours have edges that follow the subcarrier; it cancels over four lines.
 		if calm := horizontal(fourLines(s), s.Width, s.Height, from, to, threshold, pitchX); calm.count > 100 {
-			if l := calm.fits(pitchX, spread); l[0].length > list[0].length {
+			if l := calm.fits(pitchX, spread, line); l[0].length > list[0].length {
 				e, list = calm, l
 			}
 		}
 	}
 	// Edges that lie anywhere have a mean resultant length near 1/sqrt(places).
 	if l := list[0].length; l < 0.15 || l*l*float64(e.places) < 3 && e.places > 8 {
-		told, ok := e.byPixels(s, p, pitchX, spread, lattice{}, 2*threshold)
+		told, ok := e.byPixels(s, p, pitchX, spread, line, lattice{}, 2*threshold)
 		if !ok || scale != 1 {
 			return unregistered(s, p, h, o, "the edges in the picture fit no pixel grid of this display")
 		}
 		list = []lattice{told}
 	} else if l < doubtfulEdges && scale == 1 {
-		if told, ok := e.byPixels(s, p, pitchX, spread, list[0], 2*threshold); ok && told != list[0] {
+		if told, ok := e.byPixels(s, p, pitchX, spread, line, list[0], 2*threshold); ok && told != list[0] {
 			list = []lattice{told}
 		}
 	}

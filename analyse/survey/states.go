@@ -44,13 +44,30 @@ func (g *movement) part(fields []*video.Field, all *analyse.Stack, other func(k 
 			most = append(most, f)
 		}
 	}
-	if crawls(most, fewer, g.moving, g.step, all.Width, all.Height) {
+	if crawls(most, fewer, g.moving, g.step, all.Width, all.Height) || byParity(most, fewer) {
 		return fields, nil
 	}
 	if len(fewer) > len(most) {
 		most, fewer = fewer, most
 	}
 	return most, fewer
+}
+
+// byParity tells whether two lists are the device's fields of either parity: that a device makes of two like pictures, for a machine that doesn't
+// interlace has no such fields.
+func byParity(a, b []*video.Field) bool {
+	if len(a)+len(b) < 6 {
+		return false // as few may alternate by themselves
+	}
+	odd := func(list []*video.Field) (n int) {
+		for _, f := range list {
+			n += f.Parity & 1
+		}
+		return n
+	}
+	here := odd(a) + len(b) - odd(b) // fields that are where their parity would have them, if a is the odd ones
+	wrong := min(here, len(a)+len(b)-here)
+	return wrong*10 <= len(a)+len(b)
 }
 
 // leastFlash is the part of all movement that goes with a flash, at the least; what a coloured picture's crawl leaves it.
