@@ -171,8 +171,15 @@ func (m *Meter) jitter(r *Result) {
 	ns := 1e9 / m.o.Rate
 	j := math.Sqrt(math.Max(square-noise, 0)) * ns
 	r.JitterNS = &j
-	// Of the scatter as a whole, and of the noise that was taken off it.
-	total := math.Sqrt(2/float64(degrees)) * square * ns * ns
+	// Of the scatter as a whole, and of the noise that was taken off it: where noise moves 0H by
+	// a good part of the edge, it moves it by more than the edge's slope tells, as tried by
+	// 20 times the square of that part.
+	rise := 200.0
+	if r.SyncRise != nil {
+		rise = *r.SyncRise
+	}
+	noise *= ns * ns
+	total := math.Hypot(math.Sqrt(2/float64(degrees))*square*ns*ns, 20*noise*noise/(rise*rise))
 	r.Spread["jitter_ns"] = math.Min(total/math.Max(2*j, 1e-9), math.Sqrt(total))
 }
 

@@ -36,6 +36,13 @@ func TestKnownErrors(t *testing.T) {
 			near(t, "back_porch_us", r.BackPorch, 7.2, 0.002)
 			fails(t, r, "front porch", "line blanking")
 		}},
+		{"slow blanking edges", func(m *maker) { m.blankRise = 0.5 }, func(t *testing.T, r *Result) {
+			near(t, "front_porch_us", r.FrontPorch, 1.5, 0.002)
+			near(t, "back_porch_us", r.BackPorch, 5.8, 0.002)
+		}},
+		{"late burst off its cycle", func(m *maker) {
+			m.std, m.rate, m.halfLines, m.burstStart = video.Std525, fourNTSC, 525, 6.0
+		}, func(t *testing.T, r *Result) { near(t, "burst_start_us", r.BurstAt, 6.0, 0.01) }},
 		{"crystal", func(m *maker) { m.burstPPM, m.lineUS = 87, 63.9432 }, func(t *testing.T, r *Result) {
 			near(t, "burst_ppm", r.BurstPPM, 87, 1)
 			near(t, "line_us", r.LineUS, 63.9432, 0.0001)
@@ -58,6 +65,10 @@ func TestKnownErrors(t *testing.T) {
 			near(t, "sync_mv", r.SyncMV, 300, 3)
 			near(t, "white_mv", r.WhiteMV, 700, 7)
 			near(t, "peak_to_peak_mv", r.PeakToPeak, 1000, 10)
+		}},
+		{"noise of 40 mV", func(m *maker) { m.noiseMV = 40 }, func(t *testing.T, r *Result) {
+			near(t, "sync_us", r.SyncUS, 4.7, 0.002)
+			near(t, "jitter_ns", r.JitterNS, 0, 3*r.Spread["jitter_ns"])
 		}},
 		{"heavy noise", func(m *maker) { m.noiseMV, m.bars = 60, true }, func(t *testing.T, r *Result) {
 			near(t, "sync_mv", r.SyncMV, 300, 10)
@@ -137,6 +148,16 @@ func TestKnownErrors(t *testing.T) {
 			near(t, "sync_us", r.SyncUS, 4.7, 0.001)
 			near(t, "burst_mvpp", r.BurstMVPP, 300, 3)
 		}},
+		{"10 MS/s", func(m *maker) { m.rate, m.burstPPM = 10e6, 60 }, func(t *testing.T, r *Result) {
+			near(t, "burst_ppm", r.BurstPPM, 60, 1)
+			near(t, "sync_us", r.SyncUS, 4.7, 0.002)
+		}},
+		{"8 MS/s", func(m *maker) { m.rate = 8e6 }, func(t *testing.T, r *Result) {
+			near(t, "sync_us", r.SyncUS, 4.7, 0.002)
+			if r.BurstMVPP != nil || r.BurstHz != nil { // it folds down to 3.57 MHz, near the other standard's
+				t.Error("a burst of 4.43 MHz at 8 MS/s")
+			}
+		}},
 		{"5 MS/s", func(m *maker) { m.rate = 5e6 }, func(t *testing.T, r *Result) {
 			near(t, "lines", r.Lines, 312.5, 0)
 			near(t, "sync_mv", r.SyncMV, 300, 10)
@@ -150,6 +171,12 @@ func TestKnownErrors(t *testing.T) {
 		{"1.5 MS/s", func(m *maker) { m.rate = 1.5e6 }, func(t *testing.T, r *Result) {
 			near(t, "lines", r.Lines, 312.5, 0)
 			near(t, "line_us", r.LineUS, 64, 0.001)
+			near(t, "sync_us", r.SyncUS, 4.7, 2*r.Spread["sync_us"])
+			for _, l := range r.Limits { // too few samples condemn nothing
+				if !l.Pass {
+					t.Errorf("%+v", l)
+				}
+			}
 		}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -219,6 +246,40 @@ func TestShortRecords(t *testing.T) {
 		}
 		if _, err := json.Marshal(r); err != nil {
 			t.Error(err)
+		}
+	}
+}
+
+// Few noisy lines measure their sync without bias, and their uncertainty is what they scatter by.
+func TestFewNoisyLines(t *testing.T) {
+	for _, std := range []video.Standard{video.Std625, video.Std525} {
+		m := pal()
+		if std == video.Std525 {
+			m.std, m.rate, m.halfLines = std, fourNTSC, 525
+		}
+		clean := m.samples(0.9)
+		line := m.rate / std.Scan().LineHz
+		for _, lines := range []float64{1.2, 2.2, 10} {
+			const tries = 200
+			rng := rand.New(rand.NewPCG(5, uint64(10*lines)))
+			var off, square float64
+			for k := range tries {
+				at := int((60.55 + float64(k%40)) * line)
+				x := append([]float32(nil), clean[at:at+int(lines*line)]...)
+				for i := range x {
+					x[i] += float32(10 * rng.NormFloat64())
+				}
+				r := meter(t, x, Options{Rate: m.rate, Absolute: true})
+				if r.SyncUS == nil || r.Spread["sync_us"] == 0 {
+					t.Fatalf("%v lines: sync %v, uncertainty %v", lines, r.SyncUS, r.Spread["sync_us"])
+				}
+				pull := (*r.SyncUS - 4.7) / r.Spread["sync_us"]
+				off, square = off+pull/tries, square+pull*pull/tries
+			}
+			// On average within half of the uncertainty, which 200 tries tell to 0.2; the scatter within a third of it.
+			if math.Abs(off) > 0.5 || square < 0.5 || square > 1.8 {
+				t.Errorf("%v, %v lines: off by %.2f of the uncertainty on average, square %.2f", std, lines, off, square)
+			}
 		}
 	}
 }
