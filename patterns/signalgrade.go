@@ -54,6 +54,9 @@ func Readings(s *analyse.Survey, device map[string]float64) []Reading {
 		r := Reading{Name: m.name, Title: m.title, Unit: m.unit, Technical: m.kind, Estimate: m.read(s)}
 		if r.Estimate == nil || math.IsNaN(r.Estimate.Value) {
 			r.Estimate = nil
+			if m.name == "hue" && m.note != nil {
+				r.Note = m.note(s)
+			}
 			out = append(out, r)
 			continue
 		}
@@ -70,6 +73,9 @@ func Readings(s *analyse.Survey, device map[string]float64) []Reading {
 		}
 		if m.name == "snr" || m.name == "snr-weighted" {
 			r.AtLeast = s.Signal.SNRQuantised
+		}
+		if m.hides != nil {
+			r.AtLeast = m.hides(s)
 		}
 		switch {
 		case m.scale != nil:

@@ -176,6 +176,40 @@ func TestAssess(t *testing.T) {
 	}
 }
 
+// What a device's own colour setting may do is not blamed on the machine, what is more is; one hue alone tells no turn; a clamp
+// hides hum.
+func TestWhatTheDeviceMayDo(t *testing.T) {
+	of := func(name string, change func(*analyse.Signal)) Reading {
+		s := surveyWith(func(g *analyse.Signal) {
+			percent, degrees := 100.0, 0.0
+			g.SaturationPct, g.HueErrorDeg, g.Hues, g.SaturationSpread, g.HueSpread = &percent, &degrees, 4, 8, 2
+			change(g)
+		})
+		for _, r := range Readings(s, nil) {
+			if r.Name == name {
+				return r
+			}
+		}
+		t.Fatalf("no %s", name)
+		return Reading{}
+	}
+	if r := of("saturation", func(g *analyse.Signal) { *g.SaturationPct = 126 }); !r.Floor {
+		t.Errorf("126 +- 8 %% is blamed on the machine: %+v", r)
+	}
+	if r := of("saturation", func(g *analyse.Signal) { *g.SaturationPct = 40 }); r.Floor || r.Grade > 2 {
+		t.Errorf("40 %% is blamed on the device: %+v", r)
+	}
+	if r := of("hue", func(g *analyse.Signal) { *g.HueErrorDeg = 30 }); r.Estimate == nil || r.Grade != 2 {
+		t.Errorf("30 degrees of four hues: %+v", r)
+	}
+	if r := of("hue", func(g *analyse.Signal) { *g.HueErrorDeg, g.Hues = 7, 1 }); r.Estimate != nil || r.Note == "" {
+		t.Errorf("7 degrees of one hue: %+v", r)
+	}
+	if r := of("hum", func(g *analyse.Signal) { g.Hum.Pct.Value = 4 }); !r.AtLeast || !strings.Contains(r.Value(), "at least") {
+		t.Errorf("hum behind a clamp: %s", r.Value())
+	}
+}
+
 // Colours of 75 % bars (ITU-R BT.601 codes of EBU bars) are no hue error against a palette that has them.
 func TestSeenColour(t *testing.T) {
 	c := seenColour(analyse.Spot{Y: 65, Cb: 100, Cr: 212}, 16, 219)

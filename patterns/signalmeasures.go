@@ -16,6 +16,8 @@ var measures = []struct {
 	scale                        *Scale
 	read                         func(s *analyse.Survey) *analyse.Estimate
 	note                         func(s *analyse.Survey) string
+	// hides tells that a capture device takes some of it off before it is measured: at least so much is there.
+	hides func(s *analyse.Survey) bool
 }{
 	{name: "snr", title: "signal to noise", unit: "dB", kind: "noise", how: "decibel",
 		scale: &Scale{[4]float64{44, 38, 30, 23}, true, "38 and 30 dB: 8 and 20 % peak to peak, BBC Research Report 1960/08; 23 dB: EBU Tech. 3209 app. 2; 44 dB: " + ownLimits},
@@ -104,9 +106,10 @@ var measures = []struct {
 			}
 			return &s.Signal.Hum.Pct
 		},
+		hides: func(s *analyse.Survey) bool { return s.Signal.Hum.Pct.Value > 0.5 },
 		note: func(s *analyse.Survey) string {
 			if h := s.Signal.Hum; h.Pct.Value > 0.5 && h.Share > 0.5 && !math.IsNaN(h.Hz.Value) {
-				return fmt.Sprintf("%.1f Hz; a device's clamp may hide more", h.Hz.Value)
+				return fmt.Sprintf("%.1f Hz; a device's clamp hides two thirds and more of it: backporch waveform tells all", h.Hz.Value)
 			}
 			return ""
 		}},
@@ -116,7 +119,23 @@ var measures = []struct {
 			if s.Sync.JitterNs == nil {
 				return nil
 			}
-			return &analyse.Estimate{Value: *s.Sync.JitterNs, Spread: math.Max(1, 0.1**s.Sync.JitterNs), Limit: "lines"}
+			e := &analyse.Estimate{Value: *s.Sync.JitterNs, Spread: math.Max(1, 0.1**s.Sync.JitterNs), Limit: "lines"}
+			// Subcarrier that a decoder leaves at an edge moves its middle by so much of its rise, and is another on each line.
+			if c, r := s.Signal.Crawl, s.Signal.Rise; c != nil && r != nil {
+				if crawls := c.Value / 100 * r.Value; crawls > e.Spread {
+					e.Spread = math.Hypot(e.Spread, crawls)
+					if e.Value < 2*e.Spread {
+						e.Limit = "device"
+					}
+				}
+			}
+			return e
+		},
+		note: func(s *analyse.Survey) string {
+			if *s.Sync.JitterNs > 8 {
+				return "of the picture; a device evens out half of sync's and more"
+			}
+			return ""
 		}},
 	{name: "level", title: "picture against sync", unit: "%", kind: "level", how: "ratio",
 		scale: nil, // two-sided: levelGrade
@@ -130,14 +149,27 @@ var measures = []struct {
 			if s.Signal.HueErrorDeg == nil {
 				return nil
 			}
-			return &analyse.Estimate{Value: *s.Signal.HueErrorDeg, Spread: 2, Limit: "chroma"}
+			if s.Signal.Hues == 1 {
+				return nil
+			}
+			return &analyse.Estimate{Value: *s.Signal.HueErrorDeg, Spread: math.Max(2, s.Signal.HueSpread), Limit: "chroma"}
+		},
+		note: func(s *analyse.Survey) string {
+			if s.Signal.Hues == 1 {
+				return "one hue alone does not tell: it may be another's, turned; show several colours"
+			}
+			return ""
 		}},
 	{name: "saturation", title: "saturation", unit: "%", kind: "saturation", how: "ratio",
 		read: func(s *analyse.Survey) *analyse.Estimate {
 			if s.Signal.SaturationPct == nil {
 				return nil
 			}
-			return &analyse.Estimate{Value: *s.Signal.SaturationPct, Spread: 5, Limit: "chroma"}
+			e := &analyse.Estimate{Value: *s.Signal.SaturationPct, Spread: math.Max(5, s.Signal.SaturationSpread), Limit: "chroma"}
+			if math.Abs(e.Value-100) < colourControl+2*e.Spread {
+				e.Limit = "device"
+			}
+			return e
 		}},
 	{name: "chroma-delay", title: "chroma late by", unit: "ns", kind: "low-bandwidth", how: "difference",
 		scale: &Scale{[4]float64{60, 170, 300, 450}, false, "50 ns: ITU-R BT.470; 170 ns: 47 CFR 76.605 (from memory); else " + ownLimits},
@@ -153,6 +185,10 @@ var measures = []struct {
 // Two-sided limits, relative: of level and of saturation. Differential gain of 20 % is allowed to cable systems
 // (47 CFR 76.605, from memory); the rest is common practice, no source.
 var aside = Scale{Limits: [4]float64{12, 22, 35, 50}, Source: "20 %: 47 CFR 76.605 (from memory); else " + ownLimits}
+
+// colourControl, %, is how far a device's own colour setting may be off without anybody minding (common practice, no
+// source): less than that is not the machine's as long as the device is not calibrated.
+const colourControl = 15.0
 
 func scaled(e *analyse.Estimate, by float64) *analyse.Estimate {
 	if e == nil {

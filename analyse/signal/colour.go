@@ -23,7 +23,11 @@ func (m *layout) clippedShare() *analyse.Estimate {
 		return nil
 	}
 	part := float64(n) / float64(all)
-	return &analyse.Estimate{Value: 100 * part, Spread: 100 * math.Sqrt(part*(1-part)/float64(all)), Limit: "codes"}
+	e := &analyse.Estimate{Value: 100 * part, Spread: 100 * math.Sqrt(part*(1-part)/float64(all)), Limit: "codes"}
+	if m.in.Levels.Full {
+		e.Limit = "device" // it puts white itself at the codes' end
+	}
+	return e
 }
 
 // edgeZone is how far to either side of an edge dot crawl and cross-colour are looked for, samples.

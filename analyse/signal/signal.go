@@ -40,6 +40,7 @@ func Measure(in Input) analyse.Signal {
 		if !math.IsNaN(degrees) {
 			out.HueErrorDeg = &degrees
 		}
+		out.Hues, out.SaturationSpread, out.HueSpread = hues(in.Spots, in.Levels, p, percent, degrees)
 	}
 	white := in.Levels.White - in.Levels.Black
 	if !(white > 20 && white < 400) { // NaN as well

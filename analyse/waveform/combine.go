@@ -81,6 +81,15 @@ func (m *Meter) combine() *Result {
 	}
 	r.Equalising, r.Broad, r.Serration = take(rEqual, 1), take(rBroad, 1), take(rGap, 1)
 	m.jitter(r)
+	if mv, spread, hz, ok := humOf(m.parts); ok {
+		mv, spread = mv*scale, spread*scale
+		r.HumMV, r.Spread["hum_mv"] = &mv, spread
+		if hz > 0 {
+			r.HumHz = &hz
+		}
+	} else {
+		r.Missing = append(r.Missing, Missing{"hum_mv", "it takes 30 ms"})
+	}
 	for _, p := range m.parts {
 		r.MeasuredLines += p.lines
 		r.Pulses.Line += p.census.Line
@@ -261,7 +270,14 @@ func (m *Meter) notes(r *Result, s video.Standard) {
 		}
 	}
 	if r.DriftMV != nil && r.SyncMV != nil && *r.DriftMV > 0.2**r.SyncMV {
-		add("blanking wanders by %.0f mV: hum, or a coupling capacitor that is too small; levels are taken line by line", *r.DriftMV)
+		of := "hum, or a coupling capacitor that is too small"
+		switch {
+		case r.HumHz != nil && *r.HumMV > 0.7**r.DriftMV:
+			of = fmt.Sprintf("hum of %.0f Hz", *r.HumHz)
+		case r.HumMV != nil && *r.HumMV < 0.2**r.DriftMV:
+			of = "a coupling capacitor that is too small; hardly any of it is hum"
+		}
+		add("blanking wanders by %.0f mV: %s; levels are taken line by line", *r.DriftMV, of)
 	}
 	if r.Standard != nil && r.BurstHz != nil && (*r.Standard == "625/50") != (*r.BurstHz > 4e6) {
 		add("the subcarrier is that of the other standard")

@@ -89,6 +89,8 @@ func TestKnownErrors(t *testing.T) {
 			near(t, "sync_mv", r.SyncMV, 300, 6)
 			near(t, "white_mv", r.WhiteMV, 700, 10)
 			near(t, "drift_mv", r.DriftMV, 800, 40)
+			near(t, "hum_mv", r.HumMV, 800, 8)
+			near(t, "hum_hz", r.HumHz, 50, 0)
 			near(t, "lines", r.Lines, 312.5, 0)
 		}},
 		{"small coupling capacitor", func(m *maker) { m.tau = 3e-3 }, func(t *testing.T, r *Result) {
@@ -96,6 +98,9 @@ func TestKnownErrors(t *testing.T) {
 			near(t, "white_mv", r.WhiteMV, 700, 20) // it sags along the line itself
 			near(t, "lines", r.Lines, 312.5, 0)
 			noted(t, r, "blanking wanders")
+			if r.HumHz != nil {
+				t.Errorf("hum of %v mV, where there is none", *r.HumMV)
+			}
 		}},
 		{"tips cut", func(m *maker) { m.clip = 120 }, func(t *testing.T, r *Result) {
 			near(t, "sync_mv", r.SyncMV, 120, 3)

@@ -95,6 +95,7 @@ type part struct {
 	swings     *bool
 	mean       *meanLine
 	test       *TestLine
+	hum        []ripple
 	missing    []Missing
 }
 
@@ -149,7 +150,7 @@ func measure(x []float32, o Options) (*part, error) {
 	s.levels(p)
 	s.times(p)
 	s.burstReadings(p)
-	p.test = s.testLine()
+	p.test, p.hum = s.testLine(), s.hum()
 	p.lines, p.mean = len(s.lines), s.mean
 	return p, nil
 }

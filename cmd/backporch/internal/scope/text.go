@@ -139,6 +139,9 @@ func measures(r *waveform.Result) [][2]string {
 	}
 	row("level", v("sync %.1f mV", r.SyncMV), v("brightest %.1f mV", r.WhiteMV), v("peak to peak %.0f mV", r.PeakToPeak), v("blanking at %.0f mV", whole(r.BlankingMV)), v("noise %.1f mV rms", r.NoiseMV))
 	row("line", v("%.4f us", r.LineUS), jitter(r), v("field rate %.4f Hz", r.FieldHz))
+	if r.HumHz != nil {
+		row("hum", fmt.Sprintf("%.1f +-%.1f mV p-p at %.0f Hz", *r.HumMV, 2*r.Spread["hum_mv"], *r.HumHz))
+	}
 	row("sync", v("%.3f us wide", r.SyncUS), v("edges %.0f", r.SyncRise)+v(" and %.0f ns", r.SyncFall), v("front porch %.2f us", r.FrontPorch), v("back porch %.2f us", r.BackPorch))
 	burst := v("%.1f mV p-p", r.BurstMVPP)
 	if r.BurstPPM != nil {
