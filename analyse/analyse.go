@@ -219,8 +219,12 @@ type Signal struct {
 	SaturationPct *float64
 
 	Hues             int       // that the capture shows; of one alone it is not told how far it is turned: another may be meant
+	HueTold          bool      // of all turns only one fits the hues seen; else HueErrorDeg may be another's
+	HueOff           float64   // degrees, to be added to HueErrorDeg: what all hues say together
 	HueSpread        float64   // degrees, one standard deviation of HueErrorDeg
 	SaturationSpread float64   // percent, of SaturationPct
+	SizeLow          float64   // of the picture against its right size: the least and the greatest with which the colours seen are
+	SizeHigh         float64   // colours of the display; 0: not looked at
 	WeightedDB       *Estimate // signal to noise through the unified weighting network (ITU-R BT.1439)
 	Bandwidth        *Estimate // Hz, 0.35 over the rise time: of one pole
 	SNR              *Estimate // SNRdB with its uncertainty

@@ -182,7 +182,7 @@ func TestWhatTheDeviceMayDo(t *testing.T) {
 	of := func(name string, change func(*analyse.Signal)) Reading {
 		s := surveyWith(func(g *analyse.Signal) {
 			percent, degrees := 100.0, 0.0
-			g.SaturationPct, g.HueErrorDeg, g.Hues, g.SaturationSpread, g.HueSpread = &percent, &degrees, 4, 8, 2
+			g.SaturationPct, g.HueErrorDeg, g.Hues, g.SaturationSpread, g.HueSpread, g.HueTold = &percent, &degrees, 4, 8, 2, true
 			change(g)
 		})
 		for _, r := range Readings(s, nil) {
@@ -202,7 +202,7 @@ func TestWhatTheDeviceMayDo(t *testing.T) {
 	if r := of("hue", func(g *analyse.Signal) { *g.HueErrorDeg = 30 }); r.Estimate == nil || r.Grade != 2 {
 		t.Errorf("30 degrees of four hues: %+v", r)
 	}
-	if r := of("hue", func(g *analyse.Signal) { *g.HueErrorDeg, g.Hues = 7, 1 }); r.Estimate != nil || r.Note == "" {
+	if r := of("hue", func(g *analyse.Signal) { *g.HueErrorDeg, g.Hues, g.HueTold = 7, 1, false }); r.Estimate != nil || r.Note == "" {
 		t.Errorf("7 degrees of one hue: %+v", r)
 	}
 	if r := of("hum", func(g *analyse.Signal) { g.Hum.Pct.Value = 4 }); !r.AtLeast || !strings.Contains(r.Value(), "at least") {

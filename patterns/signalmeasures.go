@@ -27,7 +27,15 @@ var measures = []struct {
 		read:  func(s *analyse.Survey) *analyse.Estimate { return s.Signal.WeightedDB }},
 	{name: "rise", title: "edge rise time", unit: "ns", kind: "low-bandwidth", how: "power",
 		scale: &Scale{[4]float64{160, 210, 290, 400}, false, ownLimits},
-		read:  func(s *analyse.Survey) *analyse.Estimate { return s.Signal.Rise }},
+		read: func(s *analyse.Survey) *analyse.Estimate {
+			e := s.Signal.Rise
+			if e == nil || e.Value < slowRise {
+				return e
+			}
+			out := *e // such an edge is not over where the pixel's own response is taken to be
+			out.Spread = math.Max(out.Spread, 0.1*out.Value)
+			return &out
+		}},
 	{name: "bandwidth", title: "bandwidth", unit: "MHz",
 		read: func(s *analyse.Survey) *analyse.Estimate { return scaled(s.Signal.Bandwidth, 1e-6) },
 		note: func(*analyse.Survey) string { return "0.35 over the rise time" }},
@@ -45,12 +53,13 @@ var measures = []struct {
 			if s.Signal.Ghost.Stands(r) {
 				e.Limit = "device" // the ghost's doing, which has a line of its own
 			}
+			e.Spread = math.Hypot(e.Spread, responseOpen(r.Hz.Value)*e.Value)
 			return e
 		},
 		note: func(s *analyse.Survey) string {
 			r := s.Signal.Ringing
 			if r.Late < 1.5 {
-				return ""
+				return "what rings near the subcarrier a device's trap hides"
 			}
 			return fmt.Sprintf("%s, first swing %.0f %%, to 1/e in %.0f ns", inHz(r.Hz.Value), r.Pct.Value, r.DecayNs.Value)
 		}},
@@ -66,6 +75,7 @@ var measures = []struct {
 			if e.Value > 3 && !g.Stands(s.Signal.Ringing) {
 				e.Limit = "device" // or ringing, which has a line of its own
 			}
+			e.Spread = math.Hypot(e.Spread, responseOpen(0)*e.Value)
 			return &e
 		},
 		note: func(s *analyse.Survey) string {
@@ -76,7 +86,7 @@ var measures = []struct {
 		}},
 	{name: "fixed-bars", title: "fixed bars", unit: "%", kind: "fixed-bars", how: "difference",
 		scale: &Scale{[4]float64{0.5, 1, 3, 8}, false, "1 %: 40 dB, Fowler 1951; else " + ownLimits},
-		read:  func(s *analyse.Survey) *analyse.Estimate { return toneOf(s, true) },
+		read:  func(s *analyse.Survey) *analyse.Estimate { return openTone(s, true) },
 		note: func(s *analyse.Survey) string {
 			t := firstTone(s, true)
 			if t == nil {
@@ -90,7 +100,7 @@ var measures = []struct {
 		}},
 	{name: "interference", title: "single frequency", unit: "%", kind: "interference", how: "difference",
 		scale: &Scale{[4]float64{0.5, 1, 3, 8}, false, "1 %: 40 dB, Fowler 1951; else " + ownLimits},
-		read:  func(s *analyse.Survey) *analyse.Estimate { return toneOf(s, false) },
+		read:  func(s *analyse.Survey) *analyse.Estimate { return openTone(s, false) },
 		note: func(s *analyse.Survey) string {
 			t := firstTone(s, false)
 			if t == nil {
@@ -149,14 +159,15 @@ var measures = []struct {
 			if s.Signal.HueErrorDeg == nil {
 				return nil
 			}
-			if s.Signal.Hues == 1 {
+			if !s.Signal.HueTold {
 				return nil
 			}
-			return &analyse.Estimate{Value: *s.Signal.HueErrorDeg, Spread: math.Max(2, s.Signal.HueSpread), Limit: "chroma"}
+			v := math.Mod(*s.Signal.HueErrorDeg+s.Signal.HueOff+540, 360) - 180
+			return &analyse.Estimate{Value: v, Spread: math.Max(2, s.Signal.HueSpread), Limit: "chroma"}
 		},
 		note: func(s *analyse.Survey) string {
-			if s.Signal.Hues == 1 {
-				return "one hue alone does not tell: it may be another's, turned; show several colours"
+			if s.Signal.Hues > 0 && !s.Signal.HueTold {
+				return "the hues seen may be others, turned: show all colours"
 			}
 			return ""
 		}},
@@ -190,6 +201,26 @@ var aside = Scale{Limits: [4]float64{12, 22, 35, 50}, Source: "20 %: 47 CFR 76.6
 // source): less than that is not the machine's as long as the device is not calibrated.
 const colourControl = 15.0
 
+// slowRise, ns, from which on the edge's shape is known worse (common practice, no source).
+const slowRise = 200.0
+
+// responseOpen is what a device's luma response leaves open at a frequency, as a part: its gain and black, and above 1.5 MHz its
+// peaking and its trap for the subcarrier, which raise by up to two fifths or take as much away (common practice, no source).
+func responseOpen(hz float64) float64 {
+	return 0.05 + 0.25*math.Max(0, math.Min((hz-1.5e6)/1e6, 1))
+}
+
+// openTone is a tone's size with what the device's response leaves open.
+func openTone(s *analyse.Survey, fixed bool) *analyse.Estimate {
+	e, t := toneOf(s, fixed), firstTone(s, fixed)
+	if e == nil || t == nil {
+		return e
+	}
+	out := *e
+	out.Spread = math.Hypot(out.Spread, responseOpen(t.Hz.Value)*out.Value)
+	return &out
+}
+
 func scaled(e *analyse.Estimate, by float64) *analyse.Estimate {
 	if e == nil {
 		return nil
@@ -205,7 +236,8 @@ func scaled(e *analyse.Estimate, by float64) *analyse.Estimate {
 func levelOf(s *analyse.Survey) *analyse.Estimate {
 	for _, kind := range []string{"level-high", "level-low"} {
 		if f := fitOf(s, kind); f != nil && f.Gain > 6 && bestFit(s) == kind {
-			return &analyse.Estimate{Value: 100 * f.Amount.Value, Spread: 100 * f.Amount.Spread, Limit: f.Amount.Limit}
+			v := 100 * f.Amount.Value
+			return &analyse.Estimate{Value: v, Spread: math.Hypot(100*f.Amount.Spread, responseOpen(0)*v), Limit: f.Amount.Limit}
 		}
 	}
 	if len(s.Cells) == 0 || math.IsNaN(s.Levels.White) {
@@ -215,7 +247,13 @@ func levelOf(s *analyse.Survey) *analyse.Estimate {
 	if s.Levels.Full {
 		full = 255
 	}
-	return &analyse.Estimate{Value: 100 * (s.Levels.White - s.Levels.Black) / full, Spread: 4, Limit: "codes"}
+	e := &analyse.Estimate{Value: 100 * (s.Levels.White - s.Levels.Black) / full, Spread: 4, Limit: "codes"}
+	if g := &s.Signal; g.SizeHigh > 0 {
+		// Other sizes that fit leave it open: all of them lie within two of these.
+		open := math.Max(100*g.SizeHigh-e.Value, e.Value-100*g.SizeLow) / 2
+		e.Spread = math.Max(e.Spread, open)
+	}
+	return e
 }
 
 func bestFit(s *analyse.Survey) string {
