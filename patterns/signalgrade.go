@@ -106,6 +106,12 @@ func less(how string, e *analyse.Estimate, own float64) (left float64, floor boo
 	case "power":
 		square := e.Value*e.Value - own*own
 		return math.Sqrt(math.Max(0, square)), square < 2*e.Value*e.Spread
+	case "reciprocal":
+		square := 1/(e.Value*e.Value) - 1/(own*own)
+		if !(square > 2*e.Spread/math.Pow(e.Value, 3)) {
+			return math.Max(e.Value, own), true // the machine's is at least that
+		}
+		return 1 / math.Sqrt(square), false
 	case "ratio":
 		if own > 0 {
 			return 100 * e.Value / own, math.Abs(e.Value-own) < e.Spread

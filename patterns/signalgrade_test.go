@@ -137,6 +137,13 @@ func TestDevicePart(t *testing.T) {
 	if left, floor := less("power", &analyse.Estimate{Value: 130, Spread: 4}, 120); floor || math.Abs(left-50) > 0.01 {
 		t.Errorf("edge: %v %v", left, floor)
 	}
+	// Rise times of 0.35/B add as squares: 4 and 3 MHz behind each other are 2.4.
+	if left, floor := less("reciprocal", &analyse.Estimate{Value: 2.4, Spread: 0.05}, 4); floor || math.Abs(left-3) > 1e-9 {
+		t.Errorf("bandwidth: %v %v", left, floor)
+	}
+	if left, floor := less("reciprocal", &analyse.Estimate{Value: 2.67, Spread: 0.29}, 2.7); !floor || left < 2.67 {
+		t.Errorf("bandwidth of the device: %v %v", left, floor)
+	}
 	s := surveyWith(func(g *analyse.Signal) { g.Rise.Value = 230 })
 	for _, r := range Readings(s, map[string]float64{"rise": 228}) {
 		if r.Name == "rise" && !r.Floor {

@@ -10,7 +10,7 @@ import (
 const ownLimits = "common practice, no source"
 
 // measures lists every measure in the order of the report. How takes the device's own part off: "power" for what adds as
-// squares, "difference" for what adds, "decibel" for noise.
+// squares, "reciprocal" for bandwidths, whose rise times do, "difference" for what adds, "decibel" for noise.
 var measures = []struct {
 	name, title, unit, kind, how string
 	scale                        *Scale
@@ -36,7 +36,7 @@ var measures = []struct {
 			out.Spread = math.Max(out.Spread, 0.1*out.Value)
 			return &out
 		}},
-	{name: "bandwidth", title: "bandwidth", unit: "MHz",
+	{name: "bandwidth", title: "bandwidth", unit: "MHz", how: "reciprocal",
 		read: func(s *analyse.Survey) *analyse.Estimate { return scaled(s.Signal.Bandwidth, 1e-6) },
 		note: func(*analyse.Survey) string { return "0.35 over the rise time" }},
 	{name: "overshoot", title: "overshoot", unit: "%", kind: "ringing", how: "difference",
