@@ -205,9 +205,11 @@ const colourControl = 15.0
 const slowRise = 200.0
 
 // responseOpen is what a device's luma response leaves open at a frequency, as a part: its gain and black, and above 1.5 MHz its
-// peaking and its trap for the subcarrier, which raise by up to two fifths or take as much away (common practice, no source).
+// peaking and its trap for the subcarrier, which raise by up to two fifths or take as much away; within a megahertz of the
+// subcarrier, more (common practice, no source).
 func responseOpen(hz float64) float64 {
-	return 0.05 + 0.25*math.Max(0, math.Min((hz-1.5e6)/1e6, 1))
+	above := func(from float64) float64 { return math.Max(0, math.Min((hz-from)/1e6, 1)) }
+	return 0.05 + 0.25*above(1.5e6) + 0.3*above(2.5e6)
 }
 
 // openTone is a tone's size with what the device's response leaves open.
