@@ -212,10 +212,10 @@ func (s *stretch) levels(p *part) {
 	width := math.Hypot(rms, s.quantum/3.5) / math.Sqrt(math.Max(windowCycles/s.scan.SubcarrierHz*s.rate, 1))
 	width = math.Hypot(width, h/600) // lines differ by their own clamp
 	if white, ok := highest(st.luma, width); ok {
-		p.set(rWhite, white, width/2, len(st.luma))
+		p.set(rWhite, white, math.Hypot(width/2, math.Sqrt2*s.rounding(rms)), len(st.luma))
 		top, _ := highest(st.top, 1.5*width)
 		bottom, _ := lowestOf(st.bottom, 1.5*width)
-		p.set(rPeak, math.Max(top, white)+math.Max(h, -bottom), width, len(st.luma))
+		p.set(rPeak, math.Max(top, white)+math.Max(h, -bottom), math.Hypot(width, math.Sqrt2*s.rounding(rms)), len(st.luma))
 	} else {
 		p.lack(rWhite, "no level of the picture holds for a microsecond")
 		p.lack(rPeak, "no level of the picture holds for a microsecond")
