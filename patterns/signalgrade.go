@@ -54,6 +54,9 @@ func Readings(s *analyse.Survey, device map[string]float64) []Reading {
 		r := Reading{Name: m.name, Title: m.title, Unit: m.unit, Technical: m.kind, Estimate: m.read(s)}
 		if r.Estimate == nil || math.IsNaN(r.Estimate.Value) {
 			r.Estimate = nil
+			if m.name == "hue" && m.note != nil {
+				r.Note = m.note(s)
+			}
 			out = append(out, r)
 			continue
 		}
@@ -70,6 +73,9 @@ func Readings(s *analyse.Survey, device map[string]float64) []Reading {
 		}
 		if m.name == "snr" || m.name == "snr-weighted" {
 			r.AtLeast = s.Signal.SNRQuantised
+		}
+		if m.hides != nil {
+			r.AtLeast = m.hides(s)
 		}
 		switch {
 		case m.scale != nil:
@@ -100,6 +106,12 @@ func less(how string, e *analyse.Estimate, own float64) (left float64, floor boo
 	case "power":
 		square := e.Value*e.Value - own*own
 		return math.Sqrt(math.Max(0, square)), square < 2*e.Value*e.Spread
+	case "reciprocal":
+		square := 1/(e.Value*e.Value) - 1/(own*own)
+		if !(square > 2*e.Spread/math.Pow(e.Value, 3)) {
+			return math.Max(e.Value, own), true // the machine's is at least that
+		}
+		return 1 / math.Sqrt(square), false
 	case "ratio":
 		if own > 0 {
 			return 100 * e.Value / own, math.Abs(e.Value-own) < e.Spread

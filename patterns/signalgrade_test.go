@@ -137,6 +137,13 @@ func TestDevicePart(t *testing.T) {
 	if left, floor := less("power", &analyse.Estimate{Value: 130, Spread: 4}, 120); floor || math.Abs(left-50) > 0.01 {
 		t.Errorf("edge: %v %v", left, floor)
 	}
+	// Rise times of 0.35/B add as squares: 4 and 3 MHz behind each other are 2.4.
+	if left, floor := less("reciprocal", &analyse.Estimate{Value: 2.4, Spread: 0.05}, 4); floor || math.Abs(left-3) > 1e-9 {
+		t.Errorf("bandwidth: %v %v", left, floor)
+	}
+	if left, floor := less("reciprocal", &analyse.Estimate{Value: 2.67, Spread: 0.29}, 2.7); !floor || left < 2.67 {
+		t.Errorf("bandwidth of the device: %v %v", left, floor)
+	}
 	s := surveyWith(func(g *analyse.Signal) { g.Rise.Value = 230 })
 	for _, r := range Readings(s, map[string]float64{"rise": 228}) {
 		if r.Name == "rise" && !r.Floor {
@@ -173,6 +180,40 @@ func TestAssess(t *testing.T) {
 	lost := &analyse.Survey{Sync: analyse.Sync{State: analyse.NoSignal}}
 	if a := Assess(lost, Readings(lost, nil)); a.Word != PoorOutput || len(a.Causes) == 0 {
 		t.Errorf("no signal: %+v", a)
+	}
+}
+
+// What a device's own colour setting may do is not blamed on the machine, what is more is; one hue alone tells no turn; a clamp
+// hides hum.
+func TestWhatTheDeviceMayDo(t *testing.T) {
+	of := func(name string, change func(*analyse.Signal)) Reading {
+		s := surveyWith(func(g *analyse.Signal) {
+			percent, degrees := 100.0, 0.0
+			g.SaturationPct, g.HueErrorDeg, g.Hues, g.SaturationSpread, g.HueSpread, g.HueTold = &percent, &degrees, 4, 8, 2, true
+			change(g)
+		})
+		for _, r := range Readings(s, nil) {
+			if r.Name == name {
+				return r
+			}
+		}
+		t.Fatalf("no %s", name)
+		return Reading{}
+	}
+	if r := of("saturation", func(g *analyse.Signal) { *g.SaturationPct = 126 }); !r.Floor {
+		t.Errorf("126 +- 8 %% is blamed on the machine: %+v", r)
+	}
+	if r := of("saturation", func(g *analyse.Signal) { *g.SaturationPct = 40 }); r.Floor || r.Grade > 2 {
+		t.Errorf("40 %% is blamed on the device: %+v", r)
+	}
+	if r := of("hue", func(g *analyse.Signal) { *g.HueErrorDeg = 30 }); r.Estimate == nil || r.Grade != 2 {
+		t.Errorf("30 degrees of four hues: %+v", r)
+	}
+	if r := of("hue", func(g *analyse.Signal) { *g.HueErrorDeg, g.Hues, g.HueTold = 7, 1, false }); r.Estimate != nil || r.Note == "" {
+		t.Errorf("7 degrees of one hue: %+v", r)
+	}
+	if r := of("hum", func(g *analyse.Signal) { g.Hum.Pct.Value = 4 }); !r.AtLeast || !strings.Contains(r.Value(), "at least") {
+		t.Errorf("hum behind a clamp: %s", r.Value())
 	}
 }
 

@@ -10,12 +10,14 @@ import (
 const ownLimits = "common practice, no source"
 
 // measures lists every measure in the order of the report. How takes the device's own part off: "power" for what adds as
-// squares, "difference" for what adds, "decibel" for noise.
+// squares, "reciprocal" for bandwidths, whose rise times do, "difference" for what adds, "decibel" for noise.
 var measures = []struct {
 	name, title, unit, kind, how string
 	scale                        *Scale
 	read                         func(s *analyse.Survey) *analyse.Estimate
 	note                         func(s *analyse.Survey) string
+	// hides tells that a capture device takes some of it off before it is measured: at least so much is there.
+	hides func(s *analyse.Survey) bool
 }{
 	{name: "snr", title: "signal to noise", unit: "dB", kind: "noise", how: "decibel",
 		scale: &Scale{[4]float64{44, 38, 30, 23}, true, "38 and 30 dB: 8 and 20 % peak to peak, BBC Research Report 1960/08; 23 dB: EBU Tech. 3209 app. 2; 44 dB: " + ownLimits},
@@ -25,8 +27,16 @@ var measures = []struct {
 		read:  func(s *analyse.Survey) *analyse.Estimate { return s.Signal.WeightedDB }},
 	{name: "rise", title: "edge rise time", unit: "ns", kind: "low-bandwidth", how: "power",
 		scale: &Scale{[4]float64{160, 210, 290, 400}, false, ownLimits},
-		read:  func(s *analyse.Survey) *analyse.Estimate { return s.Signal.Rise }},
-	{name: "bandwidth", title: "bandwidth", unit: "MHz",
+		read: func(s *analyse.Survey) *analyse.Estimate {
+			e := s.Signal.Rise
+			if e == nil || e.Value < slowRise {
+				return e
+			}
+			out := *e // such an edge is not over where the pixel's own response is taken to be
+			out.Spread = math.Max(out.Spread, 0.1*out.Value)
+			return &out
+		}},
+	{name: "bandwidth", title: "bandwidth", unit: "MHz", how: "reciprocal",
 		read: func(s *analyse.Survey) *analyse.Estimate { return scaled(s.Signal.Bandwidth, 1e-6) },
 		note: func(*analyse.Survey) string { return "0.35 over the rise time" }},
 	{name: "overshoot", title: "overshoot", unit: "%", kind: "ringing", how: "difference",
@@ -43,12 +53,13 @@ var measures = []struct {
 			if s.Signal.Ghost.Stands(r) {
 				e.Limit = "device" // the ghost's doing, which has a line of its own
 			}
+			e.Spread = math.Hypot(e.Spread, responseOpen(r.Hz.Value)*e.Value)
 			return e
 		},
 		note: func(s *analyse.Survey) string {
 			r := s.Signal.Ringing
 			if r.Late < 1.5 {
-				return ""
+				return "what rings near the subcarrier a device's trap hides"
 			}
 			return fmt.Sprintf("%s, first swing %.0f %%, to 1/e in %.0f ns", inHz(r.Hz.Value), r.Pct.Value, r.DecayNs.Value)
 		}},
@@ -64,6 +75,7 @@ var measures = []struct {
 			if e.Value > 3 && !g.Stands(s.Signal.Ringing) {
 				e.Limit = "device" // or ringing, which has a line of its own
 			}
+			e.Spread = math.Hypot(e.Spread, responseOpen(0)*e.Value)
 			return &e
 		},
 		note: func(s *analyse.Survey) string {
@@ -74,7 +86,7 @@ var measures = []struct {
 		}},
 	{name: "fixed-bars", title: "fixed bars", unit: "%", kind: "fixed-bars", how: "difference",
 		scale: &Scale{[4]float64{0.5, 1, 3, 8}, false, "1 %: 40 dB, Fowler 1951; else " + ownLimits},
-		read:  func(s *analyse.Survey) *analyse.Estimate { return toneOf(s, true) },
+		read:  func(s *analyse.Survey) *analyse.Estimate { return openTone(s, true) },
 		note: func(s *analyse.Survey) string {
 			t := firstTone(s, true)
 			if t == nil {
@@ -88,7 +100,7 @@ var measures = []struct {
 		}},
 	{name: "interference", title: "single frequency", unit: "%", kind: "interference", how: "difference",
 		scale: &Scale{[4]float64{0.5, 1, 3, 8}, false, "1 %: 40 dB, Fowler 1951; else " + ownLimits},
-		read:  func(s *analyse.Survey) *analyse.Estimate { return toneOf(s, false) },
+		read:  func(s *analyse.Survey) *analyse.Estimate { return openTone(s, false) },
 		note: func(s *analyse.Survey) string {
 			t := firstTone(s, false)
 			if t == nil {
@@ -104,9 +116,10 @@ var measures = []struct {
 			}
 			return &s.Signal.Hum.Pct
 		},
+		hides: func(s *analyse.Survey) bool { return s.Signal.Hum.Pct.Value > 0.5 },
 		note: func(s *analyse.Survey) string {
 			if h := s.Signal.Hum; h.Pct.Value > 0.5 && h.Share > 0.5 && !math.IsNaN(h.Hz.Value) {
-				return fmt.Sprintf("%.1f Hz; a device's clamp may hide more", h.Hz.Value)
+				return fmt.Sprintf("%.1f Hz; a device's clamp hides two thirds and more of it: backporch waveform tells all", h.Hz.Value)
 			}
 			return ""
 		}},
@@ -116,7 +129,23 @@ var measures = []struct {
 			if s.Sync.JitterNs == nil {
 				return nil
 			}
-			return &analyse.Estimate{Value: *s.Sync.JitterNs, Spread: math.Max(1, 0.1**s.Sync.JitterNs), Limit: "lines"}
+			e := &analyse.Estimate{Value: *s.Sync.JitterNs, Spread: math.Max(1, 0.1**s.Sync.JitterNs), Limit: "lines"}
+			// Subcarrier that a decoder leaves at an edge moves its middle by so much of its rise, and is another on each line.
+			if c, r := s.Signal.Crawl, s.Signal.Rise; c != nil && r != nil {
+				if crawls := c.Value / 100 * r.Value; crawls > e.Spread {
+					e.Spread = math.Hypot(e.Spread, crawls)
+					if e.Value < 2*e.Spread {
+						e.Limit = "device"
+					}
+				}
+			}
+			return e
+		},
+		note: func(s *analyse.Survey) string {
+			if *s.Sync.JitterNs > 8 {
+				return "of the picture; a device evens out half of sync's and more"
+			}
+			return ""
 		}},
 	{name: "level", title: "picture against sync", unit: "%", kind: "level", how: "ratio",
 		scale: nil, // two-sided: levelGrade
@@ -130,14 +159,28 @@ var measures = []struct {
 			if s.Signal.HueErrorDeg == nil {
 				return nil
 			}
-			return &analyse.Estimate{Value: *s.Signal.HueErrorDeg, Spread: 2, Limit: "chroma"}
+			if !s.Signal.HueTold {
+				return nil
+			}
+			v := math.Mod(*s.Signal.HueErrorDeg+s.Signal.HueOff+540, 360) - 180
+			return &analyse.Estimate{Value: v, Spread: math.Max(2, s.Signal.HueSpread), Limit: "chroma"}
+		},
+		note: func(s *analyse.Survey) string {
+			if s.Signal.Hues > 0 && !s.Signal.HueTold {
+				return "the hues seen may be others, turned: show all colours"
+			}
+			return ""
 		}},
 	{name: "saturation", title: "saturation", unit: "%", kind: "saturation", how: "ratio",
 		read: func(s *analyse.Survey) *analyse.Estimate {
 			if s.Signal.SaturationPct == nil {
 				return nil
 			}
-			return &analyse.Estimate{Value: *s.Signal.SaturationPct, Spread: 5, Limit: "chroma"}
+			e := &analyse.Estimate{Value: *s.Signal.SaturationPct, Spread: math.Max(5, s.Signal.SaturationSpread), Limit: "chroma"}
+			if math.Abs(e.Value-100) < colourControl+2*e.Spread {
+				e.Limit = "device"
+			}
+			return e
 		}},
 	{name: "chroma-delay", title: "chroma late by", unit: "ns", kind: "low-bandwidth", how: "difference",
 		scale: &Scale{[4]float64{60, 170, 300, 450}, false, "50 ns: ITU-R BT.470; 170 ns: 47 CFR 76.605 (from memory); else " + ownLimits},
@@ -154,6 +197,32 @@ var measures = []struct {
 // (47 CFR 76.605, from memory); the rest is common practice, no source.
 var aside = Scale{Limits: [4]float64{12, 22, 35, 50}, Source: "20 %: 47 CFR 76.605 (from memory); else " + ownLimits}
 
+// colourControl, %, is how far a device's own colour setting may be off without anybody minding (common practice, no
+// source): less than that is not the machine's as long as the device is not calibrated.
+const colourControl = 15.0
+
+// slowRise, ns, from which on the edge's shape is known worse (common practice, no source).
+const slowRise = 200.0
+
+// responseOpen is what a device's luma response leaves open at a frequency, as a part: its gain and black, and above 1.5 MHz its
+// peaking and its trap for the subcarrier, which raise by up to two fifths or take as much away; within a megahertz of the
+// subcarrier, more (common practice, no source).
+func responseOpen(hz float64) float64 {
+	above := func(from float64) float64 { return math.Max(0, math.Min((hz-from)/1e6, 1)) }
+	return 0.05 + 0.25*above(1.5e6) + 0.3*above(2.5e6)
+}
+
+// openTone is a tone's size with what the device's response leaves open.
+func openTone(s *analyse.Survey, fixed bool) *analyse.Estimate {
+	e, t := toneOf(s, fixed), firstTone(s, fixed)
+	if e == nil || t == nil {
+		return e
+	}
+	out := *e
+	out.Spread = math.Hypot(out.Spread, responseOpen(t.Hz.Value)*out.Value)
+	return &out
+}
+
 func scaled(e *analyse.Estimate, by float64) *analyse.Estimate {
 	if e == nil {
 		return nil
@@ -169,7 +238,8 @@ func scaled(e *analyse.Estimate, by float64) *analyse.Estimate {
 func levelOf(s *analyse.Survey) *analyse.Estimate {
 	for _, kind := range []string{"level-high", "level-low"} {
 		if f := fitOf(s, kind); f != nil && f.Gain > 6 && bestFit(s) == kind {
-			return &analyse.Estimate{Value: 100 * f.Amount.Value, Spread: 100 * f.Amount.Spread, Limit: f.Amount.Limit}
+			v := 100 * f.Amount.Value
+			return &analyse.Estimate{Value: v, Spread: math.Hypot(100*f.Amount.Spread, responseOpen(0)*v), Limit: f.Amount.Limit}
 		}
 	}
 	if len(s.Cells) == 0 || math.IsNaN(s.Levels.White) {
@@ -179,7 +249,13 @@ func levelOf(s *analyse.Survey) *analyse.Estimate {
 	if s.Levels.Full {
 		full = 255
 	}
-	return &analyse.Estimate{Value: 100 * (s.Levels.White - s.Levels.Black) / full, Spread: 4, Limit: "codes"}
+	e := &analyse.Estimate{Value: 100 * (s.Levels.White - s.Levels.Black) / full, Spread: 4, Limit: "codes"}
+	if g := &s.Signal; g.SizeHigh > 0 {
+		// Other sizes that fit leave it open: all of them lie within two of these.
+		open := math.Max(100*g.SizeHigh-e.Value, e.Value-100*g.SizeLow) / 2
+		e.Spread = math.Max(e.Spread, open)
+	}
+	return e
 }
 
 func bestFit(s *analyse.Survey) string {

@@ -23,6 +23,7 @@ type Trial struct {
 // Options are Estimate's.
 type Options struct {
 	Rest   *analyse.Memory // what memory reads at rest, as after hours; nil: taken from the longest trial
+	Late   float64         // seconds that a device may take to show a picture, by which Off may be too long; the lower ends allow for it
 	Rounds int             // of resampling; 0: 400
 	Seed   uint64
 }
@@ -229,6 +230,10 @@ func (r *Result) fit(all [8]cells, usable []int, o Options) {
 	}
 	for i, u := range usable {
 		r.Lanes[u].interval(whole[i], r.Off, r.part)
+		if l := &r.Lanes[u]; l.Low != nil {
+			low := math.Max(*l.Low-o.Late, 0)
+			l.Low = &low
+		}
 	}
 }
 

@@ -40,7 +40,12 @@ func Measure(in Input) analyse.Signal {
 		if !math.IsNaN(degrees) {
 			out.HueErrorDeg = &degrees
 		}
+		out.Hues, out.SaturationSpread = hues(in.Spots, in.Levels, p, percent)
+		if degree, spread, ok := turn(in.Spots, in.Levels, p); ok && !math.IsNaN(degrees) {
+			out.HueTold, out.HueOff, out.HueSpread = true, apart(degree, degrees), spread
+		}
 	}
+	out.SizeLow, out.SizeHigh = sizes(in.Spots, in.Levels, p)
 	white := in.Levels.White - in.Levels.Black
 	if !(white > 20 && white < 400) { // NaN as well
 		return out

@@ -34,6 +34,11 @@ func (s *stretch) findBurst() {
 		if s.rate < 2.2*f {
 			continue
 		}
+		// Sampled too slowly, the other standard's subcarrier folds down to about this one's.
+		other := video.Std625.Scan().SubcarrierHz
+		if s.standard != std && s.rate < 2.2*other && math.Abs(s.rate-other-f) < 1e6/(burstTo-burstFrom) {
+			continue
+		}
 		// Against the same length beside it without a burst there would be less: noise.
 		total, noise, n := 0.0, 0.0, 0
 		skip := max(1, len(s.lines)/200)
@@ -89,11 +94,16 @@ func (s *stretch) findBurst() {
 	s.burstFrequency()
 }
 
-// fitBurst fits mean, sine and cosine to the middle of a line's burst: amplitude in mV
-// peak, phase against a reference of frequency f that runs from sample 0; and the rms of the rest.
+// fitBurst fits the middle of a line's burst.
 func (s *stretch) fitBurst(l *line, f float64) (b complex128, rest float64, ok bool) {
-	from, to := int(math.Ceil(l.end+burstFrom*s.us)), int(math.Floor(l.end+burstTo*s.us))
-	if from < 0 || to > len(s.x) || to-from < 8 {
+	return s.fitTone(l.end+burstFrom*s.us, l.end+burstTo*s.us, f)
+}
+
+// fitTone fits mean, sine and cosine to the samples from begin to end: amplitude in mV peak, phase against
+// a reference of frequency f that runs from sample 0; and the rms of the rest.
+func (s *stretch) fitTone(begin, end, f float64) (b complex128, rest float64, ok bool) {
+	from, to := int(math.Ceil(begin)), int(math.Floor(end))
+	if from < 0 || to > len(s.x) || to-from < 5 {
 		return 0, 0, false
 	}
 	w := 2 * math.Pi * f / s.rate
@@ -245,8 +255,8 @@ func (s *stretch) coarseOffset() float64 {
 		if l.burst == 0 {
 			continue
 		}
-		a, ok1 := s.project(l.end+burstFrom*s.us, half*s.us)
-		b, ok2 := s.project(l.end+(burstFrom+half)*s.us, half*s.us)
+		a, _, ok1 := s.fitTone(l.end+burstFrom*s.us, l.end+(burstFrom+half)*s.us, s.burst.reference)
+		b, _, ok2 := s.fitTone(l.end+(burstFrom+half)*s.us, l.end+burstTo*s.us, s.burst.reference)
 		if ok1 && ok2 {
 			sum += b * cmplx.Conj(a)
 		}
@@ -255,27 +265,4 @@ func (s *stretch) coarseOffset() float64 {
 		return 0
 	}
 	return cmplx.Phase(sum) / (2 * math.Pi * half * 1e-6)
-}
-
-// project is the part at the subcarrier of n samples from a place, windowed so that twice the
-// frequency and the mean do not leak in.
-func (s *stretch) project(from, n float64) (complex128, bool) {
-	i, j := int(math.Ceil(from)), int(math.Floor(from+n))
-	if i < 0 || j > len(s.x) || j-i < 6 {
-		return 0, false
-	}
-	mean := 0.0
-	for _, v := range s.x[i:j] {
-		mean += float64(v)
-	}
-	mean /= float64(j - i)
-	w := 2 * math.Pi * s.burst.reference / s.rate
-	turn, step := cmplx.Rect(1, -w*math.Mod(float64(i), s.rate/s.burst.reference)), cmplx.Rect(1, -w)
-	var sum complex128
-	for k, v := range s.x[i:j] {
-		window := math.Sin(math.Pi * (float64(i+k) + 0.5 - from) / n)
-		sum += complex((float64(v)-mean)*window*window, 0) * turn
-		turn *= step
-	}
-	return sum, !cmplx.IsNaN(sum)
 }

@@ -6,58 +6,65 @@ import (
 )
 
 // clock fits the lines' 0H by one period and a phase for each group, and gives the period
-// and the mean square about it (samples), less what fitting took. groups of fewer than 8
-// lines say nothing of jitter.
+// and the mean square about it (samples), less what fitting took.
 func (s *stretch) clock() (square float64, degrees int) {
 	var sxy, sxx float64
-	each := func(f func(group []line)) {
-		for from := 0; from < len(s.lines); {
-			to := from
-			for to < len(s.lines) && s.lines[to].group == s.lines[from].group {
-				to++
-			}
-			f(s.lines[from:to])
-			from = to
-		}
-	}
-	centre := func(g []line) (n, z float64) {
-		for _, l := range g {
-			n += float64(l.n)
-			z += l.zero
-		}
-		return n / float64(len(g)), z / float64(len(g))
-	}
-	each(func(g []line) {
-		n0, z0 := centre(g)
-		for _, l := range g {
-			d := float64(l.n) - n0
-			sxy += d * (l.zero - z0)
-			sxx += d * d
-		}
+	s.groups(func(g []line) {
+		xy, xx, _, _ := slope(g)
+		sxy += xy
+		sxx += xx
 	})
 	if sxx == 0 {
 		return 0, 0
 	}
 	s.period = sxy / sxx
-	each(func(g []line) {
+	square, degrees = s.scatter(func(*line, float64) {})
+	return square * float64(degrees), degrees
+}
+
+// groups goes through the groups of lines.
+func (s *stretch) groups(f func(group []line)) {
+	for from := 0; from < len(s.lines); {
+		to := from
+		for to < len(s.lines) && s.lines[to].group == s.lines[from].group {
+			to++
+		}
+		f(s.lines[from:to])
+		from = to
+	}
+}
+
+// slope gives what a line through a group's 0H needs: sums of products about its middle.
+func slope(g []line) (xy, xx, n0, z0 float64) {
+	for _, l := range g {
+		n0 += float64(l.n) / float64(len(g))
+		z0 += l.zero / float64(len(g))
+	}
+	for _, l := range g {
+		d := float64(l.n) - n0
+		xy += d * (l.zero - z0)
+		xx += d * d
+	}
+	return xy, xx, n0, z0
+}
+
+// scatter tells how far each line's 0H is off its group's clock, and gives the mean square of
+// that (samples), less what fitting took. Groups of fewer than 8 lines say nothing of it. Slow
+// wander of the clock is no jitter: each group has a slope of its own.
+func (s *stretch) scatter(each func(l *line, off float64)) (square float64, degrees int) {
+	s.groups(func(g []line) {
 		if len(g) < 8 {
 			return
 		}
-		// Slow wander of the clock is none of the jitter: a slope of the group's own.
-		n0, z0 := centre(g)
-		var xy, xx float64
-		for _, l := range g {
-			d := float64(l.n) - n0
-			xy += d * (l.zero - z0)
-			xx += d * d
-		}
-		for _, l := range g {
-			e := l.zero - z0 - xy/xx*(float64(l.n)-n0)
+		xy, xx, n0, z0 := slope(g)
+		for i := range g {
+			e := g[i].zero - z0 - xy/xx*(float64(g[i].n)-n0)
 			square += e * e
+			each(&g[i], e)
 		}
 		degrees += len(g) - 2
 	})
-	return square, degrees
+	return square / math.Max(float64(degrees), 1), degrees
 }
 
 // noiseOfZero is the mean square of 0H that noise makes, in samples: the estimator's weights

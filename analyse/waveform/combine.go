@@ -81,6 +81,15 @@ func (m *Meter) combine() *Result {
 	}
 	r.Equalising, r.Broad, r.Serration = take(rEqual, 1), take(rBroad, 1), take(rGap, 1)
 	m.jitter(r)
+	if mv, spread, hz, ok := humOf(m.parts); ok {
+		mv, spread = mv*scale, spread*scale
+		r.HumMV, r.Spread["hum_mv"] = &mv, spread
+		if hz > 0 {
+			r.HumHz = &hz
+		}
+	} else {
+		r.Missing = append(r.Missing, Missing{"hum_mv", "it takes 30 ms"})
+	}
 	for _, p := range m.parts {
 		r.MeasuredLines += p.lines
 		r.Pulses.Line += p.census.Line
@@ -171,8 +180,15 @@ func (m *Meter) jitter(r *Result) {
 	ns := 1e9 / m.o.Rate
 	j := math.Sqrt(math.Max(square-noise, 0)) * ns
 	r.JitterNS = &j
-	// Of the scatter as a whole, and of the noise that was taken off it.
-	total := math.Sqrt(2/float64(degrees)) * square * ns * ns
+	// Of the scatter as a whole, and of the noise that was taken off it: where noise moves 0H by
+	// a good part of the edge, it moves it by more than the edge's slope tells, as tried by
+	// 20 times the square of that part.
+	rise := 200.0
+	if r.SyncRise != nil {
+		rise = *r.SyncRise
+	}
+	noise *= ns * ns
+	total := math.Hypot(math.Sqrt(2/float64(degrees))*square*ns*ns, 20*noise*noise/(rise*rise))
 	r.Spread["jitter_ns"] = math.Min(total/math.Max(2*j, 1e-9), math.Sqrt(total))
 }
 
@@ -254,7 +270,14 @@ func (m *Meter) notes(r *Result, s video.Standard) {
 		}
 	}
 	if r.DriftMV != nil && r.SyncMV != nil && *r.DriftMV > 0.2**r.SyncMV {
-		add("blanking wanders by %.0f mV: hum, or a coupling capacitor that is too small; levels are taken line by line", *r.DriftMV)
+		of := "hum, or a coupling capacitor that is too small"
+		switch {
+		case r.HumHz != nil && *r.HumMV > 0.7**r.DriftMV:
+			of = fmt.Sprintf("hum of %.0f Hz", *r.HumHz)
+		case r.HumMV != nil && *r.HumMV < 0.2**r.DriftMV:
+			of = "a coupling capacitor that is too small; hardly any of it is hum"
+		}
+		add("blanking wanders by %.0f mV: %s; levels are taken line by line", *r.DriftMV, of)
 	}
 	if r.Standard != nil && r.BurstHz != nil && (*r.Standard == "625/50") != (*r.BurstHz > 4e6) {
 		add("the subcarrier is that of the other standard")

@@ -1,6 +1,11 @@
 package waveform
 
-import "backporch/video"
+import (
+	"fmt"
+	"math"
+
+	"backporch/video"
+)
 
 // A Limit is one check against a standard.
 type Limit struct {
@@ -71,6 +76,13 @@ func rules(s video.Standard) []rule {
 	}
 }
 
+// spreadOf names the uncertainty that a rule's value has in the result.
+var spreadOf = map[string]string{
+	"line period": "line_us", "field rate": "field_hz", "sync": "sync_mv", "white": "white_mv", "burst": "burst_mvpp", "subcarrier": "burst_hz",
+	"sync width": "sync_us", "sync edge": "sync_rise_ns", "front porch": "front_porch_us", "line blanking": "back_porch_us",
+	"0H to end of blanking": "back_porch_us", "equalising pulse": "equalising_us", "broad pulse": "broad_us", "serration": "serration_us",
+}
+
 func lineUS(r *Result) *float64      { return r.LineUS }
 func fieldHz(r *Result) *float64     { return r.FieldHz }
 func lines(r *Result) *float64       { return r.Lines }
@@ -108,6 +120,12 @@ func (r *Result) judge(s video.Standard) {
 		if u.unit == "us" && u.name != "line period" {
 			slack = 0.002
 		}
+		open := 2 * r.Spread[spreadOf[u.name]]
+		if u.high > u.low && open > u.high-u.low {
+			r.Missing = append(r.Missing, Missing{u.name + " against its limits", fmt.Sprintf("what the record leaves open, %.2g %s either way, is more than its limits", open, u.unit)})
+			continue
+		}
+		slack = math.Max(slack, open)
 		r.Limits = append(r.Limits, Limit{
 			Name: u.name, Value: *v, Low: u.low, High: u.high, Unit: u.unit, Clause: u.clause, Trait: u.trait,
 			Pass: *v >= u.low-slack && *v <= u.high+slack,

@@ -13,6 +13,7 @@ type line struct {
 	n     int     // number within the stretch, counted by the clock
 	group int     // lines of one field without a break
 	zero  float64 // 0H, samples
+	laid  float64 // where it is laid for a mean of lines: 0H less what noise is expected to have moved it
 	end   float64 // trailing edge of sync, samples
 	tip   float64 // mV as they stand
 	blank float64
@@ -224,33 +225,62 @@ func (s *stretch) between(i int, level float64) float64 {
 // edgeReach is how far about 0H the edge is looked at, us: sync edges of 140 to 300 ns fit.
 const edgeReach = 0.45
 
-// align finds each line's 0H by least squares against the mean edge, which the lines give: twice,
-// the second time from a sharper mean.
+// align finds each line's 0H by least squares against the mean edge, which the lines give: three
+// times, each from a better mean.
 func (s *stretch) align() {
 	s.lines = slices.DeleteFunc(s.lines, func(l line) bool { return !s.crossing(&l) })
 	for i := range s.lines {
 		s.crossing(&s.lines[i])
+		s.lines[i].laid = s.lines[i].zero
 	}
 	if len(s.lines) < 4 || edgeReach*s.us < 2.5 {
 		return
 	}
-	for range 2 {
+	for range 3 {
+		s.lay()
 		e := s.meanEdge()
 		if e == nil {
 			return
 		}
 		for i := range s.lines {
 			l := &s.lines[i]
-			for range 2 {
-				d, ok := s.displacement(e, l, l.zero)
-				if !ok || math.Abs(d) > 0.3*s.us {
+			at := l.laid
+			for k := range 6 {
+				d, ok := s.displacement(e, l, at)
+				if !ok || math.Abs(at+d-l.laid) > 0.5*s.us {
 					break
 				}
-				l.zero += d
+				at += d
+				l.zero = at
+				if k > 0 && math.Abs(d) < 1e-3 {
+					break
+				}
 			}
 		}
 		s.edge = e
 	}
+	s.lay()
+}
+
+// lay places the lines for a mean. Laid by 0H of its own, a noisy line's noise is laid with
+// it: the mean edge turns out too steep, and the width of sync too small. Laid by the clock, a
+// line's own jitter smears it. The best of both (Wiener's) goes from the clock towards its own
+// 0H by the share that jitter has in the scatter.
+func (s *stretch) lay() {
+	square, degrees := s.scatter(func(l *line, off float64) {})
+	share := 1.0
+	if degrees > 0 {
+		switch {
+		case s.edge == nil:
+			share = 0 // unknown yet; a smeared mean edge is not biased
+		case square > 0:
+			share = math.Max(0, 1-s.noiseOfZero()/square)
+		}
+	}
+	for i := range s.lines {
+		s.lines[i].laid = s.lines[i].zero
+	}
+	s.scatter(func(l *line, off float64) { l.laid = l.zero - (1-share)*off })
 }
 
 // meanEdge averages the leading edges of up to some hundred lines, and shifts the mean so that
@@ -267,7 +297,7 @@ func (s *stretch) meanEdge() *edge {
 		l := &s.lines[i]
 		ok := true
 		for k := range row {
-			v, good := interpolate(s.x, l.zero+e.from+float64(k)*e.step)
+			v, good := interpolate(s.x, l.laid+e.from+float64(k)*e.step)
 			ok = ok && good
 			row[k] = (v - l.tip) / l.height()
 		}

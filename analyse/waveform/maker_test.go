@@ -18,6 +18,7 @@ type maker struct {
 	sync       float64 // us; 0: 4.7
 	front      float64 // us; 0: 1.5
 	end        float64 // us after 0H that blanking ends; 0: the standard's
+	blankRise  float64 // us, 10 to 90 % of blanking's edges; 0: the standard's
 	burstMV    float64 // peak to peak; 0: the standard's
 	burstStart float64 // us; 0: the standard's
 	burstPPM   float64
@@ -63,6 +64,7 @@ func (m maker) samples(fields float64) []float32 {
 		rise, blankRise, equal, pulses, from = 0.14, 0.14, 2.3, 6, 9.2
 		cycles, start = 9, 19e6/scan.SubcarrierHz
 	}
+	set(&m.blankRise, blankRise)
 	set(&m.lineUS, 1e6/scan.LineHz)
 	set(&m.sync, 4.7)
 	set(&m.front, 1.5)
@@ -142,7 +144,7 @@ func (m maker) samples(fields float64) []float32 {
 		}
 		a, b := at+m.end, at+m.lineUS-m.front
 		add(a-1, b+1, func(t float64) float64 {
-			open := ramp(t-a, blankRise) - ramp(t-b, blankRise)
+			open := ramp(t-a, m.blankRise) - ramp(t-b, m.blankRise)
 			if !m.bars {
 				return m.white * scan.WhiteMV * open
 			}

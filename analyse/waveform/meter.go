@@ -95,6 +95,7 @@ type part struct {
 	swings     *bool
 	mean       *meanLine
 	test       *TestLine
+	hum        []ripple
 	missing    []Missing
 }
 
@@ -149,7 +150,7 @@ func measure(x []float32, o Options) (*part, error) {
 	s.levels(p)
 	s.times(p)
 	s.burstReadings(p)
-	p.test = s.testLine()
+	p.test, p.hum = s.testLine(), s.hum()
 	p.lines, p.mean = len(s.lines), s.mean
 	return p, nil
 }
@@ -193,13 +194,11 @@ func (s *stretch) levels(p *part) {
 		}
 	}
 	h, spread := middleMean(height)
-	p.set(rSync, h, spread, len(height))
 	b, spreadB := middleMean(blank)
 	sign := 1.0
 	if p.inverted {
 		sign = -1
 	}
-	p.set(rBlank, b*sign, spreadB, len(blank))
 	p.set(rBlankLow, slices.Min(blank), 0, 1)
 	p.set(rBlankHigh, slices.Max(blank), 0, 1)
 	rms := 0.0
@@ -207,14 +206,16 @@ func (s *stretch) levels(p *part) {
 		rms = math.Sqrt(noise / float64(n))
 		p.set(rNoise, rms, rms/math.Sqrt(2*float64(n)), n)
 	}
+	p.set(rSync, h, math.Hypot(spread, math.Sqrt2*s.rounding(rms)), len(height))
+	p.set(rBlank, b*sign, math.Hypot(spreadB, s.rounding(rms)), len(blank))
 	st := s.steadyLevels(rms)
 	width := math.Hypot(rms, s.quantum/3.5) / math.Sqrt(math.Max(windowCycles/s.scan.SubcarrierHz*s.rate, 1))
 	width = math.Hypot(width, h/600) // lines differ by their own clamp
 	if white, ok := highest(st.luma, width); ok {
-		p.set(rWhite, white, width/2, len(st.luma))
+		p.set(rWhite, white, math.Hypot(width/2, math.Sqrt2*s.rounding(rms)), len(st.luma))
 		top, _ := highest(st.top, 1.5*width)
 		bottom, _ := lowestOf(st.bottom, 1.5*width)
-		p.set(rPeak, math.Max(top, white)+math.Max(h, -bottom), width, len(st.luma))
+		p.set(rPeak, math.Max(top, white)+math.Max(h, -bottom), math.Hypot(width, math.Sqrt2*s.rounding(rms)), len(st.luma))
 	} else {
 		p.lack(rWhite, "no level of the picture holds for a microsecond")
 		p.lack(rPeak, "no level of the picture holds for a microsecond")
@@ -248,26 +249,25 @@ func (s *stretch) times(p *part) {
 		}
 		p.set(name, *v, spread, m.lines)
 	}
-	// How well an edge of the mean is placed: noise over slope, over the lines.
-	place := math.Sqrt(p.noise/math.Max(float64(m.lines), 1)) / s.us
+	place := s.placing(p.values[rNoise].v)
 	few := "too few samples a second to see it"
-	put(rSyncUS, m.sync, place, "the mean line has no clear edges")
+	put(rSyncUS, m.sync, math.Sqrt2*place, "the mean line has no clear edges")
 	if s.edges() {
-		put(rRise, m.rise, place*1400, "the mean line has no clear edges")
-		put(rFall, m.fall, place*1400, "the mean line has no clear edges")
+		put(rRise, m.rise, 2500*place, "the mean line has no clear edges")
+		put(rFall, m.fall, 2500*place, "the mean line has no clear edges")
 	} else {
 		p.lack(rRise, "%s", few)
 	}
 	black := "the picture has no edge there: show a bright border or a white screen"
 	if m.activeTo != nil {
 		front := s.period/s.us - *m.activeTo
-		put(rFront, &front, 3*place, "")
+		put(rFront, &front, 2*place, "")
 	} else {
 		p.lack(rFront, "%s", black)
 	}
-	put(rFrom, m.activeFrom, 3*place, black)
+	put(rFrom, m.activeFrom, 2*place, black)
 	if m.activeRise != nil {
-		put(rActive, m.activeRise, 5*place*1000, "")
+		put(rActive, m.activeRise, 3500*place, "")
 	}
 	for _, v := range []struct {
 		name   string
@@ -278,8 +278,29 @@ func (s *stretch) times(p *part) {
 		}
 		// Glitches about field sync are left out.
 		x, spread := middleMean(v.widths)
-		p.set(v.name, x, spread, len(v.widths))
+		p.set(v.name, x, math.Hypot(spread, s.resolution()), len(v.widths))
 	}
+}
+
+// placing is how well one edge of the mean line is placed, in us: its noise over the slope of sync's
+// edge, which in its middle is 1.02 of its height in a 10 to 90 % time (a Gaussian filter's).
+func (s *stretch) placing(rms float64) float64 {
+	rise := 0.2
+	if s.mean.rise != nil {
+		rise = *s.mean.rise / 1000
+	}
+	lines := math.Sqrt(math.Max(float64(s.mean.lines), 1))
+	noise := math.Hypot(rms/lines, s.rounding(rms)) / (1.02 * s.medianHeight()) * rise
+	return math.Hypot(noise, s.resolution())
+}
+
+// rounding is the uncertainty of a level for the sampler's steps, in mV: steady levels without noise
+// are rounded alike on every line, and no mean of lines helps.
+func (s *stretch) rounding(rms float64) float64 {
+	if rms > 0.5*s.quantum {
+		return 0
+	}
+	return s.quantum / math.Sqrt(12)
 }
 
 func (s *stretch) burstReadings(p *part) {

@@ -37,6 +37,8 @@ type Result struct {
 	Serration    *float64  `json:"serration_us"`
 	NoiseMV      *float64  `json:"noise_mv"` // rms on the sync tips, all the file's bandwidth
 	DriftMV      *float64  `json:"drift_mv"` // blanking, lowest to highest
+	HumMV        *float64  `json:"hum_mv"`   // blanking's part at the mains or twice it, peak to peak, before any clamp
+	HumHz        *float64  `json:"hum_hz"`   // nil where none stands out
 	Pulses       Census    `json:"pulses"`
 	TestLine     *TestLine `json:"test_line"`
 

@@ -208,6 +208,10 @@ func (f *powerFinding) judgeChange(n int, share float64) {
 	}
 }
 
+// timeToLock is how long a device takes at most to show a picture again, seconds: a field rate that has to be found anew and
+// some fields of lock (common practice, no source).
+const timeToLock = 0.3
+
 // decay estimates retention over the times without power.
 func (f *powerFinding) decay(runs []*powerRun, first, last []*analyse.Survey, p *display.Profile, board *patterns.Board) {
 	var trials []retention.Trial
@@ -218,7 +222,7 @@ func (f *powerFinding) decay(runs []*powerRun, first, last []*analyse.Survey, p 
 			})
 		}
 	}
-	r, err := retention.Estimate(trials, p, retention.Options{})
+	r, err := retention.Estimate(trials, p, retention.Options{Late: timeToLock})
 	switch {
 	case errors.Is(err, retention.ErrNoTrial):
 		f.Decay = "There is no time without power with a picture on either side."

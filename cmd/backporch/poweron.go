@@ -210,7 +210,7 @@ func (f *powerFinding) text(w io.Writer) error {
 		for _, reason := range r.Reasons {
 			row("", "%s", reason)
 		}
-		row("", "times are those without a picture: the device's time to lock is in them")
+		row("", "times are those without a picture; a device may take %.1f s of them to lock, which the lower ends allow for", timeToLock)
 	}
 	_, err := w.Write(out.Bytes())
 	return err

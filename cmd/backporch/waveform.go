@@ -163,6 +163,9 @@ func readWaveform(ctx context.Context, path string, o waveform.Options, seconds 
 		status.Set("measuring %s: %.2f s", path, float64(done)/source.Rate())
 	}
 	result, err := meter.Result()
+	if err != nil && len(info.Notes) > 0 { // it may be another column or another sort of samples
+		return nil, fmt.Errorf("measuring %s (%s): %w", path, strings.Join(info.Notes, "; "), err)
+	}
 	if err != nil {
 		return nil, fmt.Errorf("measuring %s: %w", path, err)
 	}

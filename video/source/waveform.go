@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"strings"
 	"time"
 
 	"backporch/video"
@@ -117,6 +118,9 @@ func (s *sampled) start(path string, standard video.Standard) error {
 	}
 	s.head = s.head[:n]
 	found, err := composite.Find(s.head, rate)
+	if notes := s.file.Info().Notes; err != nil && len(notes) > 0 { // it may be another column or another sort of samples
+		return fmt.Errorf("%s: %w", strings.Join(notes, "; "), err)
+	}
 	if err != nil {
 		return err
 	}
@@ -129,7 +133,7 @@ func (s *sampled) start(path string, standard video.Standard) error {
 	}
 	o := composite.Options{Standard: standard, Rate: rate, DelayLine: standard == video.Std625, Clamp: 0.5}
 	if s.d, err = composite.NewDecoder(o); err != nil {
-		return fmt.Errorf("%.3g million samples a second are no rate to decode colour at: use 12 to 80", rate/1e6)
+		return fmt.Errorf("%.3g million samples a second are no rate to decode a picture at: use 12 to 80; backporch waveform measures lines and levels of it", rate/1e6)
 	}
 	s.scale = float32(scan.SyncMV / (found.Blanking - found.Tip)) // negative when sync points up
 	s.offset = float32(found.Blanking)

@@ -216,7 +216,7 @@ func TestWaveformRefusesInOneLine(t *testing.T) {
 		{"a line", save("line.wav", x[200_000:203_000], rate), "too short for a picture"},
 		{"silence", save("zero.wav", make([]float32, 1_000_000), rate), "no line sync"},
 		{"one sample", save("one.wav", x[:1], rate), "one sample"},
-		{"slow", save("slow.wav", slow, rate/4), "no rate to decode colour at"},
+		{"slow", save("slow.wav", slow, rate/4), "no rate to decode a picture at"},
 		{"text", bytesFile(t, filepath.Join(dir, "a.csv"), []byte("hello\n")), "text"},
 	} {
 		src, err := Open(context.Background(), c.path, Options{})

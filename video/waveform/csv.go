@@ -106,6 +106,7 @@ type table struct {
 	held        float32 // the sample behind the gap
 	holding     bool
 	fields      [][]byte
+	cut         bool // the last line read has no end of line
 	err         error
 }
 
@@ -134,6 +135,7 @@ func (c *table) next() ([]byte, error) {
 		return nil, err
 	}
 	c.line++
+	c.cut = err != nil
 	return b, nil
 }
 
@@ -284,6 +286,10 @@ func (c *table) sample(seen *Seen) (float32, error) {
 		return out, nil
 	}
 	d := at - c.last
+	if c.timed && c.cut && (d < -c.step-2*c.slack || c.gap(d)) {
+		c.err = io.EOF // a number that was cut off with its file
+		return 0, io.EOF
+	}
 	c.last = at
 	if !c.timed {
 		c.timed = true

@@ -105,6 +105,8 @@ func open(path string, o Options) (*Reader, error) {
 		err = r.openNPY(head, o, st.Size())
 	case kind == kindCSV:
 		err = r.openCSV(head, o, st.Size())
+	case kind == kindWide:
+		err = errors.New("it is text of two bytes a character (UTF-16): save it as plain text (UTF-8)")
 	case kind == kindText:
 		err = errors.New("it is text, but no table of numbers")
 	default:
@@ -163,6 +165,7 @@ const (
 	kindNPY
 	kindCSV
 	kindText
+	kindWide // text of two bytes a character
 )
 
 // kindOf tells a file by its first bytes; its name only parts bare samples from text.
@@ -173,6 +176,8 @@ func kindOf(head []byte, path string) kind {
 		return kindWAV
 	case bytes.HasPrefix(head, []byte(npyMagic)):
 		return kindNPY
+	case bytes.HasPrefix(head, []byte("\xff\xfe")) && len(head)%2 == 0 && isText(narrow(head, 0)), bytes.HasPrefix(head, []byte("\xfe\xff")) && len(head)%2 == 0 && isText(narrow(head, 1)):
+		return kindWide
 	case isText(head):
 		if _, ok := dialectOf(head); ok {
 			return kindCSV
@@ -180,6 +185,15 @@ func kindOf(head []byte, path string) kind {
 		return kindText
 	}
 	return kindOther
+}
+
+// narrow takes every second byte behind the mark of byte order.
+func narrow(b []byte, from int) []byte {
+	out := make([]byte, 0, len(b)/2)
+	for i := 2 + from; i < len(b); i += 2 {
+		out = append(out, b[i])
+	}
+	return out
 }
 
 // isText says that bytes are text: no control characters but those of lines.
@@ -213,7 +227,7 @@ func Is(path string) bool {
 	switch kindOf(head[:n], path) {
 	case kindWAV, kindNPY, kindCSV:
 		return true
-	case kindText:
+	case kindText, kindWide:
 		return false
 	}
 	for _, e := range rawEndings {

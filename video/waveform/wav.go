@@ -82,7 +82,7 @@ func (r *Reader) wavData(o Options, format uint16, channels int, rate uint32, bl
 		return fmt.Errorf("channel %d: the WAV has %d", channel, channels)
 	}
 	if channels > 1 {
-		r.note("channel %d of %d", channel, channels)
+		r.note("channel %d of %d; --column reads another", channel, channels)
 	}
 	r.info.Format, r.info.Bits = fmt.Sprintf("WAV, %d bits", bits), l.bits()
 	r.info.Rate = float64(rate)

@@ -100,6 +100,17 @@ func TestRoundedTimes(t *testing.T) {
 	}
 }
 
+// A table that was cut off within its last number has the rows before it.
+func TestCutOffTable(t *testing.T) {
+	const whole = "Time (s),V\n0,0.1\n1e-7,0.2\n2e-7,0.3\n3e-7,0.1\n4e-7,0.2\n"
+	for _, last := range []string{"5", "0.00", "5e-"} {
+		_, x := readAll(t, put(t, "a.csv", []byte(whole+last)), Options{})
+		if len(x) < 5 || len(x) > 6 || math.Abs(float64(x[4])-200) > 1e-3 || len(x) == 6 && x[5] == x[5] {
+			t.Errorf("cut off behind %q: %v", last, x)
+		}
+	}
+}
+
 func wav(format, channels, bits int, rate uint32, data []byte) []byte {
 	var b []byte
 	le16 := func(v int) { b = binary.LittleEndian.AppendUint16(b, uint16(v)) }
@@ -218,6 +229,7 @@ func TestOpenRefusesInOneLine(t *testing.T) {
 		{"a.npy", npy("<i2", "(3,3,3)", make([]byte, 54)), Options{Rate: 1e7}, "(3,3,3)"},
 		{"a.npy", npy("<i2", "(0,)", nil), Options{Rate: 1e7}, "no sample"},
 		{"a.npy", npy("<i2", "(30,)", make([]byte, 60)), Options{}, "--rate"},
+		{"wide.csv", []byte("\xff\xfet\x00,\x00V\x00\n\x000\x00,\x001\x00\n\x00"), Options{}, "UTF-16"},
 		{"minus.raw", []byte{1, 2, 3}, Options{Rate: -4}, "-4"},
 	} {
 		path := put(t, c.name, c.data)

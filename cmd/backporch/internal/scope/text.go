@@ -138,7 +138,10 @@ func measures(r *waveform.Result) [][2]string {
 		return fmt.Sprintf(format, *x)
 	}
 	row("level", v("sync %.1f mV", r.SyncMV), v("brightest %.1f mV", r.WhiteMV), v("peak to peak %.0f mV", r.PeakToPeak), v("blanking at %.0f mV", whole(r.BlankingMV)), v("noise %.1f mV rms", r.NoiseMV))
-	row("line", v("%.4f us", r.LineUS), v("jitter %.1f ns rms", r.JitterNS), v("field rate %.4f Hz", r.FieldHz))
+	row("line", v("%.4f us", r.LineUS), jitter(r), v("field rate %.4f Hz", r.FieldHz))
+	if r.HumHz != nil {
+		row("hum", fmt.Sprintf("%.1f +-%.1f mV p-p at %.0f Hz", *r.HumMV, 2*r.Spread["hum_mv"], *r.HumHz))
+	}
 	row("sync", v("%.3f us wide", r.SyncUS), v("edges %.0f", r.SyncRise)+v(" and %.0f ns", r.SyncFall), v("front porch %.2f us", r.FrontPorch), v("back porch %.2f us", r.BackPorch))
 	burst := v("%.1f mV p-p", r.BurstMVPP)
 	if r.BurstPPM != nil {
@@ -151,6 +154,17 @@ func measures(r *waveform.Result) [][2]string {
 		row("2T", fmt.Sprintf("line %d: K %.1f %% (pulse to bar %.1f, pulse %.1f, bar %.1f); pulse %.0f ns, %.0f %% of the bar", t.Line, t.K, t.KPulseBar, t.KPulse, t.KBar, t.HalfNS, 100*t.PulseBar))
 	}
 	return rows
+}
+
+// jitter says how far it may be off where that is more than a tenth.
+func jitter(r *waveform.Result) string {
+	if r.JitterNS == nil {
+		return ""
+	}
+	if open := 2 * r.Spread["jitter_ns"]; open > 0.1**r.JitterNS && open >= 0.05 {
+		return fmt.Sprintf("jitter %.1f +-%.1f ns rms", *r.JitterNS, open)
+	}
+	return fmt.Sprintf("jitter %.1f ns rms", *r.JitterNS)
 }
 
 // whole rounds, so that nothing is never minus nothing.
