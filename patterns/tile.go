@@ -1,6 +1,7 @@
 package patterns
 
 import (
+	"math"
 	"math/bits"
 
 	"backporch/analyse"
@@ -49,17 +50,12 @@ func (c *comparison) alikeIn(cell *analyse.Cell, a, b int) bool {
 	return c.alike(a, b)
 }
 
-// may tells whether a predicted colour, of which some bits are open, may be the one that a cell shows.
-func (c *comparison) may(cell *analyse.Cell, predicted, open, seen int) bool {
-	if predicted < 0 || seen < 0 {
-		return true
-	}
-	return c.alikeIn(cell, predicted&^open|seen&open, seen)
-}
-
 // differ counts the pixels in which a seen cell departs from a predicted one, by lane, and what they weigh together: those at the predicted
 // edges, which a decoder blurs, are c.soft of a pixel each.
 func (c *comparison) differ(p tile, seen *analyse.Cell) (by [8]int, total float64) {
+	if p.openInk|p.openPaper != 0 {
+		return c.resolve(p, seen)
+	}
 	wrong, edges := c.departs(p, seen), p.edges()
 	for y, w := range wrong {
 		if w == 0 {
@@ -69,6 +65,28 @@ func (c *comparison) differ(p tile, seen *analyse.Cell) (by [8]int, total float6
 		total += float64(bits.OnesCount8(w)-soft) + float64(soft)*c.soft
 		for ; w != 0; w &= w - 1 {
 			by[bits.TrailingZeros8(w)]++
+		}
+	}
+	return by, total
+}
+
+// resolve is differ for colours of which some bits are open: whatever these are, they are the same all over the cell.
+func (c *comparison) resolve(p tile, seen *analyse.Cell) (by [8]int, total float64) {
+	total = math.Inf(1)
+	inks, papers := [2]int{seen.Ink, seen.Paper}, [2]int{seen.Paper, seen.Ink}
+	for _, ink := range inks {
+		for _, paper := range papers {
+			q := p
+			q.openInk, q.openPaper = 0, 0
+			if p.openInk != 0 && p.ink >= 0 && ink >= 0 {
+				q.ink = p.ink&^p.openInk | ink&p.openInk
+			}
+			if p.openPaper != 0 && p.paper >= 0 && paper >= 0 {
+				q.paper = p.paper&^p.openPaper | paper&p.openPaper
+			}
+			if b, n := c.differ(q, seen); n < total {
+				by, total = b, n
+			}
 		}
 	}
 	return by, total
@@ -90,8 +108,8 @@ func (t *tile) edges() (out [8]uint8) {
 
 // departs marks the pixels in which a seen cell departs from a predicted one.
 func (c *comparison) departs(p tile, seen *analyse.Cell) (out [8]uint8) {
-	ii, ip := c.may(seen, p.ink, p.openInk, seen.Ink), c.may(seen, p.ink, p.openInk, seen.Paper)
-	pi, pp := c.may(seen, p.paper, p.openPaper, seen.Ink), c.may(seen, p.paper, p.openPaper, seen.Paper)
+	ii, ip := c.alikeIn(seen, p.ink, seen.Ink), c.alikeIn(seen, p.ink, seen.Paper)
+	pi, pp := c.alikeIn(seen, p.paper, seen.Ink), c.alikeIn(seen, p.paper, seen.Paper)
 	for y, b := range p.rows {
 		s := seen.Bits[y]
 		var wrong uint8

@@ -26,12 +26,11 @@ func profile(f *video.Field) []float64 {
 	for y := range f.Height {
 		line := f.Line(y)
 		for b := range profileBands {
-			sum, n := 0, 0
-			for x := b * wide; x < (b+1)*wide; x += 4 {
-				sum += int(line[x])
-				n++
+			sum := 0
+			for _, v := range line[b*wide : (b+1)*wide] { // all of them: every fourth would beat with the subcarrier
+				sum += int(v)
 			}
-			p[y*profileBands+b] = float64(sum) / float64(n)
+			p[y*profileBands+b] = float64(sum) / float64(wide)
 		}
 	}
 	return p
