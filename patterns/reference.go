@@ -1,7 +1,6 @@
 package patterns
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 	"math/bits"
@@ -116,71 +115,6 @@ func vague(seen, reference *analyse.Survey, p *display.Profile) [][8]uint8 {
 	return out
 }
 
-// errorRates is what a pixel costs that is misread, nats, and sets what part of it one costs at an edge. As many are misread as differ
-// from the expected ones outside the worst lane, but no more than a picture of this noise gives; at edges, where a decoder's comb or trap
-// blurs pixels into their neighbours, as many more as differ there than elsewhere: what is wrong in memory is wrong anywhere.
-func (c *comparison) errorRates(e *evidence) (perPixel float64) {
-	c.soft = 1
-	type counts struct{ wrong, of [8]int }
-	var edge, flat counts
-	for i := range e.s.Cells {
-		t := tileOf(&c.cells[i])
-		wrong, edges := c.departs(t, &e.s.Cells[i]), t.edges()
-		total := 0
-		for _, w := range wrong {
-			total += bits.OnesCount8(w)
-		}
-		if total > 24 { // another cell altogether
-			continue
-		}
-		for y, w := range wrong {
-			for lane := range 8 {
-				n := &flat
-				if edges[y]>>lane&1 == 1 {
-					n = &edge
-				}
-				n.wrong[lane] += int(w >> lane & 1)
-				n.of[lane]++
-			}
-		}
-	}
-	worst := 0
-	for lane := range 8 {
-		if edge.wrong[lane]+flat.wrong[lane] > edge.wrong[worst]+flat.wrong[worst] {
-			worst = lane
-		}
-	}
-	sum := func(n [8]int) (out float64) {
-		for lane, v := range n {
-			if lane != worst {
-				out += float64(v)
-			}
-		}
-		return out
-	}
-	most := 0.002
-	if snr := e.s.Signal.SNRdB; snr == nil || *snr < 28 {
-		most = 0.01
-	}
-	all := sum(edge.wrong) + sum(flat.wrong)
-	rate := math.Max(surePixel, math.Min(most, (all+1)/(float64(len(e.s.Cells)*56)+20000)))
-	atEdges := sum(edge.wrong)/(sum(edge.of)+500) - flatWeight*(sum(flat.wrong)+1)/(sum(flat.of)+500)
-	if atEdges = math.Min(atEdges, mostAtEdges); atEdges > rate {
-		c.soft = math.Log(atEdges) / math.Log(rate)
-	}
-	return -math.Log(rate)
-}
-
-// Pixels at edges are misread by blur as far as they are wrong flatWeight times as often as others; no more than mostAtEdges of them. Common
-// practice, no source.
-const (
-	flatWeight  = 3.0
-	mostAtEdges = 0.12
-)
-
-// surePixel is the share of pixels that are misread at the least: what is not modelled misreads some. Common practice, no source.
-const surePixel = 5e-4
-
 // cost is what a prediction pays for the cells that depart from it. In each pair of colours either may
 // be the ink; the fault is put to the cells as they then are.
 func (c *comparison) cost(e *evidence, change predict, perPixel float64) float64 {
@@ -232,45 +166,6 @@ func (c *comparison) cost(e *evidence, change predict, perPixel float64) float64
 		}
 	}
 	return orientations + misreadCells(all)
-}
-
-// misreadCells adds up what cells pay. One in a hundred may be misread as a whole, whatever it
-// then shows, at wholeCell nats; the rest is taken at its word.
-func misreadCells(paid []float64) float64 {
-	slices.SortFunc(paid, func(a, b float64) int { return cmp.Compare(b, a) })
-	sum := 0.0
-	for i, cost := range paid {
-		if i < len(paid)/100+1 {
-			cost = math.Min(cost, wholeCell)
-		}
-		sum += cost
-	}
-	return sum
-}
-
-const wholeCell = 7.0
-
-// misreadColour is what a cell costs whose pattern is as expected and whose colours are not: one in four hundred.
-const misreadColour = 6.0
-
-// paid is the cost of a cell with n pixels wrong against a prediction.
-func (c *comparison) paid(n float64, t tile, seen *analyse.Cell, perPixel float64) float64 {
-	if n == 0 {
-		return 0
-	}
-	// At the most what it takes to write any cell at all: 64 pixels and a pair of colours.
-	paid := math.Min(n*perPixel, 64*math.Ln2+5)
-	if paid > misreadColour { // the pattern may be right and a colour misread
-		for _, s := range [2]tile{tileOf(seen), tileOf(seen).inverted()} {
-			t.ink, t.paper = s.ink, s.paper
-			_, left := c.differ(t, seen)
-			paid = math.Min(paid, misreadColour+left*perPixel)
-		}
-	}
-	if seen.Sure < 2 {
-		paid /= 2
-	}
-	return paid
 }
 
 // hypotheses weighs every fault by how well it turns the expected screen into the seen one.
@@ -334,6 +229,18 @@ func (c *comparison) hypotheses(e *evidence) []hypothesis {
 			why: []string{fmt.Sprintf("the border is %s, %s has %s", e.p.Colours[seen].Name, c.what, e.p.Colours[c.border].Name)},
 		})
 	}
+	out = calmed(out, func(h *hypothesis) float64 {
+		switch f := h.fault; {
+		case f != nil && f.Kind == "border-latch":
+			return 0
+		case f != nil && f.Kind == "colour-path" && c.border >= 0:
+			expected, _ := forceColours(c.border, 0, slices.Index(componentNames[:], f.Component), *f.Level)
+			return edge(expected)
+		case f != nil && f.Kind == "data-bit-weak":
+			return edge(c.border) + e.unsteady(*f.Bit)
+		}
+		return edge(c.border)
+	})
 	out = c.flashing(e, out)
 	return e.moving(out, out[0].like)
 }

@@ -1,0 +1,136 @@
+package patterns
+
+import (
+	"cmp"
+	"math"
+	"math/bits"
+	"slices"
+
+	"backporch/analyse"
+)
+
+// What is misread: how often, at what cost, and how much hypotheses are worth where much is.
+
+// errorRates is what a pixel costs that is misread, nats, and sets what part of it one costs at an edge. As many are misread as differ
+// from the expected ones outside the worst lane, but no more than a picture of this noise gives; at edges, where a decoder's comb or trap
+// blurs pixels into their neighbours, as many more as differ there than elsewhere: what is wrong in memory is wrong anywhere.
+func (c *comparison) errorRates(e *evidence) (perPixel float64) {
+	c.soft = 1
+	type counts struct{ wrong, of [8]int }
+	var edge, flat counts
+	for i := range e.s.Cells {
+		t := tileOf(&c.cells[i])
+		wrong, edges := c.departs(t, &e.s.Cells[i]), t.edges()
+		total := 0
+		for _, w := range wrong {
+			total += bits.OnesCount8(w)
+		}
+		if total > 24 { // another cell altogether
+			continue
+		}
+		for y, w := range wrong {
+			for lane := range 8 {
+				n := &flat
+				if edges[y]>>lane&1 == 1 {
+					n = &edge
+				}
+				n.wrong[lane] += int(w >> lane & 1)
+				n.of[lane]++
+			}
+		}
+	}
+	worst := 0
+	for lane := range 8 {
+		if edge.wrong[lane]+flat.wrong[lane] > edge.wrong[worst]+flat.wrong[worst] {
+			worst = lane
+		}
+	}
+	sum := func(n [8]int) (out float64) {
+		for lane, v := range n {
+			if lane != worst {
+				out += float64(v)
+			}
+		}
+		return out
+	}
+	most := 0.002
+	if snr := e.s.Signal.SNRdB; snr == nil || *snr < 28 {
+		most = 0.01
+	}
+	all := sum(edge.wrong) + sum(flat.wrong)
+	rate := math.Max(surePixel, math.Min(most, (all+1)/(float64(len(e.s.Cells)*56)+20000)))
+	atEdges := sum(edge.wrong)/(sum(edge.of)+500) - flatWeight*(sum(flat.wrong)+1)/(sum(flat.of)+500)
+	if atEdges = math.Min(atEdges, mostAtEdges); atEdges > rate {
+		c.soft = math.Log(atEdges) / math.Log(rate)
+	}
+	return -math.Log(rate)
+}
+
+// Pixels at edges are misread by blur as far as they are wrong flatWeight times as often as others; no more than mostAtEdges of them. Common
+// practice, no source.
+const (
+	flatWeight  = 3.0
+	mostAtEdges = 0.12
+)
+
+// surePixel is the share of pixels that are misread at the least: what is not modelled misreads some. Common practice, no source.
+const surePixel = 5e-4
+
+// misreadCells adds up what cells pay. One in a hundred may be misread as a whole, whatever it
+// then shows, at wholeCell nats; the rest is taken at its word.
+func misreadCells(paid []float64) float64 {
+	slices.SortFunc(paid, func(a, b float64) int { return cmp.Compare(b, a) })
+	sum := 0.0
+	for i, cost := range paid {
+		if i < len(paid)/100+1 {
+			cost = math.Min(cost, wholeCell)
+		}
+		sum += cost
+	}
+	return sum
+}
+
+const wholeCell = 7.0
+
+// misreadColour is what a cell costs whose pattern is as expected and whose colours are not: one in four hundred.
+const misreadColour = 6.0
+
+// paid is the cost of a cell with n pixels wrong against a prediction.
+func (c *comparison) paid(n float64, t tile, seen *analyse.Cell, perPixel float64) float64 {
+	if n == 0 {
+		return 0
+	}
+	// At the most what it takes to write any cell at all: 64 pixels and a pair of colours.
+	paid := math.Min(n*perPixel, 64*math.Ln2+5)
+	if paid > misreadColour { // the pattern may be right and a colour misread
+		for _, s := range [2]tile{tileOf(seen), tileOf(seen).inverted()} {
+			t.ink, t.paper = s.ink, s.paper
+			_, left := c.differ(t, seen)
+			paid = math.Min(paid, misreadColour+left*perPixel)
+		}
+	}
+	if seen.Sure < 2 {
+		paid /= 2
+	}
+	return paid
+}
+
+// usualLeft is what cells that are misread cost, in nats, in a capture that is read as well as most: one in a hundred, as a whole.
+const usualLeft = 8 * wholeCell
+
+// calmed takes the hypotheses' differences for less where even the best of them leaves more misread than usual: then pixels are not misread one by
+// one, as the likelihoods have it, but by a decoder that spoils what is alike in the same way, and so many nats say that much less
+// (overdispersion: McCullagh and Nelder, Generalized Linear Models, 1989, chapter 4, from memory). What else than the reading of cells speaks
+// for each, as the border and the time, stands apart.
+func calmed(list []hypothesis, apart func(h *hypothesis) float64) []hypothesis {
+	best := math.Inf(-1)
+	for i := range list {
+		list[i].like -= apart(&list[i])
+		best = math.Max(best, list[i].like)
+	}
+	heat := math.Max(1, -best/usualLeft)
+	for i := range list {
+		list[i].like = best + (list[i].like-best)/heat + apart(&list[i])
+	}
+	return list
+}
