@@ -190,6 +190,7 @@ type run struct {
 	cost        float64       // nats for the cells that don't keep to the level
 	against, of int           // bits that are not at the level, bits that were read surely
 	stripes     int           // different patterns whose lane is all of the colour that covers less
+	drawn       int           // of these, the ones that are no byte repeated
 	keep        int           // different patterns that keep to the level
 	gaps        int           // different patterns with that colour on both sides of the lane and none in it
 	cells       int           // cells that keep to the level
@@ -283,6 +284,9 @@ func (e *evidence) laneRun(g *group, lane, level int, inverse bool, perError flo
 		}
 		if left, right := or&^(mask|(mask-1)), or&(mask-1); and&mask != 0 {
 			r.stripes++
+			if !steadyRows(rows) {
+				r.drawn++
+			}
 		} else if or&mask == 0 && left != 0 && right != 0 {
 			r.gaps++
 		}
@@ -305,6 +309,7 @@ func (r *run) add(s run) {
 	r.stripes += s.stripes
 	r.keep += s.keep
 	r.gaps += s.gaps
+	r.drawn += s.drawn
 	r.cells += s.cells
 	for b, n := range s.bytes {
 		if r.bytes == nil {
@@ -317,8 +322,9 @@ func (r *run) add(s run) {
 // odd is how strange it is, in nats, that a good screen should have the lane so.
 func (r *run) odd(lane int) float64 {
 	for b, n := range r.bytes {
-		if n*10 >= r.cells*9 { // memory that holds one byte: six thousand copies are one observation
-			return math.Log(1 + fillShare(b^1<<lane)/fillShare(b))
+		if n*10 >= r.cells*9 { // memory that holds one byte: six thousand copies are one observation; what is drawn over it has no stripe by itself
+			drawn := (stripedPicture + stripedCell*float64(r.drawn)) * math.Min(1, math.Max(0, float64(r.drawn-1)/4))
+			return math.Min(laneLimit, math.Log(1+fillShare(b^1<<lane)/fillShare(b))+drawn)
 		}
 	}
 	// Where most cells end before the lane, it is the edge of the letters, and a wide one may well pass over it.
@@ -328,6 +334,17 @@ func (r *run) odd(lane int) float64 {
 	}
 	// A lane is tried by different patterns: one alone says nothing, five say it all.
 	return math.Min(laneLimit, odd) * math.Min(1, float64(r.keep-1)/4)
+}
+
+// steadyRows tells whether more than half of a cell's lines are one: a byte that repeats, but for a few lines that were misread.
+func steadyRows(rows [8]uint8) bool {
+	count := map[uint8]int{}
+	for _, b := range rows {
+		if count[b]++; count[b] > 4 {
+			return true
+		}
+	}
+	return false
 }
 
 func repeats(rows [8]uint8) bool {

@@ -29,10 +29,10 @@ func logicHypotheses(e *evidence) []hypothesis {
 		out[0].like = math.Max(out[0].like, fill)
 	}
 	if e.p.Kind == display.Attr {
-		stuck, weak := kindOf("data-bit-stuck"), kindOf("data-bit-weak")
+		stuck, weak, register := kindOf("data-bit-stuck"), kindOf("data-bit-weak"), kindOf("shift-register")
 		for bit := range 8 {
 			for level := range 2 {
-				out = append(out, e.stuck(stuck, bit, level))
+				out = append(out, e.stuck(stuck, bit, level), e.tap(register, bit, level))
 			}
 			out = append(out, e.weak(weak, bit))
 		}
@@ -97,10 +97,45 @@ func ptr[T any](v T) *T { return &v }
 // stuck weighs a lane that always reads level: the patterns must have it, and
 // the same bit of every colour byte. In each pair of colours, what covers more may be ink after all.
 func (e *evidence) stuck(k *Kind, bit, level int) hypothesis {
-	h := hypothesis{
-		fault: &Fault{Class: k.Class, Kind: k.Name, Bit: &bit, Level: &level},
-		prior: math.Log(k.Prior / 16),
+	h := e.column(bit, level, lane{bit, level})
+	h.fault, h.prior = &Fault{Class: k.Class, Kind: k.Name, Bit: &bit, Level: &level}, math.Log(k.Prior/16)
+	if bit == 7 {
+		h.like -= e.flashAgainst(level)
 	}
+	return h
+}
+
+// tap weighs a stage of the shift register that always gives level: the patterns have it as with a stuck lane, and the colours hold.
+func (e *evidence) tap(k *Kind, bit, level int) hypothesis {
+	h := e.column(bit, level, nothing{})
+	h.fault, h.prior = &Fault{Class: k.Class, Kind: k.Name, Level: &level}, math.Log(k.Prior/32)
+	if len(h.why) > 0 {
+		h.why = []string{fmt.Sprintf("pixel %d of the 8 of a cell is one colour in nearly every cell, and the colours hold", 8-bit)}
+	}
+	return h
+}
+
+// flashAgainst is what cells that flash, or don't, cost a colour byte's bit 7 that is held; nothing where the capture is too short to show.
+func (e *evidence) flashAgainst(level int) float64 {
+	if !seenFlash(e.s, e.p) {
+		return 0
+	}
+	n := 0
+	for i := range e.s.Cells {
+		c := &e.s.Cells[i]
+		if c.Single || math.Abs(e.p.Colours[c.Ink].Y-e.p.Colours[c.Paper].Y) < 0.35 {
+			continue // it hardly shows
+		}
+		if c.Flash != (level == 1) {
+			n++
+		}
+	}
+	return math.Min(12, 3*float64(n))
+}
+
+// column weighs a column of pixels that is the same in every cell, and what is held of the colours.
+func (e *evidence) column(bit, level int, held change) hypothesis {
+	var h hypothesis
 	var all run
 	perError := e.perError()
 	turned := make([]bool, len(e.groups))
@@ -112,7 +147,7 @@ func (e *evidence) stuck(k *Kind, bit, level int) hypothesis {
 			}
 			r := e.laneRun(g, bit, level, inverse, perError)
 			l := g.orientation(inverse)
-			if l += e.forbidden(g, lane{bit, level}, inverse) - r.cost; l > like {
+			if l += e.forbidden(g, held, inverse) - r.cost; l > like {
 				best, like, turned[i] = r, l, inverse
 			}
 		}
@@ -122,7 +157,7 @@ func (e *evidence) stuck(k *Kind, bit, level int) hypothesis {
 			h.like += g.orientation(turned[i]) - g.orientation(false)
 		}
 	}
-	h.like += e.colours(lane{bit, level}, turned)
+	h.like += e.colours(held, turned)
 	h.like += e.blankOdds(false)
 	if !e.without(termOdd) {
 		h.like += math.Min(all.odd(bit), e.mayBeGap(bit))
