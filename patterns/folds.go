@@ -278,6 +278,7 @@ func (e *evidence) folds(nothing float64, lane func(int) float64) []hypothesis {
 			add(Fault{Columns: which}, fetch, 0.25, odds-math.Ln2, fmt.Sprintf("cells stand in pairs: columns next to each other show the same in %d places", same))
 		}
 	}
+	e.idleColumns(add)
 	best, at := 0.0, 0
 	for n := 1; n < last-1; n++ {
 		odds, _ := e.folded(e.columnFold(func(c int) (int, bool) { return c - 1, c > n }), 0xff)

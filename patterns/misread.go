@@ -28,10 +28,11 @@ func (c *comparison) errorRates(e *evidence) (perPixel float64) {
 		if total > 24 { // another cell altogether
 			continue
 		}
+		blurred := total <= softest
 		for y, w := range wrong {
 			for lane := range 8 {
 				n := &flat
-				if edges[y]>>lane&1 == 1 {
+				if edges[y]>>lane&1 == 1 && blurred {
 					n = &edge
 				}
 				n.wrong[lane] += int(w >> lane & 1)

@@ -57,18 +57,24 @@ func (c *comparison) differ(p tile, seen *analyse.Cell) (by [8]int, total float6
 		return c.resolve(p, seen)
 	}
 	wrong, edges := c.departs(p, seen), p.edges()
+	soft := 0
 	for y, w := range wrong {
 		if w == 0 {
 			continue
 		}
-		soft := bits.OnesCount8(w & edges[y])
-		total += float64(bits.OnesCount8(w)-soft) + float64(soft)*c.soft
+		at := bits.OnesCount8(w & edges[y])
+		soft += at
+		total += float64(bits.OnesCount8(w) - at)
 		for ; w != 0; w &= w - 1 {
 			by[bits.TrailingZeros8(w)]++
 		}
 	}
+	total += float64(min(soft, softest))*c.soft + float64(max(0, soft-softest)) // blur spoils a few pixels of a cell, and no more
 	return by, total
 }
+
+// softest is how many pixels of a cell blur may spoil. Common practice, no source.
+const softest = 8
 
 // resolve is differ for colours of which some bits are open: whatever these are, they are the same all over the cell.
 func (c *comparison) resolve(p tile, seen *analyse.Cell) (by [8]int, total float64) {
