@@ -194,18 +194,20 @@ type State struct {
 // Motion is how what memory shows changes from field to field, whatever noise and the subcarrier do. A byte is
 // eight pixels of a line (Attr), or a character cell (Text).
 type Motion struct {
-	Fields  int    // fields compared
-	Bytes   int    // bytes that can be followed
-	Moving  int    // bytes that show another value in some field than in most
-	Events  int    // how often they do: pairs of a byte and a field
-	Once    int    // bytes that do so in one field only
-	Colours int    // Attr: events in which a cell changes as a whole, as by its colour byte; they are none of the others
-	Bursts  int    // Attr: those of Once that do so in three bits or more
-	Lanes   [9]int // Attr: events, by how many bits of the byte are another
-	ByLane  [8]int // Attr: events in which that bit is another
-	Steps   int    // bits (Attr) or cells (Text) that change once and stay so
-	Swings  int    // and those that change back
-	ByField []int  // events, by field
+	Fields  int     // fields compared
+	Bytes   int     // bytes that can be followed
+	Moving  int     // bytes that show another value in some field than in most
+	Events  int     // how often they do: pairs of a byte and a field
+	Once    int     // bytes that do so in one field only
+	Colours int     // Attr: events in which a cell changes as a whole, as by its colour byte; they are none of the others
+	Bursts  int     // Attr: those of Once that do so in three bits or more
+	Lanes   [9]int  // Attr: events, by how many bits of the byte are another
+	ByLane  [8]int  // Attr: events in which that bit is another
+	Steps   int     // bits (Attr) or cells (Text) that change once and stay so
+	Swings  int     // and those that change back
+	ByField []int   // events, by field
+	Rhythm  float64 // part of the movement's power that is of one frequency, as the subcarrier's is; 0: not known
+	Turns   int     // of that frequency in all of Fields
 }
 
 // Signal is the quality of the signal. Each value is nil when not measured.

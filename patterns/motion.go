@@ -38,8 +38,19 @@ func (e *evidence) motion() *analyse.Motion {
 	if m == nil || m.Fields < 6 || m.Bytes < 40 {
 		return nil
 	}
+	if float64(m.Moving) > tooManyMoving*float64(m.Bytes) && (m.Rhythm > inTime && m.Turns >= fastTurns || m.Rhythm > inSlowTime && m.Steps*12 < m.Steps+m.Swings) {
+		return nil // it is the subcarrier that moves
+	}
 	return m
 }
+
+// inTime is the part of all movement that is of one frequency from which on it is a beat and no memory's; inSlowTime the same for few turns, of which
+// what decays has one. Common practice, no source.
+const (
+	inTime     = 0.6
+	inSlowTime = 0.8
+	fastTurns  = 4
+)
 
 // unexplained adds to odds that are good what every event costs where nothing that moves is wrong: a byte that shows something
 // else must then be written down.

@@ -42,6 +42,7 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 	fields := phase[:min(len(phase), followed)]
 	t := newTrack(s, p, fields, fewer)
 	s.Motion = &analyse.Motion{Fields: len(fields), ByField: make([]int, len(fields))}
+	beat := newRhythm(len(fields))
 	odd := make([]int, len(fields))
 	sorted := make([]float64, len(fields))
 	var away [8][]float64 // from what most fields show, by pixel of a line and field
@@ -78,6 +79,7 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 				if v := float64(stack.VarY[at]); v < 0.7*threshold*threshold/float64(stack.N) {
 					continue
 				}
+				beat.add(fields, at)
 				t.series(at, fields, c, x, y, 0.25*max(step, 80))
 				usual := median(t.luma, sorted)
 				for k, v := range t.luma {
@@ -128,6 +130,7 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 			t.cell(m, s.Motion, p.CellAddress(c.Row, c.Column), whole)
 		}
 	}
+	s.Motion.Rhythm, s.Motion.Turns = beat.share()
 	worst := 0
 	for k := range odd {
 		if odd[k] > odd[worst] {

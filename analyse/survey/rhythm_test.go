@@ -1,0 +1,42 @@
+package survey
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"backporch/video"
+)
+
+// Pixels that turn at one frequency with any phase keep time, bits that come and go by chance keep none, and what decays has no more than a slow turn.
+func TestRhythm(t *testing.T) {
+	const n, pixels = 24, 4096
+	rng := rand.New(rand.NewPCG(8, 1))
+	measure := func(at func(k, i int) float64) (float64, int) {
+		fields := make([]*video.Field, n)
+		for k := range fields {
+			fields[k] = &video.Field{Y: make([]uint8, pixels), Width: pixels, Height: 1}
+			for i := range pixels {
+				fields[k].Y[i] = uint8(math.Max(0, math.Min(255, 120+at(k, i)+2*rng.NormFloat64())))
+			}
+		}
+		r := newRhythm(n)
+		for i := range pixels {
+			r.add(fields, i)
+		}
+		return r.share()
+	}
+	if part, turns := measure(func(k, i int) float64 { return 30 * math.Cos(2*math.Pi*0.283*float64(k)+float64(i)) }); part < 0.8 || turns < 6 || turns > 8 {
+		t.Errorf("one frequency, 6.8 turns: %.2f, %d turns", part, turns)
+	}
+	bits := make([]float64, n*pixels)
+	for i := range bits {
+		bits[i] = 80 * float64(rng.IntN(2))
+	}
+	if part, _ := measure(func(k, i int) float64 { return bits[k*pixels+i] }); part > 0.4 {
+		t.Errorf("by chance: %.2f", part)
+	}
+	if _, turns := measure(func(k, i int) float64 { return 80 * float64((i%n-k)>>31&1) }); turns > 2 {
+		t.Errorf("what changes once: %d turns", turns)
+	}
+}
