@@ -76,12 +76,7 @@ func eightMisfit(v []float32, least float32) float64 {
 // byPixels says where pixels begin, of edges that lie on the grid or half a pixel aside: the lattice of half the pitch tells all but which of the
 // two, and the one is taken that two levels explain better. ok is false where neither stands out. Edges that say the same, nearly, are believed.
 func (e *edges) byPixels(s *analyse.Stack, p *display.Profile, pitch, spread, line float64, l lattice, least float64) (lattice, bool) {
-	x, y := p.Origin(s.Width, s.Height)
-	at := func(l lattice, aside float64) float64 {
-		phase := l.phase + aside*l.pitch
-		origin := phase + math.Round((x-phase)/l.pitch)*l.pitch
-		return misfit(s, p, analyse.Registration{OriginX: origin, OriginY: math.Round(y), PitchX: l.pitch, PitchY: p.PitchY(s.Height)}, least)
-	}
+	at := func(l lattice, aside float64) float64 { return misfitAt(s, p, l.pitch, l.phase+aside*l.pitch, least) }
 	var best lattice
 	lowest, ok := math.Inf(1), false
 	for _, half := range e.fits(pitch/2, spread, line/2) {
@@ -97,6 +92,47 @@ func (e *edges) byPixels(s *analyse.Stack, p *display.Profile, pitch, spread, li
 	}
 	if ok && l.pitch > 0 && at(l, 0) < clearlyOff*lowest {
 		return l, true
+	}
+	return best, ok
+}
+
+// misfitAt is the misfit of a picture about its usual place, with pixels that begin at phase.
+func misfitAt(s *analyse.Stack, p *display.Profile, pitch, phase, least float64) float64 {
+	x, y := p.Origin(s.Width, s.Height)
+	origin := phase + math.Round((x-phase)/pitch)*pitch
+	return misfit(s, p, analyse.Registration{OriginX: origin, OriginY: math.Round(y), PitchX: pitch, PitchY: p.PitchY(s.Height)}, least)
+}
+
+// phases is how many places in a pixel scan tries, and clearScan how much of their mean misfit the best has at the most. Common practice, no source.
+const (
+	phases    = 8
+	clearScan = 0.88
+)
+
+// scan looks for the place where pixels begin by the pixels alone, for pictures whose edges say nothing; ok is false where none stands out.
+func scan(s *analyse.Stack, p *display.Profile, pitches []float64, least float64) (best lattice, ok bool) {
+	clearest := clearScan
+	for _, pitch := range pitches {
+		var list [phases]float64
+		mean, here := 0.0, 0
+		for k := range list {
+			list[k] = misfitAt(s, p, pitch, float64(k)/phases*pitch, least)
+			mean += list[k] / phases
+			if list[k] < list[here] {
+				here = k
+			}
+		}
+		if mean == 0 || list[here]/mean > clearest {
+			continue
+		}
+		clearest = list[here] / mean
+		// The vertex of the parabola through the least and its neighbours.
+		a, b, c := list[(here+phases-1)%phases], list[here], list[(here+1)%phases]
+		off := 0.0
+		if d := a - 2*b + c; d > 0 {
+			off = 0.5 * (a - c) / d
+		}
+		best, ok = lattice{pitch: pitch, phase: math.Mod((float64(here)+off)/phases*pitch+pitch, pitch), length: doubtfulEdges}, true
 	}
 	return best, ok
 }

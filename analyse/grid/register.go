@@ -66,6 +66,9 @@ func Register(s *analyse.Stack, p *display.Profile, o Options) analyse.Registrat
 	// Edges that lie anywhere have a mean resultant length near 1/sqrt(places).
 	if l := list[0].length; l < 0.15 || l*l*float64(e.places) < 3 && e.places > 8 {
 		told, ok := e.byPixels(s, p, pitchX, spread, line, lattice{}, 2*threshold)
+		if !ok {
+			told, ok = scan(s, p, []float64{line, pitchX}, 2*threshold)
+		}
 		if !ok || scale != 1 {
 			return unregistered(s, p, h, o, "the edges in the picture fit no pixel grid of this display")
 		}
