@@ -24,8 +24,17 @@ type characterMap struct {
 // mapped reads the map of a lane that is stuck, or (weak) that fails here and there. ok is false where there is none.
 func (t textCells) mapped(weak bool) (m characterMap, ok bool) {
 	became := tally{}
+	near := map[[2]int]bool{}
 	for i, seen := range t.seen.shape {
 		if w := t.want.shape[i]; w >= 0 && seen >= 0 {
+			pair := [2]int{w, seen}
+			if _, ok := near[pair]; !ok {
+				a, b := t.want.rowsOf(w), t.seen.rowsOf(seen)
+				near[pair] = bits.OnesCount64(a^b) <= mistakenFor || a == 0 && oneStroke(b)
+			}
+			if near[pair] { // so does the path change characters
+				seen = w
+			}
 			became.add(w, seen)
 		}
 	}
@@ -87,6 +96,15 @@ func (t textCells) mapped(weak bool) (m characterMap, ok bool) {
 		m.like += betaSequence(flipped, flips, 0.5, 3) + halfExpected(flipped, flips)
 	}
 	return m, m.sorts >= 2 && m.cells >= leastFlips
+}
+
+// oneStroke tells of a cell with ink in one or two neighbouring pixel columns alone: what an edge nearby leaves in a cell that is blank.
+func oneStroke(rows uint64) bool {
+	all := uint64(0)
+	for shift := 0; shift < 64; shift += 8 {
+		all |= rows >> shift & 0xff
+	}
+	return all != 0 && all>>bits.TrailingZeros64(all) <= 3
 }
 
 // Of ten characters one looks like another in small cells; as few as these can be alike.
