@@ -24,7 +24,7 @@ type characterMap struct {
 // mapped reads the map of a lane that is stuck, or (weak) that fails here and there. ok is false where there is none.
 func (t textCells) mapped(weak bool) (m characterMap, ok bool) {
 	became := tally{}
-	near := map[[2]int]bool{}
+	near, misread := map[[2]int]bool{}, 0
 	for i, seen := range t.seen.shape {
 		if w := t.want.shape[i]; w >= 0 && seen >= 0 {
 			pair := [2]int{w, seen}
@@ -32,8 +32,9 @@ func (t textCells) mapped(weak bool) (m characterMap, ok bool) {
 				a, b := t.want.rowsOf(w), t.seen.rowsOf(seen)
 				near[pair] = bits.OnesCount64(a^b) <= mistakenFor || a == 0 && oneStroke(b)
 			}
-			if near[pair] { // so does the path change characters
+			if near[pair] && seen != w { // so does the path change characters
 				seen = w
+				misread++
 			}
 			became.add(w, seen)
 		}
@@ -45,7 +46,7 @@ func (t textCells) mapped(weak bool) (m characterMap, ok bool) {
 		}
 	}
 	order := slices.SortedFunc(maps.Keys(became), func(a, b int) int { return cmp.Or(stands[b]-stands[a], a-b) })
-	flips, flipped, wrong, all := 0, 0, 0, 0
+	flips, flipped, wrong, all := 0, 0, misread, 0
 	for _, w := range order {
 		own, n := became[w][w], 0
 		var others []int

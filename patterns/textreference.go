@@ -178,10 +178,10 @@ func (t *screenText) against(c *comparison) []hypothesis {
 	}
 	for _, k := range e.s.Levels.Components {
 		like := b.weigh(b.plain, false) + rest
-		if inks, most := b.heldInks(k); most {
-			like += inks
+		if inks, choice, most := b.heldInks(k); most {
+			like += inks + choice
 		} else { // the colours were read with those that are left, and what fits better is misread
-			like = math.Min(like+inks, plain+rest)
+			like = math.Min(like+inks, plain+rest) + choice
 		}
 		gain, changes := k.Gain, false
 		for _, pair := range [2][2]int{{want.paper, seen.paper}, {c.border, e.s.Border.Colour}} {
@@ -300,8 +300,9 @@ func strokeless(rows uint64, usual float64) float64 {
 }
 
 // heldInks is the log-likelihood of the inks with a component of the colours held: each of the reference's shows as one colour, any of
-// those that it can't be told from then, and the rest is misread. most tells whether most cells whose colour that changes show another one.
-func (t textCells) heldInks(k analyse.Component) (like float64, most bool) {
+// those that it can't be told from then, and the rest is misread. choice is what it
+// takes to choose them, most tells whether most cells whose colour that changes show another one.
+func (t textCells) heldInks(k analyse.Component) (like, choice float64, most bool) {
 	pairs := tally{}
 	for i, seen := range t.seen.ink {
 		if w := t.want.ink[i]; w >= 0 && seen >= 0 && t.seen.shape[i] >= 0 && t.want.shape[i] >= 0 {
@@ -329,7 +330,7 @@ func (t textCells) heldInks(k analyse.Component) (like float64, most bool) {
 				changed += often
 			}
 		}
-		like -= math.Log(math.Max(1, float64(could)))
+		choice -= math.Log(math.Max(1, float64(could)))
 		for _, seen := range slices.Sorted(maps.Keys(pairs[w])) {
 			for range pairs[w][seen] {
 				switch seen {
@@ -343,7 +344,7 @@ func (t textCells) heldInks(k analyse.Component) (like float64, most bool) {
 			}
 		}
 	}
-	return like + colours.weigh(inksMistaken, t.anotherInk, t.inksApart), 2*changed > of
+	return colours.weigh(inksMistaken, t.anotherInk, t.inksApart), choice, 2*changed > of
 }
 
 // colourApart is how far, in parts of white, a colour may lie from what it should be.
