@@ -2,7 +2,7 @@ package patterns
 
 import "math"
 
-// A scribe says how probable each next cell of a written screen is, and learns as it goes: eight readers of what
+// A scribe says how probable each next cell of a written screen is, and learns as it goes: nine readers of what
 // stands to the left and above, each with the shorter context as its first guess (Dirichlet's rule), in a mixture whose
 // weights follow who was right (Herbster and Warmuth's fixed share; both from memory).
 type scribe struct {
@@ -20,7 +20,7 @@ type scribe struct {
 }
 
 const (
-	readers   = 8
+	readers   = 9
 	switching = 0.03 // share of the weight that is dealt out anew at each cell
 )
 
@@ -94,10 +94,10 @@ func newScribe(columns int, first *[256]int) *scribe {
 // firstWeight is a reader's weight before anything was read: few screens have any character anywhere.
 func firstWeight(reader int) float64 {
 	const anywhere = 0.01
-	if reader == readers-1 {
-		return anywhere
+	if reader >= readers-2 {
+		return anywhere / 2
 	}
-	return (1 - anywhere) / (readers - 1)
+	return (1 - anywhere) / (readers - 2)
 }
 
 func (s *scribe) left(back int) int {
@@ -135,9 +135,13 @@ func (s *scribe) each(symbol int, dst *[readers]float64) {
 	if symbol == s.left(1) {
 		dst[6] += again
 	}
-	dst[7] = formGuess // what is drawn with characters, or a test of them, has any
+	// What is drawn with characters, or a test of them, has any, or any of the half that most fonts' letters are in.
+	dst[7], dst[8] = formGuess, formGuess
 	if symbol < 256 || s.first == nil {
 		dst[7] = 1.0 / 256
+	}
+	if symbol < 128 {
+		dst[8] = 1.0 / 128
 	}
 }
 

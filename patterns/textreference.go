@@ -142,6 +142,9 @@ func (t *screenText) against(c *comparison) []hypothesis {
 		add(f.fault, f.share, math.Max(static+still, math.Max(static, plain)+t.foldedInTime(f)), f.explain(e, b.moved(f)))
 	}
 	for _, u := range turns() {
+		if seen.fits && !want.fits { // the characters are the font's: it is the reference that was misread
+			break
+		}
 		var like float64
 		if fonts || want.fits {
 			p := seen.through(u.rows)
@@ -224,6 +227,9 @@ func (t textCells) wrongCodes() (f Fault, like float64, why string, ok bool) {
 		}
 	}
 	f = Fault{Kind: "character-generator"}
+	if t.seen.fits && !t.want.fits { // the characters are the font's: it is the reference that was misread
+		return f, 0, "", false
+	}
 	wrong, cells, clear, twins, looks := map[int]int{}, 0, 0, 0, 0.0
 	usual := t.want.usualEdges()
 	for _, want := range slices.Sorted(maps.Keys(became)) {
