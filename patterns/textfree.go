@@ -296,15 +296,12 @@ func (t *screenText) folded(f fold) (like float64, repeats int) {
 		if !p.fits {
 			return codes + inks - 1, 0
 		}
-		// Neighbours with one level of the lane, as in a block of inverted cells, say together no more than one cell does: that they
-		// agree with their sources is the block's doing.
 		lane := bits.TrailingZeros(uint(f.lanes))
-		run, was := 0.0, 0
+		var runs levelRuns
 		for i, c := range p.code {
 			from := source(i)
-			if c >= 0 && c&f.lanes != was {
-				codes += math.Min(run, oneCell)
-				run, was = 0, c&f.lanes
+			if i%p.columns == 0 || c >= 0 && c&f.lanes != runs.level {
+				runs.next(i%p.columns, c&f.lanes)
 			}
 			switch {
 			case from == i || c < 0 || p.code[from] < 0:
@@ -312,10 +309,11 @@ func (t *screenText) folded(f fold) (like float64, repeats int) {
 				codes -= misread
 			default:
 				repeats++
-				run += t.gain[i][lane]
+				runs.run += t.gain[i][lane]
 			}
 		}
-		codes += math.Min(run, oneCell)
+		runs.next(0, 0)
+		codes += runs.sum
 	}
 	if f.screen && (repeats < leastRepeats || p.different() < 3) { // blank beside blank, or one character all over, is no repetition
 		return math.Min(codes, t.codes-1) + t.inks, repeats

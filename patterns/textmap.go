@@ -96,7 +96,32 @@ func (t textCells) mapped(weak bool) (m characterMap, ok bool) {
 	if weak {
 		m.like += betaSequence(flipped, flips, 0.5, 3) + halfExpected(flipped, flips)
 	}
-	return m, m.sorts >= 2 && m.cells >= leastFlips
+	return m, m.sorts >= 2 && m.cells >= leastFlips && !t.blurred(m)
+}
+
+// blurred tells of characters that are nearer to what shows in their places than characters are to each other: they were misread. A lane
+// makes of a character any other.
+func (t textCells) blurred(m characterMap) bool {
+	const nearer = 0.6 // of the usual distance; common practice, no source
+	sum := 0
+	for _, pair := range m.became {
+		sum += bits.OnesCount64(t.want.rowsOf(pair[0]) ^ t.seen.rowsOf(pair[1]))
+	}
+	seen := map[int]bool{}
+	for _, s := range t.want.shape {
+		if s >= 0 {
+			seen[s] = true
+		}
+	}
+	sorts := slices.Sorted(maps.Keys(seen))
+	all, pairs := 0, 0
+	for k, a := range sorts {
+		for _, b := range sorts[:k] {
+			all += bits.OnesCount64(t.want.rowsOf(a) ^ t.want.rowsOf(b))
+			pairs++
+		}
+	}
+	return pairs > 0 && float64(sum)*float64(pairs) < nearer*float64(all)*float64(len(m.became))
 }
 
 // oneStroke tells of a cell with ink in one or two neighbouring pixel columns alone: what an edge nearby leaves in a cell that is blank.
@@ -156,7 +181,11 @@ func (t *screenText) fontless(b textCells, still float64, add func(f Fault, shar
 				if !weak {
 					f.Level = ptr(level)
 				}
-				add(f, screenShare/16, m.like+colours+still+looks[bit][level], why)
+				like := m.like + colours + still + looks[bit][level]
+				add(f, screenShare/16, like, why)
+				if g, share, ok := lineOfGenerator(hold{fault: f}); ok && !weak {
+					add(g, share, like, why)
+				}
 			}
 		}
 	}

@@ -57,7 +57,7 @@ func (p *page) doubtInks(seen *page) {
 		if n == 0 || ink < 0 {
 			continue
 		}
-		if 2*unread[ink] >= n && unread[ink]*(total-n) > 2*n*(all-unread[ink]) || float64(n) < fewInk*float64(blurred) {
+		if 2*unread[ink] >= n && unread[ink]*(total-n) > 2*n*(all-unread[ink]) || float64(n) <= fewInk*float64(blurred) {
 			p.ink[i] = -1
 		}
 	}

@@ -141,31 +141,10 @@ func (t *screenText) against(c *comparison) []hypothesis {
 		}
 		add(f.fault, f.share, math.Max(static+still, math.Max(static, plain)+t.foldedInTime(f)), f.explain(e, b.moved(f)))
 	}
-	for _, u := range turns() {
-		if seen.fits && !want.fits { // the characters are the font's: it is the reference that was misread
-			break
+	if want.fits || !seen.fits { // else the characters are the font's, and it is the reference that was misread
+		for _, u := range turns() {
+			add(u.fault, u.share, b.turned(u, plain)+still-scant(want.different()), u.why) // of one character it may be the character
 		}
-		var like float64
-		if fonts || want.fits {
-			p := seen.through(u.rows)
-			k := textCells{e: e, seen: p, want: want}
-			like = k.weigh(func(i int) (int, int) {
-				shape, ink := k.plain(i)
-				if shape >= 0 && shape < 256 {
-					shape = p.font.first[shape]
-				}
-				return shape, ink
-			}, true)
-		} else {
-			like = b.weigh(func(i int) (int, int) {
-				shape, ink := b.plain(i)
-				if shape >= 0 {
-					shape = seen.number(u.rows(want.rowsOf(shape)))
-				}
-				return shape, ink
-			}, true)
-		}
-		add(u.fault, u.share, like+still-scant(want.different()), u.why) // of one character it may be the character
 	}
 	if f, like, why, ok := b.wrongCodes(); ok {
 		add(f, 0.25, like+still, why)
@@ -262,7 +241,7 @@ func (t textCells) wrongCodes() (f Fault, like float64, why string, ok bool) {
 			f.Codes = append(f.Codes, want)
 		}
 	}
-	if clear < leastFlips {
+	if clear < leastFlips || len(wrong) > max(fewCodes, len(became)/8) {
 		return f, 0, "", false
 	}
 	like = t.weigh(func(i int) (int, int) {
@@ -279,6 +258,10 @@ func (t textCells) wrongCodes() (f Fault, like float64, why string, ok bool) {
 	}
 	return f, like, why, true
 }
+
+// fewCodes are as many as a generator may have lost on a screen of few: where more are wrong it is a line of its data or of its address,
+// or the path. Common practice, no source.
+const fewCodes = 4
 
 // edges counts the pixels of a cell that differ from their right or lower neighbour, of 112 pairs.
 func edges(rows uint64) int {
