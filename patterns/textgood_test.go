@@ -216,3 +216,67 @@ func TestEchoesAreNoLane(t *testing.T) {
 		t.Errorf("said %s, %v, %v", v.Class, v.Why, v.Faults)
 	}
 }
+
+// Windows of inverted words stand at one place in row after row: their edges are one block's, and no address line's.
+func TestWindowsAreNoFold(t *testing.T) {
+	words := "level score OPEN room LIVES key 31415 STOP engine PAPER "
+	codes := make([]int, 1000)
+	rng := rand.New(rand.NewPCG(3, 6))
+	for i := range codes {
+		codes[i] = ' '
+		row, column := i/40, i%40
+		if row%12 > 1 && row%12 < 10 && column >= 4 && column < 26 {
+			codes[i] = 160
+			if column > 4 && column < 21 {
+				codes[i] = 128 + int(words[(column+row*11+rng.IntN(2))%len(words)])
+			}
+		}
+	}
+	s, p := typed(t, codes, white)
+	mirrored(s, codes, white)
+	if v := Classify(s, p, Options{}); v.Class != Clean {
+		t.Errorf("said %s, %v, %v", v.Class, v.Why, v.Faults)
+	}
+}
+
+// All characters in order follow their addresses as woken memory does, whatever the font; but no few of them stand everywhere.
+func TestOrderOfAStrangeFontIsNotWoken(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 7))
+	codes := make([]int, 1000)
+	for i := range codes {
+		codes[i] = i % 256
+	}
+	s, p := typed(t, codes, white)
+	strange(s, codes)
+	for i := range s.Cells {
+		if c := &s.Cells[i]; !c.Single {
+			c.Ink = rng.IntN(16)
+			if i%3 == 0 { // not read alike everywhere
+				c.Bits[rng.IntN(8)] ^= uint8(rng.IntN(256))
+			}
+		}
+	}
+	if v := Classify(s, p, Options{}); v.Class == CPUSide {
+		t.Errorf("said %s, %v, %v", v.Class, v.Why, v.Faults)
+	}
+}
+
+// A capture whose characters are blurred, each a little otherwise, differs from its reference in every sort of character, and not as a lane would
+// have it nor a generator.
+func TestBlurIsNoLane(t *testing.T) {
+	codes := page1(rand.New(rand.NewPCG(4, 2)))
+	good, p := typed(t, codes, white)
+	strange(good, codes)
+	s, _ := typed(t, codes, white)
+	strange(s, codes)
+	for i := range s.Cells {
+		if c := &s.Cells[i]; !c.Single && i%6 == 0 {
+			for y := range c.Bits {
+				c.Bits[y] ^= 1 << ((i + y*3) % 8)
+			}
+		}
+	}
+	if v := Classify(s, p, Options{Reference: good}); v.Class == RAMBit || v.Class == VideoLogic {
+		t.Errorf("said %s, %v, %v", v.Class, v.Why, v.Faults)
+	}
+}
