@@ -162,8 +162,8 @@ func (t *screenText) against(c *comparison) []hypothesis {
 		like := b.weigh(b.plain, false) + rest
 		if inks, choice, most := b.heldInks(k); most {
 			like += inks + choice
-		} else { // the colours were read with those that are left, and what fits better is misread
-			like = math.Min(like+inks, plain+rest) + choice
+		} else { // the colours were read with those that are left, so that any ink may show; and what fits better is misread
+			like = math.Min(like+seen.drawnInks(nil), plain+rest)
 		}
 		gain, changes := k.Gain, false
 		for _, pair := range [2][2]int{{want.paper, seen.paper}, {c.border, e.s.Border.Colour}} {
