@@ -5,6 +5,7 @@ import (
 	"maps"
 	"slices"
 
+	"backporch/analyse"
 	"backporch/video/display"
 )
 
@@ -14,10 +15,14 @@ func (c *conclusion) unread() string {
 		return ""
 	}
 	f := &forms{}
-	p := pageOf(c.s, c.p, f)
+	var reference *analyse.Survey
+	if c.against != nil {
+		reference = c.against.survey
+	}
+	p := pageBeside(c.s, reference, c.p, f)
 	const font = "the characters are not those of the font at hand, so that no bit of their codes is known: give the machine's with --font"
-	if c.against != nil && c.against.survey != nil {
-		want := pageOf(c.against.survey, c.p, f)
+	if reference != nil {
+		want := pageOf(reference, c.p, f)
 		if p.fits && want.fits {
 			return ""
 		}

@@ -158,6 +158,19 @@ func stuckLanes() []hold {
 	return out
 }
 
+// lineOfGenerator is the fault that makes the same picture as a lane of the screen memory held in all cells: the character generator has
+// the code on its address lines above the three of the glyph's lines.
+func lineOfGenerator(h hold) (f Fault, share float64, ok bool) {
+	if h.fault.Memory != "screen" || h.in != nil {
+		return Fault{}, 0, false
+	}
+	return Fault{Kind: "character-generator", Lines: []int{*h.fault.Bit + 3}, Level: h.fault.Level}, generatorLine / 16, true
+}
+
+// generatorLine is how many of the faults of a character generator are a line of its address; the others are a line of its data, or codes
+// by themselves. Common practice, no source.
+const generatorLine = 0.25
+
 // deadRows lists a lane's dead rows and columns of the memory chip, as wanted keeps them: there are some two thousand.
 func deadRows(p *display.Profile, keep func(memory string, bit, level int, in func(i int) bool) bool) []hold {
 	if p.RowBits == 0 {

@@ -22,13 +22,12 @@ type screenText struct {
 	gain   [][8]float64 // by cell and bit of the code: ln of how much likelier the cell is if its bit is no witness
 }
 
-func newScreenText(e *evidence) *screenText {
+func newScreenText(e *evidence, reference *analyse.Survey) *screenText {
 	f := &forms{}
-	t := &screenText{e: e, page: pageOf(e.s, e.p, f)}
+	t := &screenText{e: e, page: pageBeside(e.s, reference, e.p, f)}
 	t.time = newRestless(e, t.page)
 	if cells := t.time.cells(e.s.Cells); cells != nil {
-		t.other = pageFrom(e.s, e.p, f, cells)
-		t.other.paper = t.page.paper
+		t.other = pageOn(e.s, e.p, f, turnedOver(cells, t.page.paper), t.page.paper)
 	}
 	t.codes, t.inks = t.page.drawn(nil), t.page.drawnInks(nil)
 	if t.page.fits {
@@ -58,11 +57,12 @@ func (p *page) drawnInks(in func(i int) bool) float64 {
 	return sumOf(p.inkCosts, in)
 }
 
-// writtenInks gives each cell's log-likelihood: a colour like the cell to the left, or like the cell above, or one of those used.
+// writtenInks gives each cell's log-likelihood: a colour like the cell to the left, or like the cell above, or one of those used; or, as
+// in pictures drawn with characters and in tests of them, any.
 func writtenInks(inks []int, columns int) []float64 {
 	var same, above adaptive
 	var symbols, steps words // a row of colours goes up by one or two
-	out, left := make([]float64, len(inks)), -1
+	out, left, orderly := make([]float64, len(inks)), -1, 0.5
 	for i, ink := range inks {
 		if ink < 0 {
 			continue
@@ -83,7 +83,9 @@ func writtenInks(inks []int, columns int) []float64 {
 				own += either(symbols.cost(ink, 1.0/16), steps.cost((ink-left)&15, 1.0/16))
 			}
 		}
-		out[i] = surprise(math.Exp(-own))
+		ordered, any := orderly*math.Exp(-own), (1-orderly)/16
+		out[i] = surprise(ordered + any)
+		orderly = (1-switching)*ordered/(ordered+any) + switching/2
 		left = ink
 	}
 	return out
@@ -171,6 +173,9 @@ func (t *screenText) free() []hypothesis {
 		like, why := t.stuck(h)
 		stuck[h.fault.Memory][*h.fault.Bit] = math.Max(stuck[h.fault.Memory][*h.fault.Bit], like)
 		add(h.fault, h.share, alive+like+still, why)
+		if g, share, ok := lineOfGenerator(h); ok {
+			add(g, share, alive+like+still, why)
+		}
 	}
 	for _, h := range t.rows() {
 		add(h.fault, h.share, clean+t.held(h), t.whyHeld(h))
@@ -292,17 +297,23 @@ func (t *screenText) folded(f fold) (like float64, repeats int) {
 			return codes + inks - 1, 0
 		}
 		lane := bits.TrailingZeros(uint(f.lanes))
+		var runs levelRuns
 		for i, c := range p.code {
 			from := source(i)
+			if i%p.columns == 0 || c >= 0 && c&f.lanes != runs.level {
+				runs.next(i%p.columns, c&f.lanes)
+			}
 			switch {
 			case from == i || c < 0 || p.code[from] < 0:
 			case (c^p.code[from])&f.lanes != 0:
 				codes -= misread
 			default:
 				repeats++
-				codes += t.gain[i][lane]
+				runs.run += t.gain[i][lane]
 			}
 		}
+		runs.next(0, 0)
+		codes += runs.sum
 	}
 	if f.screen && (repeats < leastRepeats || p.different() < 3) { // blank beside blank, or one character all over, is no repetition
 		return math.Min(codes, t.codes-1) + t.inks, repeats

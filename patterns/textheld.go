@@ -77,6 +77,12 @@ const rareTwin = 0.1
 // lanesAgainst weighs the lanes: stuck, dead in a row or a column of the chip, and weak.
 func (t *screenText) lanesAgainst(b textCells, fonts bool, plain, still float64, add func(f Fault, share, like float64, why ...string)) {
 	holds := stuckLanes()
+	odd := 0 // inks that differ
+	for i, ink := range b.seen.ink {
+		if w := b.want.ink[i]; w >= 0 && ink >= 0 && ink != w && b.seen.shape[i] >= 0 && b.want.shape[i] >= 0 {
+			odd++
+		}
+	}
 	type lane struct {
 		memory string
 		bit    int
@@ -96,10 +102,16 @@ func (t *screenText) lanesAgainst(b textCells, fonts bool, plain, still float64,
 			always := betaSequence(of-flipped, of, 0.5, 50) - float64(of-flipped)*math.Log(glyphsMistaken)
 			stuck = math.Max(stuck, like-betaSequence(flipped, of, 0.5, 3)-halfExpected(flipped, of)+always)
 		}
+		if h.fault.Memory == "colour" && (flipped < leastFlips || 2*flipped <= odd) { // what fits better only by what else was misread is misread
+			stuck = math.Min(stuck, plain)
+		}
 		add(h.fault, h.share, stuck+still,
 			fmt.Sprintf("%d of the %d cells that bit %d of the %s held at %d would change show just that", flipped, of, *h.fault.Bit, h.fault.Memory, *h.fault.Level))
-		if flipped < leastFlips {
-			like = math.Min(like, plain)
+		if g, share, ok := lineOfGenerator(h); ok {
+			add(g, share, stuck+still, fmt.Sprintf("bit %d of the code may as well be held at the generator's address line %d", *h.fault.Bit, g.Lines[0]))
+		}
+		if flipped < leastFlips || h.fault.Memory == "colour" && (2*flipped <= odd || float64(flipped) < fewInk/2*float64(b.seen.blurred())) {
+			like = math.Min(like, plain) // colours are misread more often than a lane fails
 		}
 		k := lane{h.fault.Memory, *h.fault.Bit}
 		if weak[k] == nil {

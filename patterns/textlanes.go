@@ -3,13 +3,19 @@ package patterns
 import (
 	"fmt"
 	"math"
+
+	"backporch/analyse"
 )
 
 // textHypotheses weighs what can be wrong with a Text display.
 func textHypotheses(e *evidence, against *comparison) []hypothesis {
-	t := newScreenText(e)
+	var reference *analyse.Survey
+	if against != nil {
+		reference = against.survey
+	}
+	t := newScreenText(e, reference)
 	free := t.free()
-	if against == nil || against.survey == nil {
+	if reference == nil {
 		return joined(unseen(free, !t.page.fits))
 	}
 	// Another screen than the reference's, as on a display of bitmaps: classify.go has the same.

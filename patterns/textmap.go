@@ -24,8 +24,18 @@ type characterMap struct {
 // mapped reads the map of a lane that is stuck, or (weak) that fails here and there. ok is false where there is none.
 func (t textCells) mapped(weak bool) (m characterMap, ok bool) {
 	became := tally{}
+	near, misread := map[[2]int]bool{}, 0
 	for i, seen := range t.seen.shape {
 		if w := t.want.shape[i]; w >= 0 && seen >= 0 {
+			pair := [2]int{w, seen}
+			if _, ok := near[pair]; !ok {
+				a, b := t.want.rowsOf(w), t.seen.rowsOf(seen)
+				near[pair] = bits.OnesCount64(a^b) <= mistakenFor || a == 0 && oneStroke(b)
+			}
+			if near[pair] && seen != w { // so does the path change characters
+				seen = w
+				misread++
+			}
 			became.add(w, seen)
 		}
 	}
@@ -36,7 +46,7 @@ func (t textCells) mapped(weak bool) (m characterMap, ok bool) {
 		}
 	}
 	order := slices.SortedFunc(maps.Keys(became), func(a, b int) int { return cmp.Or(stands[b]-stands[a], a-b) })
-	flips, flipped, wrong, all := 0, 0, 0, 0
+	flips, flipped, wrong, all := 0, 0, misread, 0
 	for _, w := range order {
 		own, n := became[w][w], 0
 		var others []int
@@ -86,7 +96,41 @@ func (t textCells) mapped(weak bool) (m characterMap, ok bool) {
 	if weak {
 		m.like += betaSequence(flipped, flips, 0.5, 3) + halfExpected(flipped, flips)
 	}
-	return m, m.sorts >= 2 && m.cells >= leastFlips
+	return m, m.sorts >= 2 && m.cells >= leastFlips && !t.blurred(m)
+}
+
+// blurred tells of characters that are nearer to what shows in their places than characters are to each other: they were misread. A lane
+// makes of a character any other.
+func (t textCells) blurred(m characterMap) bool {
+	const nearer = 0.6 // of the usual distance; common practice, no source
+	sum := 0
+	for _, pair := range m.became {
+		sum += bits.OnesCount64(t.want.rowsOf(pair[0]) ^ t.seen.rowsOf(pair[1]))
+	}
+	seen := map[int]bool{}
+	for _, s := range t.want.shape {
+		if s >= 0 {
+			seen[s] = true
+		}
+	}
+	sorts := slices.Sorted(maps.Keys(seen))
+	all, pairs := 0, 0
+	for k, a := range sorts {
+		for _, b := range sorts[:k] {
+			all += bits.OnesCount64(t.want.rowsOf(a) ^ t.want.rowsOf(b))
+			pairs++
+		}
+	}
+	return pairs > 0 && float64(sum)*float64(pairs) < nearer*float64(all)*float64(len(m.became))
+}
+
+// oneStroke tells of a cell with ink in one or two neighbouring pixel columns alone: what an edge nearby leaves in a cell that is blank.
+func oneStroke(rows uint64) bool {
+	all := uint64(0)
+	for shift := 0; shift < 64; shift += 8 {
+		all |= rows >> shift & 0xff
+	}
+	return all != 0 && all>>bits.TrailingZeros64(all) <= 3
 }
 
 // Of ten characters one looks like another in small cells; as few as these can be alike.
@@ -137,7 +181,11 @@ func (t *screenText) fontless(b textCells, still float64, add func(f Fault, shar
 				if !weak {
 					f.Level = ptr(level)
 				}
-				add(f, screenShare/16, m.like+colours+still+looks[bit][level], why)
+				like := m.like + colours + still + looks[bit][level]
+				add(f, screenShare/16, like, why)
+				if g, share, ok := lineOfGenerator(hold{fault: f}); ok && !weak {
+					add(g, share, like, why)
+				}
 			}
 		}
 	}

@@ -35,6 +35,49 @@ func (t textCells) inksApart(a, b int) float64 {
 	return math.Min(12, apartYUV(t.e.p.Colours[a].YUV, t.e.p.Colours[b].YUV)/0.03)
 }
 
+// doubtInks leaves out the inks of a reference that hardly show in the capture where the others do: what is hard to read there was hard to
+// read here; and those of a few cells among many whose ink was not read at all. Fine strokes look like chroma to a decoder, so that a
+// reference has colours that nobody has written.
+func (p *page) doubtInks(seen *page) {
+	unread, of := map[int]int{}, map[int]int{}
+	all, total, blurred := 0, 0, p.blurred()
+	for i, ink := range p.ink {
+		if ink < 0 || seen.shape[i] < 0 || seen.blank[i] {
+			continue
+		}
+		of[ink]++
+		total++
+		if seen.ink[i] < 0 {
+			unread[ink]++
+			all++
+		}
+	}
+	for i, ink := range p.ink {
+		n := of[ink]
+		if n == 0 || ink < 0 {
+			continue
+		}
+		if 2*unread[ink] >= n && unread[ink]*(total-n) > 2*n*(all-unread[ink]) || float64(n) <= fewInk*float64(blurred) {
+			p.ink[i] = -1
+		}
+	}
+}
+
+// Of the cells whose ink was read so many, for each whose ink was not, may have been misread: an ink of fewer may be nobody's, and
+// half as many changes of ink no lane's. Common practice, no source.
+const fewInk = 0.2
+
+// blurred counts the written cells whose ink was not read.
+func (p *page) blurred() int {
+	n := 0
+	for i, ink := range p.ink {
+		if ink < 0 && p.shape[i] >= 0 && !p.blank[i] {
+			n++
+		}
+	}
+	return n
+}
+
 // anyGlyph is what a misread glyph costs, whichever it is.
 func anyGlyph(int, int) float64 { return math.Log(glyphsMistaken) }
 

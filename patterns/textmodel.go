@@ -2,7 +2,7 @@ package patterns
 
 import "math"
 
-// A scribe says how probable each next cell of a written screen is, and learns as it goes: seven readers of what
+// A scribe says how probable each next cell of a written screen is, and learns as it goes: nine readers of what
 // stands to the left and above, each with the shorter context as its first guess (Dirichlet's rule), in a mixture whose
 // weights follow who was right (Herbster and Warmuth's fixed share; both from memory).
 type scribe struct {
@@ -20,7 +20,7 @@ type scribe struct {
 }
 
 const (
-	readers   = 7
+	readers   = 9
 	switching = 0.03 // share of the weight that is dealt out anew at each cell
 )
 
@@ -86,9 +86,18 @@ func newScribe(columns int, first *[256]int) *scribe {
 		s.context[i] = map[uint64]*counter{}
 	}
 	for i := range s.weight {
-		s.weight[i] = 1.0 / readers
+		s.weight[i] = firstWeight(i)
 	}
 	return s
+}
+
+// firstWeight is a reader's weight before anything was read: few screens have any character anywhere.
+func firstWeight(reader int) float64 {
+	const anywhere = 0.01
+	if reader >= readers-2 {
+		return anywhere / 2
+	}
+	return (1 - anywhere) / (readers - 2)
 }
 
 func (s *scribe) left(back int) int {
@@ -125,6 +134,14 @@ func (s *scribe) each(symbol int, dst *[readers]float64) {
 	dst[6] = (1 - again) * p0
 	if symbol == s.left(1) {
 		dst[6] += again
+	}
+	// What is drawn with characters, or a test of them, has any, or any of the half that most fonts' letters are in.
+	dst[7], dst[8] = formGuess, formGuess
+	if symbol < 256 || s.first == nil {
+		dst[7] = 1.0 / 256
+	}
+	if symbol < 128 {
+		dst[8] = 1.0 / 128
 	}
 }
 
@@ -177,7 +194,7 @@ func (s *scribe) write(symbol int) {
 		sum += s.weight[i]
 	}
 	for i := range s.weight {
-		s.weight[i] = (1-switching)*s.weight[i]/sum + switching/readers
+		s.weight[i] = (1-switching)*s.weight[i]/sum + switching*firstWeight(i)
 	}
 	one, two, above := s.keys()
 	for i, k := range [3]uint64{one, two, above} {

@@ -4,6 +4,7 @@ import (
 	"encoding/binary"
 	"math"
 	"math/bits"
+	"slices"
 
 	"backporch/analyse"
 	"backporch/analyse/text"
@@ -177,15 +178,65 @@ func pageOf(s *analyse.Survey, p *display.Profile, f *forms) *page {
 	return pageFrom(s, p, f, s.Cells)
 }
 
+// pageBeside reads them beside a good machine's screen. Where all cells have the same two colours, which of them is the background
+// is open, and the reference says it: no lane reaches the background.
+func pageBeside(s, reference *analyse.Survey, p *display.Profile, f *forms) *page {
+	out := pageOf(s, p, f)
+	if reference == nil {
+		return out
+	}
+	ground := text.Background(reference.Cells, p)
+	if ground < 0 || ground == out.paper {
+		return out
+	}
+	both, of := 0, 0
+	for i := range s.Cells {
+		if c := &s.Cells[i]; !c.Single {
+			if of++; c.Paper == ground || c.Ink == ground {
+				both++
+			}
+		}
+	}
+	if of == 0 || float64(both) < groundIn*float64(of) {
+		return out
+	}
+	return pageOn(s, p, f, turnedOver(s.Cells, ground), ground)
+}
+
+// groundIn is the part of the cells of two colours that must have a colour as one of theirs if it is to be the background: all but
+// those misread. Common practice, no source.
+const groundIn = 0.95
+
+// turnedOver is the cells with this background.
+func turnedOver(cells []analyse.Cell, ground int) []analyse.Cell {
+	out := slices.Clone(cells)
+	for i := range out {
+		c := &out[i]
+		if c.Single || c.Ink != ground {
+			continue
+		}
+		c.Paper, c.Ink = c.Ink, c.Paper
+		for y := range c.Bits {
+			c.Bits[y] = ^c.Bits[y]
+		}
+	}
+	return out
+}
+
 // pageFrom does so with cells in place of the survey's.
 func pageFrom(s *analyse.Survey, p *display.Profile, f *forms, cells []analyse.Cell) *page {
+	return pageOn(s, p, f, cells, text.Background(s.Cells, p))
+}
+
+// pageOn does so on a background that is known.
+func pageOn(s *analyse.Survey, p *display.Profile, f *forms, cells []analyse.Cell, paper int) *page {
 	n := len(cells)
 	out := &page{
 		rows: make([]uint64, n), faint: make([]bool, n), blank: make([]bool, n), ink: make([]int, n),
-		paper: text.Background(s.Cells, p), columns: p.Columns(), font: fontOf(s), forms: f,
+		paper: paper, columns: p.Columns(), font: fontOf(s), forms: f,
 	}
 	turned := false
-	if s.Text != nil {
+	if s.Text != nil && paper == text.Background(s.Cells, p) {
 		inverse := 0
 		for _, v := range s.Text.Inverse {
 			if v {

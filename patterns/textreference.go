@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"maps"
 	"math"
+	"math/bits"
 	"slices"
 
 	"backporch/analyse"
@@ -106,6 +107,7 @@ func (t textCells) unsaid() float64 {
 func (t *screenText) against(c *comparison) []hypothesis {
 	e, seen := t.e, t.page
 	want := pageOf(c.survey, e.p, seen.forms)
+	want.doubtInks(seen)
 	b := textCells{e: e, seen: seen, want: want}
 	edge, ground := 0.0, 0.0
 	latched := c.border >= 0 && e.s.Border.Colour >= 0 && c.border != e.s.Border.Colour
@@ -126,7 +128,7 @@ func (t *screenText) against(c *comparison) []hypothesis {
 	}
 	fonts := want.fits && seen.fits
 	t.lanesAgainst(b, fonts, plain, still, add)
-	if !fonts {
+	if !want.fits && !seen.fits { // a lane makes of no glyphs of the font any, nor of glyphs none
 		t.fontless(b, still, add)
 	}
 	for _, f := range foldsOf(e.p) {
@@ -139,31 +141,13 @@ func (t *screenText) against(c *comparison) []hypothesis {
 		}
 		add(f.fault, f.share, math.Max(static+still, math.Max(static, plain)+t.foldedInTime(f)), f.explain(e, b.moved(f)))
 	}
-	for _, u := range turns() {
-		var like float64
-		if fonts || want.fits {
-			p := seen.through(u.rows)
-			k := textCells{e: e, seen: p, want: want}
-			like = k.weigh(func(i int) (int, int) {
-				shape, ink := k.plain(i)
-				if shape >= 0 && shape < 256 {
-					shape = p.font.first[shape]
-				}
-				return shape, ink
-			}, true)
-		} else {
-			like = b.weigh(func(i int) (int, int) {
-				shape, ink := b.plain(i)
-				if shape >= 0 {
-					shape = seen.number(u.rows(want.rowsOf(shape)))
-				}
-				return shape, ink
-			}, true)
+	if want.fits || !seen.fits { // else the characters are the font's, and it is the reference that was misread
+		for _, u := range turns() {
+			add(u.fault, u.share, b.turned(u, plain)+still-scant(want.different()), u.why) // of one character it may be the character
 		}
-		add(u.fault, u.share, like+still-scant(want.different()), u.why) // of one character it may be the character
 	}
-	for _, f := range b.singleCodes() {
-		add(f.fault, f.share, f.like+plain+still, f.why)
+	if f, like, why, ok := b.wrongCodes(); ok {
+		add(f, 0.25, like+still, why)
 	}
 	for _, h := range t.moving(plain, nil) {
 		h.like += edge
@@ -175,7 +159,12 @@ func (t *screenText) against(c *comparison) []hypothesis {
 			fmt.Sprintf("the border is %s, the reference has %s", e.p.Colours[e.s.Border.Colour].Name, e.p.Colours[c.border].Name)))
 	}
 	for _, k := range e.s.Levels.Components {
-		like := b.weigh(b.plain, false) + seen.drawnInks(nil) + rest
+		like := b.weigh(b.plain, false) + rest
+		if inks, choice, most := b.heldInks(k); most {
+			like += inks + choice
+		} else { // the colours were read with those that are left, so that any ink may show; and what fits better is misread
+			like = math.Min(like+seen.drawnInks(nil), plain+rest)
+		}
 		gain, changes := k.Gain, false
 		for _, pair := range [2][2]int{{want.paper, seen.paper}, {c.border, e.s.Border.Colour}} {
 			fits, other := becomes(e.p, k, pair[0], pair[1])
@@ -207,43 +196,144 @@ func (t textCells) moved(f fold) int {
 	return n
 }
 
-// A singleCode is one code that is wrong wherever it stands, by how much likelier the screen is so.
-type singleCode struct {
-	fault Fault
-	share float64
-	like  float64
-	why   string
-}
-
-// singleCodes finds the codes whose glyph is another one throughout.
-func (t textCells) singleCodes() []singleCode {
-	became, stands := tally{}, map[int]int{}
+// wrongCodes finds the codes whose glyph is another one throughout, as a generator has them that has lost some of its cells, and the
+// log-likelihood of the screen with them. ok is false where there are none.
+func (t textCells) wrongCodes() (f Fault, like float64, why string, ok bool) {
+	became := tally{}
 	for i, seen := range t.seen.shape {
 		if w := t.want.shape[i]; w >= 0 && seen >= 0 {
 			became.add(w, seen)
-			stands[w]++
 		}
 	}
-	var out []singleCode
+	f = Fault{Kind: "character-generator"}
+	if t.seen.fits && !t.want.fits { // the characters are the font's: it is the reference that was misread
+		return f, 0, "", false
+	}
+	wrong, cells, clear, twins, looks := map[int]int{}, 0, 0, 0, 0.0
+	usual := t.want.usualEdges()
 	for _, want := range slices.Sorted(maps.Keys(became)) {
+		all, most, other := 0, 0, -1
 		for _, seen := range slices.Sorted(maps.Keys(became[want])) {
 			n := became[want][seen]
-			if seen == want || n < leastFlips || n*10 < stands[want]*9 {
-				continue
+			if all += n; seen != want && n > most {
+				most, other = n, seen
 			}
-			f := Fault{Kind: "character-generator"}
-			if want < 256 && t.want.fits {
-				f.Codes = []int{want}
-			}
-			// What it costs as two glyphs that are alike, it need not as one that is wrong.
-			gain := t.glyphsApart(want, seen) - math.Log(mistakenAlike)
-			out = append(out, singleCode{f, 0.25 / 64, gain, fmt.Sprintf("one character is another one in all %d cells where it stands", stands[want])})
+		}
+		twin := 0
+		if want > 255 { // two characters that are nearly alike have one number where the font is not known
+			twin = min(most, became[want][want])
+		}
+		if most < 2 || (most+twin)*10 < all*9 {
+			continue
+		}
+		wrong[want] = other
+		if want > 255 && other > 255 {
+			looks += strokeless(t.seen.rowsOf(other), usual)
+		}
+		cells += most
+		if twin > 0 {
+			twins++
+		}
+		if bits.OnesCount64(t.want.rowsOf(want)^t.seen.rowsOf(other)) > mistakenFor { // what is nearly alike the path makes so
+			clear += most
+		}
+		if want < 256 && t.want.fits {
+			f.Codes = append(f.Codes, want)
 		}
 	}
-	if len(out) > 3 { // more than a code or two: not single ones
-		return nil
+	if clear < leastFlips || len(wrong) > max(fewCodes, len(became)/8) {
+		return f, 0, "", false
 	}
-	return out
+	like = t.weigh(func(i int) (int, int) {
+		shape, ink := t.plain(i)
+		if other, ok := wrong[shape]; ok && (shape < 256 || t.seen.shape[i] != shape) {
+			shape = other
+		}
+		return shape, ink
+	}, true)
+	like += betaSequence(len(wrong), len(became), 0.5, 40) - float64(len(wrong))*math.Log(256) + float64(twins)*math.Log(twinned) + looks
+	why = fmt.Sprintf("one character is another one in all %d cells where it stands", cells)
+	if len(wrong) > 1 {
+		why = fmt.Sprintf("%d of %d sorts of characters are another picture each wherever they stand, in %d cells", len(wrong), len(became), cells)
+	}
+	return f, like, why, true
+}
+
+// fewCodes are as many as a generator may have lost on a screen of few: where more are wrong it is a line of its data or of its address,
+// or the path. Common practice, no source.
+const fewCodes = 4
+
+// edges counts the pixels of a cell that differ from their right or lower neighbour, of 112 pairs.
+func edges(rows uint64) int {
+	return bits.OnesCount64((rows^rows>>1)&0x7f7f7f7f7f7f7f7f) + bits.OnesCount64((rows^rows>>8)&0x00ffffffffffffff)
+}
+
+// usualEdges is the part of such pairs that differ in the characters of a page.
+func (p *page) usualEdges() float64 {
+	seen, n := map[int]bool{}, 0
+	for i, s := range p.shape {
+		if s >= 0 && !p.blank[i] && !seen[s] {
+			seen[s] = true
+			n += edges(p.rowsOf(s))
+		}
+	}
+	return float64(n+1) / float64(112*len(seen)+4)
+}
+
+// strokeless is, in nats, how much likelier a picture is as a glyph whose bits were lost than as a character: strokes have ink beside ink,
+// and of bits at random every second differs from its neighbour.
+func strokeless(rows uint64, usual float64) float64 {
+	const most = 3.0 // nats: some graphics have no strokes
+	n := edges(rows)
+	return math.Max(-most, math.Min(most, float64(n)*math.Log(0.5/usual)+float64(112-n)*math.Log(0.5/(1-usual))))
+}
+
+// heldInks is the log-likelihood of the inks with a component of the colours held: each of the reference's shows as one colour, any of
+// those that it can't be told from then, and the rest is misread. choice is what it
+// takes to choose them, most tells whether most cells whose colour that changes show another one.
+func (t textCells) heldInks(k analyse.Component) (like, choice float64, most bool) {
+	pairs := tally{}
+	for i, seen := range t.seen.ink {
+		if w := t.want.ink[i]; w >= 0 && seen >= 0 && t.seen.shape[i] >= 0 && t.want.shape[i] >= 0 {
+			pairs.add(w, seen)
+		}
+	}
+	colours := tally{}
+	changed, of := 0, 0
+	for _, w := range slices.Sorted(maps.Keys(pairs)) {
+		often, shows, could := 0, w, 0
+		for c := range t.e.p.Colours {
+			if fits, _ := becomes(t.e.p, k, w, c); !fits {
+				continue
+			}
+			could++
+			if n := pairs[w][c]; n > often {
+				often, shows = n, c
+			}
+		}
+		if apartYUV(heldAt(t.e.p, k, w), t.e.p.Colours[w].YUV) > colourApart {
+			for _, n := range pairs[w] {
+				of += n
+			}
+			if shows != w {
+				changed += often
+			}
+		}
+		choice -= math.Log(math.Max(1, float64(could)))
+		for _, seen := range slices.Sorted(maps.Keys(pairs[w])) {
+			for range pairs[w][seen] {
+				switch seen {
+				case shows:
+					colours.add(w, w)
+				case w:
+					colours.add(w, shows)
+				default:
+					colours.add(w, seen)
+				}
+			}
+		}
+	}
+	return colours.weigh(inksMistaken, t.anotherInk, t.inksApart), choice, 2*changed > of
 }
 
 // colourApart is how far, in parts of white, a colour may lie from what it should be.
@@ -255,22 +345,25 @@ func becomes(p *display.Profile, c analyse.Component, from, to int) (fits, other
 	if from < 0 || to < 0 {
 		return true, false
 	}
-	held := func(i int) video.YUV {
-		v := p.Colours[i].YUV
-		level := float64(c.Level)
-		switch c.Name {
-		case "luma":
-			v.Y = level
-		case "cb":
-			v.U = textChroma * level
-		case "cr":
-			v.V = textChroma * level
-		}
-		return v
-	}
+	held := func(i int) video.YUV { return heldAt(p, c, i) }
 	// The cells may have been read with the colours that are left.
 	d := math.Min(apartYUV(held(from), p.Colours[to].YUV), apartYUV(held(from), held(to)))
 	return d < colourApart, from != to
+}
+
+// heldAt is a palette colour with a component held.
+func heldAt(p *display.Profile, c analyse.Component, i int) video.YUV {
+	v := p.Colours[i].YUV
+	level := float64(c.Level)
+	switch c.Name {
+	case "luma":
+		v.Y = level
+	case "cb":
+		v.U = textChroma * level
+	case "cr":
+		v.V = textChroma * level
+	}
+	return v
 }
 
 // textChroma is the amplitude of a colour signal at its greatest, of white: that of the profiles' colours.

@@ -70,7 +70,8 @@ func (t textCells) weak(f shows, sort func(i int) int) (like float64, flipped, o
 		fits := func(shape, ink int) bool {
 			return seen == shape && (ink < 0 || t.seen.ink[i] < 0 || ink == t.seen.ink[i])
 		}
-		if shape != was || ink != wasInk {
+		// Where the colour alone would change, and was not read, nothing is seen of it.
+		if shape != was || ink != wasInk && t.seen.ink[i] >= 0 {
 			k := 0
 			if sort != nil {
 				k = sort(i)

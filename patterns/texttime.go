@@ -57,7 +57,7 @@ func newRestless(e *evidence, p *page) *restless {
 		cells[c.At] = c.Other
 		at = append(at, c.At)
 	}
-	other := pageFrom(e.s, e.p, p.forms, cells)
+	other := pageOn(e.s, e.p, p.forms, turnedOver(cells, p.paper), p.paper)
 	for k, i := range at {
 		c := changed{Change: r.cellsAll[k], lane: -1, colours: -1, was: p.code[i], now: other.code[i]}
 		same := other.shape[i] == p.shape[i] || bits.OnesCount64(other.rows[i]^p.rows[i]) <= nextTo

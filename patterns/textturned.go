@@ -17,6 +17,45 @@ func (t *screenText) turned(u turn) (like float64, ok bool) {
 	return p.drawn(nil) + p.fit(), true
 }
 
+// turned is the log-likelihood of the screen where the reference's would show with all glyphs changed alike; plain is that of no change.
+func (t textCells) turned(u turn, plain float64) float64 {
+	k := t
+	var shows func(shape int) int
+	if t.want.fits {
+		k.seen = t.seen.through(u.rows)
+		shows = func(shape int) int {
+			if shape < 256 {
+				return k.seen.font.first[shape]
+			}
+			return shape
+		}
+	} else {
+		shows = func(shape int) int { return t.seen.number(u.rows(t.want.rowsOf(shape))) }
+	}
+	explained, left := 0, 0 // cells
+	for i, seen := range k.seen.shape {
+		was := t.want.shape[i]
+		switch {
+		case seen < 0 || was < 0:
+		case seen != shows(was):
+			left++
+		case u.rows(t.want.rowsOf(was)) != t.want.rowsOf(was):
+			explained++
+		}
+	}
+	like := k.weigh(func(i int) (int, int) {
+		shape, ink := k.plain(i)
+		if shape >= 0 {
+			shape = shows(shape)
+		}
+		return shape, ink
+	}, true)
+	if explained <= left { // what fits better by what else was misread is misread
+		return math.Min(like, plain)
+	}
+	return like
+}
+
 // mostSorts is the part of a screen's sorts of cell that must be glyphs of the font, changed: of another machine's font a few
 // are so by chance, and blocks are alike in all of them.
 const mostSorts = 0.7

@@ -1,6 +1,9 @@
 package patterns
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Woken memory against a written screen on a Text display, by the lengths of their
 // descriptions as wake.go has it: codes and colour nibbles.
@@ -96,6 +99,29 @@ func (p *page) wokenGuess(symbol int) float64 {
 
 func (p *page) wokenInks() float64 { return lanesOf(4, p.ink, func(int) bool { return true }) }
 
+// Where three bits of the address are known, what stands there is one of a few characters, but for lanes of other bits and for cells that
+// woke otherwise. Common practice, no source.
+const wokenOften = 0.25
+
+// oftenest is the part of the symbols, but one, that are one of the four commonest of their context.
+func oftenest(contexts []words, but int) float64 {
+	sum, of := 0.0, 0.0
+	for _, w := range contexts {
+		var n []float64
+		for s, k := range w.seen {
+			if s != but {
+				n = append(n, k)
+				of += k
+			}
+		}
+		slices.Sort(n)
+		for _, k := range n[max(0, len(n)-4):] {
+			sum += k
+		}
+	}
+	return sum / math.Max(of, 1)
+}
+
 // wokenShapes is the length of a screen whose codes are not known, as woken memory: what stands in a cell
 // depends on three bits of its address.
 func (p *page) wokenShapes() float64 {
@@ -104,6 +130,7 @@ func (p *page) wokenShapes() float64 {
 		top++
 	}
 	least := math.Inf(1)
+	var best [8]words
 	for a := range top {
 		for b := range a {
 			for c := range b {
@@ -114,19 +141,25 @@ func (p *page) wokenShapes() float64 {
 						cost += symbols[i>>a&1<<2|i>>b&1<<1|i>>c&1].cost(s, p.wokenGuess(s))
 					}
 				}
-				least = math.Min(least, cost)
+				if cost < least {
+					least, best = cost, symbols
+				}
 			}
 		}
 	}
-	cells, of, most := map[int]int{}, 0, 0
+	cells, of, most, which := map[int]int{}, 0, 0, -1
 	for _, s := range p.shape {
 		if s >= 0 {
 			cells[s]++
-			of, most = of+1, max(most, cells[s])
+			if of++; cells[s] > most {
+				most, which = cells[s], s
+			}
 		}
 	}
 	if 2*most > of { // no lane of the eight shows both values
 		least += 8 * evenLane
+	} else if oftenest(best[:], which) < wokenOften { // characters in order follow their addresses, too
+		return math.Inf(1)
 	}
 	return least + math.Log(120)
 }
