@@ -3,6 +3,7 @@ package patterns
 import (
 	"fmt"
 	"math"
+	"math/bits"
 
 	"backporch/video/display"
 )
@@ -127,10 +128,20 @@ func (c *comparison) allLanes(e *evidence, m *image, wrong []uint8, perPixel, ed
 	type count struct{ wrong, of int }
 	var total [8][2]count // by lane and the level that should have been
 	rows := make([][8][2]count, 1<<e.p.RowBits)
+	// What is wrong at the edges of what is drawn is misread as well as it is wrong: every hypothesis pays the same for it.
+	edges, misread := make([]uint8, len(m.known)), 0.0
+	for i := range e.s.Cells {
+		t := tileOf(&c.cells[i])
+		for y, mask := range t.edges() {
+			a := m.lines[i][y]
+			edges[a] = mask
+			misread += float64(bits.OnesCount8(wrong[a]&mask)) * c.soft * perPixel
+		}
+	}
 	for a, known := range m.known {
 		r, _ := e.p.ChipAddress(a)
 		for lane := range 8 {
-			if known>>lane&1 == 0 {
+			if (known&^edges[a])>>lane&1 == 0 {
 				continue
 			}
 			should := m.bytes[a] >> lane & 1
@@ -142,7 +153,7 @@ func (c *comparison) allLanes(e *evidence, m *image, wrong []uint8, perPixel, ed
 		}
 	}
 	// Each lane's wrong bits go one way, or both.
-	any, byRow := edge, edge
+	any, byRow := edge-misread, edge-misread
 	for lane := range 8 {
 		n := total[lane]
 		both := betaSequence(n[0].wrong+n[1].wrong, n[0].of+n[1].of, 0.5, 3)
