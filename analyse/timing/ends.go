@@ -49,6 +49,10 @@ func borderEnds(fields []*video.Field, noise float64) ends {
 		for side := range places {
 			if e, ok := findEnd(f, side == 1, noise); ok {
 				places[side] = e.places(f)
+				if withPlace(places[side]) < leastEnds*float64(f.Height) {
+					places[side] = nil // the picture's doing: a border ends on every line
+					continue
+				}
 				out.seen = true
 				sharp = sharp && math.Abs(e.level-e.outside) >= 16*noise
 				if e.coloured {
@@ -85,6 +89,19 @@ func borderEnds(fields []*video.Field, noise float64) ends {
 		out.jitter = &j
 	}
 	return out
+}
+
+// leastEnds is the part of the lines that must have a place for their ends to be a border's. Common practice, no source.
+const leastEnds = 0.4
+
+// withPlace counts the lines that have a place.
+func withPlace(places []float64) (n float64) {
+	for _, v := range places {
+		if !math.IsNaN(v) {
+			n++
+		}
+	}
+	return n
 }
 
 // findEnd looks for the step in the lines' median.
