@@ -362,3 +362,30 @@ func tear(a, b []float64) *float64 {
 	}
 	return out
 }
+
+// quietSides tells whether the sides of all fields are as even as noise while their middle is not: lines that lay anywhere would bring the picture there,
+// one whose content changes from field to field doesn't. It is for black borders, which show no end.
+func quietSides(fields []*video.Field, noise float64) bool {
+	limit := 6 * math.Max(noise, 1)
+	busy, loud, lines := 0, 0, 0
+	for _, i := range spread(fields, endFields) {
+		f := fields[i]
+		from, to := f.Width/30, f.Width*75/720 // inside of blanking, and short of any display's picture
+		for y := f.Height / 8; y < f.Height*7/8; y += 2 {
+			line := f.Line(y)
+			lines++
+			if spanOf(line[from:to]) > limit || spanOf(line[f.Width-to:f.Width-from]) > limit {
+				loud++
+			}
+			if spanOf(line[f.Width/4:f.Width*3/4]) > limit {
+				busy++
+			}
+		}
+	}
+	return lines > 0 && loud*20 <= lines && busy*4 >= lines
+}
+
+// spanOf is the greatest less the least.
+func spanOf(codes []uint8) float64 {
+	return float64(slices.Max(codes)) - float64(slices.Min(codes))
+}

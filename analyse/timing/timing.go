@@ -103,6 +103,9 @@ func look(fields []*video.Field, o Options) analyse.Sync {
 		s.JitterNs = &ns
 	}
 	s.TearPx = l.tear
+	if l.lost > 0.5 && share.unshared > 0.5 && !l.ends && quietSides(fields, noise) {
+		l.lost = 0 // it is what the lines show that changes, not where they lie
+	}
 	s.State = state(v, l, share)
 	return s
 }
