@@ -1,6 +1,7 @@
 package signal
 
 import (
+	"cmp"
 	"math"
 	"math/cmplx"
 	"slices"
@@ -17,8 +18,10 @@ type Path struct {
 	hum      *analyse.Hum
 	curve    []analyse.Point
 	tones    []analyse.Tone
-	dead     bool // every colour difference of every field is neutral: the device has switched colour off
-	contrast bool // and luma has edges, which leave some chroma in a decoder that is on
+	beat     *beat   // a tone that shows in the colour differences; nil: none
+	carrier  float64 // the subcarrier that a device without colour leaves in luma, % of white peak to peak
+	dead     bool    // every colour difference of every field is neutral: the device has switched colour off
+	contrast bool    // and luma has edges, which leave some chroma in a decoder that is on
 }
 
 // nominal is white less black, codes (ITU-R BT.601), until a picture says what it is here.
@@ -40,12 +43,59 @@ func Look(fields []*video.Field, p *display.Profile) *Path {
 		return nil
 	}
 	out.hum, out.curve = out.frame.hum(usable, nominal)
+	out.dead = neutral(some(usable, 4))
+	out.contrast = contrasting(usable[0])
 	if out.spectrum = out.frame.spectrum(usable); out.spectrum != nil {
 		out.tones = out.frame.tones(out.spectrum, nominal, out.coloured(usable[0]))
 	}
-	out.dead = neutral(some(usable, 4))
-	out.contrast = contrasting(usable[0])
+	if out.dead {
+		out.carrier, out.tones = uncoloured(out.tones, p.Standard.Scan().SubcarrierHz)
+	} else if out.beat = out.frame.beats(usable, out.spectrum); out.beat != nil {
+		out.tones = withBeat(out.tones, out.beat.tone(out.frame))
+	}
 	return out
+}
+
+// Beside a subcarrier in luma, what is less than a part of it is a codec's making of it, on blocks of 8 samples.
+const besideCarrier = 8
+
+// uncoloured parts the subcarrier of the border's colour from the tones: a device that shows no colour does not take it off.
+func uncoloured(tones []analyse.Tone, carrierHz float64) (carrier float64, rest []analyse.Tone) {
+	for _, t := range tones {
+		if math.Abs(t.Hz.Value-carrierHz) < fscGuardHz {
+			carrier = math.Max(carrier, t.Pct.Value)
+		}
+	}
+	for _, t := range tones {
+		if math.Abs(t.Hz.Value-carrierHz) >= fscGuardHz && t.Pct.Value > carrier/besideCarrier {
+			rest = append(rest, t)
+		}
+	}
+	return carrier, rest
+}
+
+// withBeat adds a tone that shows as colour to those of luma: what luma shows of it is what the trap has left.
+func withBeat(tones []analyse.Tone, b analyse.Tone) []analyse.Tone {
+	out := []analyse.Tone{b}
+	for _, t := range tones {
+		near := 6*b.Hz.Spread + 6*t.Hz.Spread
+		if math.Abs(t.Hz.Value-b.Hz.Value) > near && math.Abs(t.Hz.Value-b.AliasHz) > near {
+			out = append(out, t)
+			continue
+		}
+		// The side that luma shows is the right one, and known better there.
+		other := b.Hz.Value
+		if math.Abs(t.Hz.Value-b.Hz.Value) <= near {
+			other = b.AliasHz
+		}
+		if t.Pct.Value > out[0].Pct.Value {
+			out[0] = t
+		} else {
+			out[0].Hz, out[0].AliasHz, out[0].PeriodPx, out[0].Fixed = t.Hz, other, t.PeriodPx, out[0].Fixed || t.Fixed
+		}
+	}
+	slices.SortStableFunc(out, func(a, b analyse.Tone) int { return cmp.Compare(b.Pct.Value, a.Pct.Value) })
+	return out[:min(len(out), mostTones)]
 }
 
 // coloured tells whether the border above and below has a colour.
@@ -127,10 +177,11 @@ func (p *Path) undoes() (hum bool, tones []analyse.Tone) {
 // fields given stay as they are; nothing to undo gives them back.
 func (p *Path) Undo(fields []*video.Field) []*video.Field {
 	hum, tones := p.undoes()
-	if !hum && len(tones) == 0 {
+	trapped, beating := p != nil && p.carrier > undoCarrier, p != nil && p.beat != nil
+	if !hum && len(tones) == 0 && !trapped && !beating {
 		return fields
 	}
-	out := make([]*video.Field, len(fields))
+	out, copies := make([]*video.Field, len(fields)), make([]*video.Field, len(fields))
 	var moving []*mover
 	for _, t := range tones {
 		moving = append(moving, p.follow(fields, t))
@@ -148,17 +199,61 @@ func (p *Path) Undo(fields []*video.Field) []*video.Field {
 			m.take(i, f, off)
 		}
 		copied := *f
-		copied.Y = make([]uint8, len(f.Y))
-		copy(copied.Y, f.Y)
+		copied.Y, copied.Cb, copied.Cr = slices.Clone(f.Y), slices.Clone(f.Cb), slices.Clone(f.Cr)
 		for k, v := range off {
 			if f.Y[k] <= 1 || f.Y[k] >= 254 { // cut off: nobody knows by how much
 				continue
 			}
 			copied.Y[k] = uint8(min(max(float32(f.Y[k])-v+0.5, 1), 254))
 		}
+		if trapped {
+			p.trap(&copied)
+		}
 		out[i] = &copied
+		copies[i] = &copied
+	}
+	if beating {
+		p.takeBeat(copies)
 	}
 	return out
+}
+
+// undoCarrier is how much subcarrier, % of white peak to peak, is taken off luma where the device leaves it: what passes through
+// a trap in any case is less (common practice, no source).
+const undoCarrier = 2.0
+
+// trap takes the subcarrier off luma, as a device does that shows colour: what a window of some 1.2 us holds of it.
+func (p *Path) trap(f *video.Field) {
+	const reach = 8
+	var taps [2*reach + 1]float64
+	sum := 0.0
+	for i := range taps {
+		taps[i] = 0.5 + 0.5*math.Cos(math.Pi*float64(i-reach)/(reach+1))
+		sum += taps[i]
+	}
+	step := 2 * math.Pi * p.frame.p.Standard.Scan().SubcarrierHz / p.frame.rate
+	window, direct := taps, 0.0
+	for i := range taps {
+		taps[i] *= 2 / sum * math.Cos(step*float64(i-reach))
+		direct += taps[i]
+	}
+	for i := range taps { // what stands still stays
+		taps[i] -= direct * window[i] / sum
+	}
+	line := make([]float64, f.Width)
+	for y := range f.Height {
+		codes := f.Line(y)
+		for x := range line {
+			off := 0.0
+			for i, w := range taps {
+				off += w * float64(codes[min(max(x+i-reach, 0), f.Width-1)])
+			}
+			line[x] = float64(codes[x]) - off
+		}
+		for x, v := range line {
+			codes[x] = uint8(min(max(v+0.5, 0), 255))
+		}
+	}
 }
 
 // takeHum adds the field's own wave to off.

@@ -1,0 +1,121 @@
+package signal
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"backporch/analyse/analysetest"
+	"backporch/video"
+)
+
+// demodulated gives fields colour differences as a decoder makes them of A sin(2 pi f t): times 2 sin and 2 cos of the subcarrier, the
+// second with the sign of the line in 625/50 (ITU-R BT.470), sums of frequencies left out.
+func demodulated(fields []*video.Field, lineHz, carrier, hz, amplitude float64, switched bool, rng *rand.Rand) {
+	rate := lineHz * 858
+	if switched {
+		rate = lineHz * 864
+	}
+	start := 0.0
+	for k, f := range fields {
+		f.ChromaWidth = f.Width / 2
+		f.Cb, f.Cr = make([]uint8, f.ChromaWidth*f.Height), make([]uint8, f.ChromaWidth*f.Height)
+		for y := range f.Height {
+			sign := 1.0
+			if switched && (y+k)%2 == 1 {
+				sign = -1
+			}
+			for x := range f.ChromaWidth {
+				s, c := math.Sincos(2*math.Pi*(hz-carrier)*(start+float64(y)/lineHz+float64(2*x)/rate) + 1)
+				_, cb, cr := video.YUV{U: amplitude * c, V: sign * amplitude * s}.Codes()
+				f.Cb[y*f.ChromaWidth+x] = uint8(math.Round(cb + rng.NormFloat64()))
+				f.Cr[y*f.ChromaWidth+x] = uint8(math.Round(cr + rng.NormFloat64()))
+			}
+		}
+		start += 0.02 + 0.0001*float64(k)
+	}
+}
+
+// A frequency so near the subcarrier that a decoder's trap leaves nothing of it in luma is found in the colour differences, and taken
+// off there. The side of the subcarrier is known where V does not change sides.
+func TestBeat(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		offHz float64
+	}{{"attr-256x192-60", 92e3}, {"attr-256x192-60", -231e3}, {"text-40x25-50", 175e3}, {"text-40x25-50", -94e3}} {
+		p := analysetest.Profile(t, c.name)
+		pal := p.Standard == video.Std625
+		carrier := p.Standard.Scan().SubcarrierHz
+		rng := rand.New(rand.NewPCG(8, 1))
+		fields := borderFields(t, c.name, 6, 1, func(float64) float64 { return 0 })
+		demodulated(fields, p.LineHz(), carrier, carrier+c.offHz, 0.06, pal, rng)
+		path := Look(fields, p)
+		if path.beat == nil || len(path.tones) == 0 {
+			t.Fatalf("%s, %+.0f Hz: no tone", c.name, c.offHz)
+		}
+		got := path.tones[0]
+		off := got.Hz.Value - carrier
+		if pal {
+			off, c.offHz = math.Abs(off), math.Abs(c.offHz)
+		}
+		if math.Abs(off-c.offHz) > 3e3 {
+			t.Errorf("%s: %+.0f Hz off the subcarrier, want %+.0f", c.name, off, c.offHz)
+		}
+		if math.Abs(got.Pct.Value-12) > 3 { // lines may be added up in 625/50, or not
+			t.Errorf("%s: %.1f %% peak to peak, want 12", c.name, got.Pct.Value)
+		}
+		clean := path.Undo(fields)
+		if again := Look(clean, p); again.beat != nil && again.beat.size > 1.5 {
+			t.Errorf("%s: %.1f %% of it is left", c.name, again.beat.size)
+		}
+		if &clean[0].Cb[0] == &fields[0].Cb[0] {
+			t.Errorf("%s: the fields given were changed", c.name)
+		}
+	}
+}
+
+// Noise in the colour differences alone is no tone.
+func TestNoBeat(t *testing.T) {
+	for seed := range 4 {
+		rng := rand.New(rand.NewPCG(uint64(seed), 3))
+		p := analysetest.Profile(t, "attr-256x192-50")
+		fields := borderFields(t, "attr-256x192-50", 6, 1, func(float64) float64 { return 0 })
+		demodulated(fields, p.LineHz(), 4.43e6, 4.43e6+1e5, 0, true, rng)
+		if path := Look(fields, p); path.beat != nil || len(path.tones) > 0 {
+			t.Errorf("seed %d: %+v", seed, path.tones)
+		}
+	}
+}
+
+// The subcarrier of a coloured border, which a device that shows no colour leaves in luma, is no interference; it is taken off, and what stands
+// still under it stays as it is.
+func TestCarrierOfLostColour(t *testing.T) {
+	for _, name := range []string{"attr-256x192-50", "text-40x25-60"} {
+		p := analysetest.Profile(t, name)
+		carrier := p.Standard.Scan().SubcarrierHz
+		fields := borderFields(t, name, 6, 1, func(at float64) float64 { return 30 * math.Sin(2*math.Pi*carrier*at) })
+		for _, f := range fields {
+			f.ChromaWidth = f.Width / 2
+			f.Cb, f.Cr = make([]uint8, f.ChromaWidth*f.Height), make([]uint8, f.ChromaWidth*f.Height)
+			for i := range f.Cb {
+				f.Cb[i], f.Cr[i] = 128, 128
+			}
+		}
+		path := Look(fields, p)
+		if len(path.tones) > 0 || math.Abs(path.carrier-6000.0/219) > 2 {
+			t.Errorf("%s: carrier %.1f %%, want 27.4, tones %+v", name, path.carrier, path.tones)
+		}
+		clean := path.Undo(fields)
+		again := Look(clean, p)
+		if again.carrier > 1.5 {
+			t.Errorf("%s: %.1f %% of the carrier is left", name, again.carrier)
+		}
+		f, sum := clean[0], 0.0
+		for x := 200; x < 500; x++ {
+			sum += float64(f.Y[f.Width*(path.frame.above[0]+3)+x]) / 300
+		}
+		if math.Abs(sum-150) > 1 {
+			t.Errorf("%s: the border is %.1f, was 150", name, sum)
+		}
+	}
+}
