@@ -143,7 +143,7 @@ func pathHypotheses(s *analyse.Survey) []hypothesis {
 				h.like += killedColour(s)
 			}
 		case "ghost", "ringing", "low-bandwidth":
-			h.like += blurredColours(s)
+			h.like += blurredColours(s, name)
 		}
 		particulars(s, &h)
 		list = append(list, h)
