@@ -1,6 +1,7 @@
 package analyse
 
 import (
+	"math"
 	"slices"
 
 	"backporch/video"
@@ -206,6 +207,15 @@ type Motion struct {
 	Steps   int    // bits (Attr) or cells (Text) that change once and stay so
 	Swings  int    // and those that change back
 	ByField []int  // events, by field
+}
+
+// Hue is how far all hues are turned, degrees from -180 to 180; nil where the colours seen do not tell: turned by more they may be others.
+func (s *Signal) Hue() *float64 {
+	if s.HueErrorDeg == nil || !s.HueTold {
+		return nil
+	}
+	v := math.Mod(*s.HueErrorDeg+s.HueOff+540, 360) - 180
+	return &v
 }
 
 // Signal is the quality of the signal. Each value is nil when not measured.
