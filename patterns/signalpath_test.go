@@ -72,3 +72,17 @@ func TestSoftEdgesOfTheDevice(t *testing.T) {
 		t.Error("without a reference it is as it was")
 	}
 }
+
+// A faint copy of the picture cannot take a third off all levels: that is another fault, by chance beside it. A strong one may lift them so far.
+func TestBlurredColours(t *testing.T) {
+	with := func(ghost, level float64) *analyse.Survey {
+		s := &analyse.Survey{Sync: analyse.Sync{State: analyse.Locked}}
+		s.Signal.Ghost = &analyse.Ghost{Pct: analyse.Estimate{Value: ghost}}
+		s.Signal.ColourFits = []analyse.ColourFit{{Kind: "level-low", Gain: 20, Amount: analyse.Estimate{Value: level}}}
+		return s
+	}
+	near, far := blurredColours(with(30, 0.7), "ghost"), blurredColours(with(8, 0.6), "ghost")
+	if near-far < 2 {
+		t.Errorf("%.1f where the copy reaches, %.1f where it does not", near, far)
+	}
+}
