@@ -102,7 +102,7 @@ func TestCarrierOfLostColour(t *testing.T) {
 			}
 		}
 		path := Look(fields, p)
-		if len(path.tones) > 0 || math.Abs(path.carrier-6000.0/219) > 2 {
+		if len(path.tones) > 0 || path.carrier < 25 || path.carrier > 40 { // fields of opposite phase differ by twice as much
 			t.Errorf("%s: carrier %.1f %%, want 27.4, tones %+v", name, path.carrier, path.tones)
 		}
 		clean := path.Undo(fields)
@@ -116,6 +116,44 @@ func TestCarrierOfLostColour(t *testing.T) {
 		}
 		if math.Abs(sum-150) > 1 {
 			t.Errorf("%s: the border is %.1f, was 150", name, sum)
+		}
+	}
+}
+
+// Where only the picture has colour the carrier is in the picture alone; lines that alternate as fast in every field are no carrier, nor is noise.
+func TestCarrierOfPicture(t *testing.T) {
+	for _, name := range []string{"attr-256x192-50", "text-40x25-60"} {
+		p := analysetest.Profile(t, name)
+		scan := p.Standard.Scan()
+		draw := func(amplitude float64, still bool) float64 {
+			fields := borderFields(t, name, 6, 2, func(float64) float64 { return 0 })
+			x0, y0 := p.Origin(720, fields[0].Height)
+			for k, f := range fields {
+				f.ChromaWidth = 360
+				f.Cb, f.Cr = make([]uint8, 360*f.Height), make([]uint8, 360*f.Height)
+				for i := range f.Cb {
+					f.Cb[i], f.Cr[i] = 128, 128
+				}
+				start := float64(k) / p.FieldHz()
+				if still {
+					start = 0
+				}
+				for y := int(y0); y < int(y0)+p.Height; y++ {
+					for x := int(x0); x < int(x0+float64(p.Width)*p.PitchX(720)); x++ {
+						at := start + float64(y)/p.LineHz() + float64(x)/(p.LineHz()*float64(scan.LineSamples))
+						f.Y[y*720+x] = uint8(math.Round(float64(f.Y[y*720+x]) + amplitude*math.Sin(2*math.Pi*scan.SubcarrierHz*at)))
+					}
+				}
+			}
+			return Look(fields, p).carrier
+		}
+		if got := draw(30, false); got < 15 || got > 40 { // 27.4 % in the picture, twice that between fields of opposite phase
+			t.Errorf("%s: %.1f %%, want some 20", name, got)
+		}
+		for what, got := range map[string]float64{"still": draw(30, true), "noise": draw(0, false)} {
+			if got > undoCarrier {
+				t.Errorf("%s, %s: %.1f %%", name, what, got)
+			}
 		}
 	}
 }

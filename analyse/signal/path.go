@@ -49,7 +49,9 @@ func Look(fields []*video.Field, p *display.Profile) *Path {
 		out.tones = out.frame.tones(out.spectrum, nominal, out.coloured(usable[0]))
 	}
 	if out.dead {
-		out.carrier, out.tones = uncoloured(out.tones, p.Standard.Scan().SubcarrierHz)
+		var ofBorder float64
+		ofBorder, out.tones = uncoloured(out.tones, p.Standard.Scan().SubcarrierHz)
+		out.carrier = math.Max(ofBorder, out.frame.carrierOf(usable))
 	} else if out.beat = out.frame.beats(usable, out.spectrum); out.beat != nil {
 		out.tones = withBeat(out.tones, out.beat.tone(out.frame))
 	}
