@@ -51,7 +51,7 @@ var traits = []trait{
 		// Bars of 1 code in 219 show on a flat area (0.5 %); clock crosstalk that somebody looks for is some percent.
 		kind: "fixed-bars", good: figure{0.2, 0.7}, bad: figure{6, 0.7}, least: 0.1,
 		read:     func(s *analyse.Survey) *analyse.Estimate { return toneOf(s, true) },
-		disturbs: map[string]float64{"sync-weak": 0.1, "no-signal": 0.5},
+		disturbs: map[string]float64{"sync-weak": 0.02, "no-signal": 0.5}, // lines that move have even borders
 		why: func(s *analyse.Survey) string {
 			t := firstTone(s, true)
 			return fmt.Sprintf("upright bars stand still on border and picture, one every %.2f pixels, %.1f %% of white peak to peak", t.PeriodPx, t.Pct.Value)
@@ -60,7 +60,7 @@ var traits = []trait{
 	{
 		kind: "interference", good: figure{0.2, 0.7}, bad: figure{6, 0.7}, least: 0.1,
 		read:     func(s *analyse.Survey) *analyse.Estimate { return toneOf(s, false) },
-		disturbs: map[string]float64{"sync-weak": 0.1, "no-signal": 0.5},
+		disturbs: map[string]float64{"sync-weak": 0.02, "no-signal": 0.5}, // lines that move have even borders
 		why: func(s *analyse.Survey) string {
 			t := firstTone(s, false)
 			return fmt.Sprintf("one frequency stands out of the border's noise and moves on the picture: %s, %.1f %% of white peak to peak", inHz(t.Hz.Value), t.Pct.Value)

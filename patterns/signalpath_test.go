@@ -86,3 +86,41 @@ func TestBlurredColours(t *testing.T) {
 		t.Errorf("%.1f where the copy reaches, %.1f where it does not", near, far)
 	}
 }
+
+// A strong copy of the picture colours its areas, so that a component that seems wrong counts for less; a faint one does not, nor one that is
+// not there.
+func TestGhostColours(t *testing.T) {
+	weigh := func(size, sure float64) float64 {
+		zero := 0
+		logic := []hypothesis{{}, {fault: &Fault{Kind: "colour-path", Component: "green", Level: &zero}, like: 5}}
+		paths := []hypothesis{{like: 1 - sure}, {fault: &Fault{Kind: "ghost"}, like: sure}}
+		dazzled(logic, paths, &analyse.Ghost{Pct: analyse.Estimate{Value: size}})
+		return logic[1].like
+	}
+	if strong := weigh(-25, 0.99); strong > 1 {
+		t.Errorf("a strong copy: %.1f nats left of 5", strong)
+	}
+	if faint, none := weigh(5, 0.99), weigh(25, 0.2); faint != 5 || none != 5 {
+		t.Errorf("a faint copy: %.1f, none: %.1f nats left of 5", faint, none)
+	}
+}
+
+// A tone in an even border is no doing of lines that move.
+func TestToneBesideJitter(t *testing.T) {
+	of := func(v float64) *float64 { return &v }
+	s := &analyse.Survey{Sync: analyse.Sync{State: analyse.Locked, JitterNs: of(20), TearPx: of(0.25)}}
+	s.Signal.SNRdB = of(36)
+	s.Signal.Tones = []analyse.Tone{{Pct: analyse.Estimate{Value: 6, Spread: 0.2}, Hz: analyse.Estimate{Value: 3.1e6}}}
+	s.Signal.Curves.Spectrum = []analyse.Point{{X: 1}}
+	list := pathHypotheses(s)
+	normalise(list)
+	sure := map[string]float64{}
+	for _, h := range list {
+		if h.fault != nil {
+			sure[h.fault.Kind] += h.like
+		}
+	}
+	if sure["interference"] < 0.6 || sure["sync-weak"] > sure["interference"]/2 {
+		t.Errorf("%v", sure)
+	}
+}

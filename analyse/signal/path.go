@@ -90,8 +90,10 @@ func withBeat(tones []analyse.Tone, b analyse.Tone) []analyse.Tone {
 		if math.Abs(t.Hz.Value-b.Hz.Value) <= near {
 			other = b.AliasHz
 		}
+		sum := math.Hypot(t.Pct.Value, out[0].Pct.Value) // a comb parts it between the two
 		if t.Pct.Value > out[0].Pct.Value {
 			out[0] = t
+			out[0].Pct.Value, out[0].Pct.Spread = sum, math.Hypot(t.Pct.Spread, sum-t.Pct.Value)
 		} else {
 			out[0].Hz, out[0].AliasHz, out[0].PeriodPx, out[0].Fixed = t.Hz, other, t.PeriodPx, out[0].Fixed || t.Fixed
 		}
