@@ -105,11 +105,7 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 			for x := range away {
 				clear(away[x])
 			}
-			if p.Kind == display.Attr {
-				if !seen { // what moves there is not told from what the path does
-					rows[y].by = [8]moment{}
-					continue
-				}
+			if p.Kind == display.Attr && seen {
 				s.Motion.Bytes++
 			}
 			if !moved {
