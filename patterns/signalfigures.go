@@ -246,7 +246,7 @@ func blurredColours(s *analyse.Survey, kind string) float64 {
 			best, off = like, colourOff(f)
 		}
 	}
-	reach := 0.25 // strokes lose so much, of white; areas less (common practice, no source)
+	reach := math.Inf(1) // ringing and soft edges take the subcarrier's colours up or down by any part
 	if g := s.Signal.Ghost; kind == "ghost" && g != nil {
 		reach = 0.05 + 1.5*math.Abs(g.Pct.Value)/100
 	}

@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"backporch/analyse"
 	"backporch/analyse/analysetest"
 	"backporch/video"
 )
@@ -155,5 +156,16 @@ func TestCarrierOfPicture(t *testing.T) {
 				t.Errorf("%s, %s: %.1f %%", name, what, got)
 			}
 		}
+	}
+}
+
+// Luma shows a comb's image of the tone on the other side of the subcarrier too: the stronger is it, and the image is no tone of its own.
+func TestBeatBesideImage(t *testing.T) {
+	of := func(hz, pct, alias float64) analyse.Tone {
+		return analyse.Tone{Pct: analyse.Estimate{Value: pct, Spread: 0.1}, Hz: analyse.Estimate{Value: hz, Spread: 500}, AliasHz: alias}
+	}
+	got := withBeat([]analyse.Tone{of(3.089e6, 6, 0), of(5.779e6, 5, 0), of(1e6, 1, 0)}, of(5.779e6, 4, 3.089e6))
+	if len(got) != 2 || got[0].Hz.Value != 3.089e6 || got[0].AliasHz != 5.779e6 || math.Abs(got[0].Pct.Value-math.Hypot(6, 4)) > 0.01 || got[1].Hz.Value != 1e6 {
+		t.Errorf("%+v", got)
 	}
 }

@@ -76,26 +76,28 @@ func uncoloured(tones []analyse.Tone, carrierHz float64) (carrier float64, rest 
 	return carrier, rest
 }
 
-// withBeat adds a tone that shows as colour to those of luma: what luma shows of it is what the trap has left.
+// withBeat adds a tone that shows as colour to those of luma, strongest first: what luma shows of it is what the trap has left. A comb
+// leaves some on both sides of the subcarrier; the stronger is it.
 func withBeat(tones []analyse.Tone, b analyse.Tone) []analyse.Tone {
 	out := []analyse.Tone{b}
+	known := false
 	for _, t := range tones {
 		near := 6*b.Hz.Spread + 6*t.Hz.Spread
-		if math.Abs(t.Hz.Value-b.Hz.Value) > near && math.Abs(t.Hz.Value-b.AliasHz) > near {
+		here, there := math.Abs(t.Hz.Value-b.Hz.Value) <= near, math.Abs(t.Hz.Value-b.AliasHz) <= near
+		switch {
+		case !here && !there:
 			out = append(out, t)
-			continue
-		}
-		// The side that luma shows is the right one, and known better there.
-		other := b.Hz.Value
-		if math.Abs(t.Hz.Value-b.Hz.Value) <= near {
-			other = b.AliasHz
-		}
-		sum := math.Hypot(t.Pct.Value, out[0].Pct.Value) // a comb parts it between the two
-		if t.Pct.Value > out[0].Pct.Value {
-			out[0] = t
-			out[0].Pct.Value, out[0].Pct.Spread = sum, math.Hypot(t.Pct.Spread, sum-t.Pct.Value)
-		} else {
-			out[0].Hz, out[0].AliasHz, out[0].PeriodPx, out[0].Fixed = t.Hz, other, t.PeriodPx, out[0].Fixed || t.Fixed
+		case !known: // its side is known better in luma
+			known = true
+			if there {
+				out[0].AliasHz = b.Hz.Value
+			}
+			out[0].Hz, out[0].PeriodPx, out[0].Fixed = t.Hz, t.PeriodPx, b.Fixed || t.Fixed
+			if t.Pct.Value > b.Pct.Value {
+				out[0].Pct = t.Pct
+			}
+			out[0].Pct.Value = math.Hypot(t.Pct.Value, b.Pct.Value) // a decoder parts it between the two
+			out[0].Pct.Spread = math.Hypot(out[0].Pct.Spread, out[0].Pct.Value-math.Max(t.Pct.Value, b.Pct.Value))
 		}
 	}
 	slices.SortStableFunc(out, func(a, b analyse.Tone) int { return cmp.Compare(b.Pct.Value, a.Pct.Value) })
