@@ -239,11 +239,11 @@ func colourLike(s *analyse.Survey, kind string) float64 {
 // blurredColours is how far colours that seem off speak for a kind that smears or doubles areas: their levels are mixed then, mostly a
 // little, and by no more than what lies over them. What is off by more is another fault beside it.
 func blurredColours(s *analyse.Survey, kind string) float64 {
-	best, off := 0.0, 0.0
+	best, off, worst := 0.0, 0.0, ""
 	for i := range s.Signal.ColourFits {
 		f := &s.Signal.ColourFits[i]
 		if like := colourLike(s, f.Kind); like > best {
-			best, off = like, colourOff(f)
+			best, off, worst = like, colourOff(f), f.Kind
 		}
 	}
 	reach := math.Inf(1) // ringing and soft edges take the subcarrier's colours up or down by any part
@@ -251,8 +251,11 @@ func blurredColours(s *analyse.Survey, kind string) float64 {
 		reach = 0.05 + 1.5*math.Abs(g.Pct.Value)/100
 	}
 	part := 0.1
-	if off > reach {
+	switch {
+	case off > reach:
 		part = otherBeside
+	case kind == "low-bandwidth" && worst == "colour-lost":
+		part = 0.5 // what softens edges that much takes the subcarrier off
 	}
 	return logSum(math.Log(0.9), math.Log(part)+best-1)
 }

@@ -144,6 +144,9 @@ func pathHypotheses(s *analyse.Survey) []hypothesis {
 			}
 		case "ghost", "ringing", "low-bandwidth":
 			h.like += blurredColours(s, name)
+			if name == "low-bandwidth" && s.Sync.State == analyse.Locked && s.Signal.ChromaDead { // the burst goes as the edges do
+				h.like += logSum(0, killedColour(s)) - math.Ln2
+			}
 		}
 		particulars(s, &h)
 		list = append(list, h)

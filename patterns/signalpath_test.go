@@ -124,3 +124,23 @@ func TestToneBesideJitter(t *testing.T) {
 		t.Errorf("%v", sure)
 	}
 }
+
+// Edges as soft as those of a low-pass that ends below the subcarrier explain why no colour is there; sharp ones do not.
+func TestSoftEdgesLoseColour(t *testing.T) {
+	for _, c := range []struct {
+		slow float64
+		want string
+	}{{24, "low-bandwidth"}, {-10, "colour-lost"}} {
+		s := &analyse.Survey{Sync: analyse.Sync{State: analyse.Locked}}
+		snr := 45.0
+		rise := analyse.Estimate{Value: 360, Spread: 10}
+		s.Signal.SNRdB, s.Signal.SlowGain, s.Signal.Rise = &snr, &c.slow, &rise
+		s.Signal.ChromaDead, s.Signal.ChromaOff = true, true
+		s.Signal.ColourFits = []analyse.ColourFit{{Kind: "colour-lost", Gain: 21}}
+		list := pathHypotheses(s)
+		normalise(list)
+		if b := best(list); b.fault == nil || b.fault.Kind != c.want || b.like < 0.8 {
+			t.Errorf("%+v: %+v at %.2f", c, b.fault, b.like)
+		}
+	}
+}
