@@ -1,8 +1,10 @@
 package signal
 
 import (
+	"cmp"
 	"math"
 	"math/cmplx"
+	"slices"
 
 	"gonum.org/v1/gonum/dsp/fourier"
 
@@ -276,4 +278,32 @@ func (p *Path) takeFrom(fields []*video.Field, of func(*video.Field) []uint8) {
 			}
 		}
 	}
+}
+
+// withBeat adds a tone that shows as colour to those of luma, strongest first: what luma shows of it is what the trap has left. A comb
+// leaves some on both sides of the subcarrier; the stronger is it.
+func withBeat(tones []analyse.Tone, b analyse.Tone) []analyse.Tone {
+	out := []analyse.Tone{b}
+	known := false
+	for _, t := range tones {
+		near := 6*b.Hz.Spread + 6*t.Hz.Spread
+		here, there := math.Abs(t.Hz.Value-b.Hz.Value) <= near, math.Abs(t.Hz.Value-b.AliasHz) <= near
+		switch {
+		case !here && !there:
+			out = append(out, t)
+		case !known: // its side is known better in luma
+			known = true
+			if there {
+				out[0].AliasHz = b.Hz.Value
+			}
+			out[0].Hz, out[0].PeriodPx, out[0].Fixed = t.Hz, t.PeriodPx, b.Fixed || t.Fixed
+			if t.Pct.Value > b.Pct.Value {
+				out[0].Pct = t.Pct
+			}
+			out[0].Pct.Value = math.Hypot(t.Pct.Value, b.Pct.Value) // a decoder parts it between the two
+			out[0].Pct.Spread = math.Hypot(out[0].Pct.Spread, out[0].Pct.Value-math.Max(t.Pct.Value, b.Pct.Value))
+		}
+	}
+	slices.SortStableFunc(out, func(a, b analyse.Tone) int { return cmp.Compare(b.Pct.Value, a.Pct.Value) })
+	return out[:min(len(out), mostTones)]
 }

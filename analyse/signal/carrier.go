@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/cmplx"
 
+	"backporch/analyse"
 	"backporch/video"
 )
 
@@ -58,3 +59,59 @@ func (f frame) carrierOf(fields []*video.Field) float64 {
 
 // besideHz is how far from the subcarrier what else moves is looked at: past the window's own width.
 const besideHz = 0.9e6
+
+// Beside a subcarrier in luma, what is less than a part of it is a codec's making of it, on blocks of 8 samples.
+const besideCarrier = 8
+
+// uncoloured parts the subcarrier of the border's colour from the tones: a device that shows no colour does not take it off.
+func uncoloured(tones []analyse.Tone, carrierHz float64) (carrier float64, rest []analyse.Tone) {
+	for _, t := range tones {
+		if math.Abs(t.Hz.Value-carrierHz) < fscGuardHz {
+			carrier = math.Max(carrier, t.Pct.Value)
+		}
+	}
+	for _, t := range tones {
+		if math.Abs(t.Hz.Value-carrierHz) >= fscGuardHz && t.Pct.Value > carrier/besideCarrier {
+			rest = append(rest, t)
+		}
+	}
+	return carrier, rest
+}
+
+// undoCarrier is how much subcarrier, % of white peak to peak, is taken off luma where the device leaves it: what passes through
+// a trap in any case is less (common practice, no source).
+const undoCarrier = 2.0
+
+// trap takes the subcarrier off luma, as a device does that shows colour: what a window of some 1.2 us holds of it.
+func (p *Path) trap(f *video.Field) {
+	const reach = 8
+	var taps [2*reach + 1]float64
+	sum := 0.0
+	for i := range taps {
+		taps[i] = 0.5 + 0.5*math.Cos(math.Pi*float64(i-reach)/(reach+1))
+		sum += taps[i]
+	}
+	step := 2 * math.Pi * p.frame.p.Standard.Scan().SubcarrierHz / p.frame.rate
+	window, direct := taps, 0.0
+	for i := range taps {
+		taps[i] *= 2 / sum * math.Cos(step*float64(i-reach))
+		direct += taps[i]
+	}
+	for i := range taps { // what stands still stays
+		taps[i] -= direct * window[i] / sum
+	}
+	line := make([]float64, f.Width)
+	for y := range f.Height {
+		codes := f.Line(y)
+		for x := range line {
+			off := 0.0
+			for i, w := range taps {
+				off += w * float64(codes[min(max(x+i-reach, 0), f.Width-1)])
+			}
+			line[x] = float64(codes[x]) - off
+		}
+		for x, v := range line {
+			codes[x] = uint8(min(max(v+0.5, 0), 255))
+		}
+	}
+}

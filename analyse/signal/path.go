@@ -1,7 +1,6 @@
 package signal
 
 import (
-	"cmp"
 	"math"
 	"math/cmplx"
 	"slices"
@@ -56,52 +55,6 @@ func Look(fields []*video.Field, p *display.Profile) *Path {
 		out.tones = withBeat(out.tones, out.beat.tone(out.frame))
 	}
 	return out
-}
-
-// Beside a subcarrier in luma, what is less than a part of it is a codec's making of it, on blocks of 8 samples.
-const besideCarrier = 8
-
-// uncoloured parts the subcarrier of the border's colour from the tones: a device that shows no colour does not take it off.
-func uncoloured(tones []analyse.Tone, carrierHz float64) (carrier float64, rest []analyse.Tone) {
-	for _, t := range tones {
-		if math.Abs(t.Hz.Value-carrierHz) < fscGuardHz {
-			carrier = math.Max(carrier, t.Pct.Value)
-		}
-	}
-	for _, t := range tones {
-		if math.Abs(t.Hz.Value-carrierHz) >= fscGuardHz && t.Pct.Value > carrier/besideCarrier {
-			rest = append(rest, t)
-		}
-	}
-	return carrier, rest
-}
-
-// withBeat adds a tone that shows as colour to those of luma, strongest first: what luma shows of it is what the trap has left. A comb
-// leaves some on both sides of the subcarrier; the stronger is it.
-func withBeat(tones []analyse.Tone, b analyse.Tone) []analyse.Tone {
-	out := []analyse.Tone{b}
-	known := false
-	for _, t := range tones {
-		near := 6*b.Hz.Spread + 6*t.Hz.Spread
-		here, there := math.Abs(t.Hz.Value-b.Hz.Value) <= near, math.Abs(t.Hz.Value-b.AliasHz) <= near
-		switch {
-		case !here && !there:
-			out = append(out, t)
-		case !known: // its side is known better in luma
-			known = true
-			if there {
-				out[0].AliasHz = b.Hz.Value
-			}
-			out[0].Hz, out[0].PeriodPx, out[0].Fixed = t.Hz, t.PeriodPx, b.Fixed || t.Fixed
-			if t.Pct.Value > b.Pct.Value {
-				out[0].Pct = t.Pct
-			}
-			out[0].Pct.Value = math.Hypot(t.Pct.Value, b.Pct.Value) // a decoder parts it between the two
-			out[0].Pct.Spread = math.Hypot(out[0].Pct.Spread, out[0].Pct.Value-math.Max(t.Pct.Value, b.Pct.Value))
-		}
-	}
-	slices.SortStableFunc(out, func(a, b analyse.Tone) int { return cmp.Compare(b.Pct.Value, a.Pct.Value) })
-	return out[:min(len(out), mostTones)]
 }
 
 // coloured tells whether the border above and below has a colour.
@@ -222,44 +175,6 @@ func (p *Path) Undo(fields []*video.Field) []*video.Field {
 		p.takeBeat(copies)
 	}
 	return out
-}
-
-// undoCarrier is how much subcarrier, % of white peak to peak, is taken off luma where the device leaves it: what passes through
-// a trap in any case is less (common practice, no source).
-const undoCarrier = 2.0
-
-// trap takes the subcarrier off luma, as a device does that shows colour: what a window of some 1.2 us holds of it.
-func (p *Path) trap(f *video.Field) {
-	const reach = 8
-	var taps [2*reach + 1]float64
-	sum := 0.0
-	for i := range taps {
-		taps[i] = 0.5 + 0.5*math.Cos(math.Pi*float64(i-reach)/(reach+1))
-		sum += taps[i]
-	}
-	step := 2 * math.Pi * p.frame.p.Standard.Scan().SubcarrierHz / p.frame.rate
-	window, direct := taps, 0.0
-	for i := range taps {
-		taps[i] *= 2 / sum * math.Cos(step*float64(i-reach))
-		direct += taps[i]
-	}
-	for i := range taps { // what stands still stays
-		taps[i] -= direct * window[i] / sum
-	}
-	line := make([]float64, f.Width)
-	for y := range f.Height {
-		codes := f.Line(y)
-		for x := range line {
-			off := 0.0
-			for i, w := range taps {
-				off += w * float64(codes[min(max(x+i-reach, 0), f.Width-1)])
-			}
-			line[x] = float64(codes[x]) - off
-		}
-		for x, v := range line {
-			codes[x] = uint8(min(max(v+0.5, 0), 255))
-		}
-	}
 }
 
 // takeHum adds the field's own wave to off.
