@@ -1,6 +1,7 @@
 package analyse
 
 import (
+	"math"
 	"slices"
 
 	"backporch/video"
@@ -208,6 +209,15 @@ type Motion struct {
 	ByField []int   // events, by field
 	Rhythm  float64 // part of the movement's power that is of one frequency, as the subcarrier's is; 0: not known
 	Turns   int     // of that frequency in all of Fields
+}
+
+// Hue is how far all hues are turned, degrees from -180 to 180; nil where the colours seen do not tell: turned by more they may be others.
+func (s *Signal) Hue() *float64 {
+	if s.HueErrorDeg == nil || !s.HueTold {
+		return nil
+	}
+	v := math.Mod(*s.HueErrorDeg+s.HueOff+540, 360) - 180
+	return &v
 }
 
 // Signal is the quality of the signal. Each value is nil when not measured.

@@ -49,7 +49,7 @@ func Classify(s *analyse.Survey, p *display.Profile, o Options) *Verdict {
 		}
 		c.against = against
 		c.logic = logicFor(c.e, against)
-		dazzled(c.logic, paths)
+		dazzled(c.logic, paths, s.Signal.Ghost)
 		normalise(c.logic)
 	}
 	c.know()
@@ -89,20 +89,37 @@ func besideGood(paths []hypothesis, good *analyse.Survey, p *display.Profile) {
 	}
 }
 
-// dazzled takes from a luma that is stuck at its greatest what a level does that is too high, or cut off: all is bright then as well.
-func dazzled(logic, paths []hypothesis) {
-	high := 0.0
+// dazzled takes from a luma that is stuck at its greatest what a level does that is too high, or cut off: all is bright then as well. And from
+// every component what a second copy of the picture does: its colours lie over all areas.
+func dazzled(logic, paths []hypothesis, ghost *analyse.Ghost) {
+	high, double, good := 0.0, 0.0, 0.0
 	for i := range paths {
-		if f := paths[i].fault; f != nil && (f.Kind == "level-high" || f.Kind == "clipping") {
+		switch f := paths[i].fault; {
+		case f == nil:
+			good += paths[i].like
+		case f.Kind == "level-high" || f.Kind == "clipping":
 			high += paths[i].like
+		case f.Kind == "ghost":
+			double += paths[i].like
 		}
 	}
+	doubled := double > 0.5 && ghost != nil && math.Abs(ghost.Pct.Value) > colouringGhost
 	for i := range logic {
-		if f := logic[i].fault; f != nil && f.Component == "luma" && *f.Level == 1 {
+		f := logic[i].fault
+		if f == nil || f.Component == "" {
+			continue
+		}
+		if f.Component == "luma" && *f.Level == 1 {
 			logic[i].like += math.Log(math.Max(1-high, 1e-6))
+		}
+		if doubled {
+			logic[i].like += math.Log(math.Max(good, 1e-3))
 		}
 	}
 }
+
+// colouringGhost, %, is the copy that puts colours off by more than devices do (common practice, no source).
+const colouringGhost = 10.0
 
 // logicFor weighs the logic's hypotheses with whatever there is to compare with.
 func logicFor(e *evidence, against *comparison) []hypothesis {

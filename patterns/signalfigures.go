@@ -51,7 +51,7 @@ var traits = []trait{
 		// Bars of 1 code in 219 show on a flat area (0.5 %); clock crosstalk that somebody looks for is some percent.
 		kind: "fixed-bars", good: figure{0.2, 0.7}, bad: figure{6, 0.7}, least: 0.1,
 		read:     func(s *analyse.Survey) *analyse.Estimate { return toneOf(s, true) },
-		disturbs: map[string]float64{"sync-weak": 0.1, "no-signal": 0.5},
+		disturbs: map[string]float64{"sync-weak": 0.02, "no-signal": 0.5}, // lines that move have even borders
 		why: func(s *analyse.Survey) string {
 			t := firstTone(s, true)
 			return fmt.Sprintf("upright bars stand still on border and picture, one every %.2f pixels, %.1f %% of white peak to peak", t.PeriodPx, t.Pct.Value)
@@ -60,7 +60,7 @@ var traits = []trait{
 	{
 		kind: "interference", good: figure{0.2, 0.7}, bad: figure{6, 0.7}, least: 0.1,
 		read:     func(s *analyse.Survey) *analyse.Estimate { return toneOf(s, false) },
-		disturbs: map[string]float64{"sync-weak": 0.1, "no-signal": 0.5},
+		disturbs: map[string]float64{"sync-weak": 0.02, "no-signal": 0.5}, // lines that move have even borders
 		why: func(s *analyse.Survey) string {
 			t := firstTone(s, false)
 			return fmt.Sprintf("one frequency stands out of the border's noise and moves on the picture: %s, %.1f %% of white peak to peak", inHz(t.Hz.Value), t.Pct.Value)
@@ -186,7 +186,7 @@ func traitLike(s *analyse.Survey, kind string) float64 {
 // that comes with what they do to edges.
 const oddTail = 1e-4
 
-var oddTails = map[string]float64{"noise": 0.002, "clipping": 0.002, "level-high": 0.002, "sync-weak": 0.003, "no-signal": 0.01}
+var oddTails = map[string]float64{"noise": 0.002, "clipping": 0.005, "level-high": 0.005, "level-low": 0.005, "hue-shift": 0.002, "colour-lost": 0.002, "sync-weak": 0.003, "no-signal": 0.01}
 
 // tailLike is the log-likelihood of what follows an edge, against that on a good path.
 func tailLike(s *analyse.Survey, kind string) float64 {
@@ -236,14 +236,42 @@ func colourLike(s *analyse.Survey, kind string) float64 {
 	return 0
 }
 
-// blurredColours is how far colours that seem off speak for a kind that smears or doubles areas: their levels are mixed then,
-// mostly a little.
-func blurredColours(s *analyse.Survey) float64 {
-	best := 0.0
-	for _, f := range s.Signal.ColourFits {
-		best = math.Max(best, colourLike(s, f.Kind))
+// blurredColours is how far colours that seem off speak for a kind that smears or doubles areas: their levels are mixed then, mostly a
+// little, and by no more than what lies over them. What is off by more is another fault beside it.
+func blurredColours(s *analyse.Survey, kind string) float64 {
+	best, off, worst := 0.0, 0.0, ""
+	for i := range s.Signal.ColourFits {
+		f := &s.Signal.ColourFits[i]
+		if like := colourLike(s, f.Kind); like > best {
+			best, off, worst = like, colourOff(f), f.Kind
+		}
 	}
-	return logSum(math.Log(0.9), math.Log(0.1)+best-1)
+	reach := math.Inf(1) // ringing and soft edges take the subcarrier's colours up or down by any part
+	if g := s.Signal.Ghost; kind == "ghost" && g != nil {
+		reach = 0.05 + 1.5*math.Abs(g.Pct.Value)/100
+	}
+	part := 0.1
+	switch {
+	case off > reach:
+		part = otherBeside
+	case kind == "low-bandwidth" && worst == "colour-lost":
+		part = 0.5 // what softens edges that much takes the subcarrier off
+	}
+	return logSum(math.Log(0.9), math.Log(part)+best-1)
+}
+
+// otherBeside is how often one fault of the path comes with another by chance: as often as alone.
+const otherBeside = 0.01
+
+// colourOff is how far off, of white, a fit has the colours.
+func colourOff(f *analyse.ColourFit) float64 {
+	switch f.Kind {
+	case "hue-shift":
+		return math.Abs(f.Amount.Value) * math.Pi / 180 * 0.5
+	case "colour-lost":
+		return 0.5
+	}
+	return math.Abs(1 - f.Amount.Value)
 }
 
 // Chroma that is nowhere but neutral, not even by noise: a device switches it off where it finds no burst. On a grey screen a

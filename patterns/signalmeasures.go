@@ -156,14 +156,11 @@ var measures = []struct {
 	{name: "hue", title: "hue error", unit: "deg", kind: "hue-shift", how: "difference",
 		scale: &Scale{[4]float64{5, 10, 20, 40}, false, "10 degrees: 47 CFR 76.605, differential phase; else " + ownLimits},
 		read: func(s *analyse.Survey) *analyse.Estimate {
-			if s.Signal.HueErrorDeg == nil {
+			v := s.Signal.Hue()
+			if v == nil {
 				return nil
 			}
-			if !s.Signal.HueTold {
-				return nil
-			}
-			v := math.Mod(*s.Signal.HueErrorDeg+s.Signal.HueOff+540, 360) - 180
-			return &analyse.Estimate{Value: v, Spread: math.Max(2, s.Signal.HueSpread), Limit: "chroma"}
+			return &analyse.Estimate{Value: *v, Spread: math.Max(2, s.Signal.HueSpread), Limit: "chroma"}
 		},
 		note: func(s *analyse.Survey) string {
 			if s.Signal.Hues > 0 && !s.Signal.HueTold {

@@ -143,7 +143,10 @@ func pathHypotheses(s *analyse.Survey) []hypothesis {
 				h.like += killedColour(s)
 			}
 		case "ghost", "ringing", "low-bandwidth":
-			h.like += blurredColours(s)
+			h.like += blurredColours(s, name)
+			if name == "low-bandwidth" && s.Sync.State == analyse.Locked && s.Signal.ChromaDead { // the burst goes as the edges do
+				h.like += logSum(0, killedColour(s)) - math.Ln2
+			}
 		}
 		particulars(s, &h)
 		list = append(list, h)

@@ -72,3 +72,75 @@ func TestSoftEdgesOfTheDevice(t *testing.T) {
 		t.Error("without a reference it is as it was")
 	}
 }
+
+// A faint copy of the picture cannot take a third off all levels: that is another fault, by chance beside it. A strong one may lift them so far.
+func TestBlurredColours(t *testing.T) {
+	with := func(ghost, level float64) *analyse.Survey {
+		s := &analyse.Survey{Sync: analyse.Sync{State: analyse.Locked}}
+		s.Signal.Ghost = &analyse.Ghost{Pct: analyse.Estimate{Value: ghost}}
+		s.Signal.ColourFits = []analyse.ColourFit{{Kind: "level-low", Gain: 20, Amount: analyse.Estimate{Value: level}}}
+		return s
+	}
+	near, far := blurredColours(with(30, 0.7), "ghost"), blurredColours(with(8, 0.6), "ghost")
+	if near-far < 2 {
+		t.Errorf("%.1f where the copy reaches, %.1f where it does not", near, far)
+	}
+}
+
+// A strong copy of the picture colours its areas, so that a component that seems wrong counts for less; a faint one does not, nor one that is
+// not there.
+func TestGhostColours(t *testing.T) {
+	weigh := func(size, sure float64) float64 {
+		zero := 0
+		logic := []hypothesis{{}, {fault: &Fault{Kind: "colour-path", Component: "green", Level: &zero}, like: 5}}
+		paths := []hypothesis{{like: 1 - sure}, {fault: &Fault{Kind: "ghost"}, like: sure}}
+		dazzled(logic, paths, &analyse.Ghost{Pct: analyse.Estimate{Value: size}})
+		return logic[1].like
+	}
+	if strong := weigh(-25, 0.99); strong > 1 {
+		t.Errorf("a strong copy: %.1f nats left of 5", strong)
+	}
+	if faint, none := weigh(5, 0.99), weigh(25, 0.2); faint != 5 || none != 5 {
+		t.Errorf("a faint copy: %.1f, none: %.1f nats left of 5", faint, none)
+	}
+}
+
+// A tone in an even border is no doing of lines that move.
+func TestToneBesideJitter(t *testing.T) {
+	of := func(v float64) *float64 { return &v }
+	s := &analyse.Survey{Sync: analyse.Sync{State: analyse.Locked, JitterNs: of(20), TearPx: of(0.25)}}
+	s.Signal.SNRdB = of(36)
+	s.Signal.Tones = []analyse.Tone{{Pct: analyse.Estimate{Value: 6, Spread: 0.2}, Hz: analyse.Estimate{Value: 3.1e6}}}
+	s.Signal.Curves.Spectrum = []analyse.Point{{X: 1}}
+	list := pathHypotheses(s)
+	normalise(list)
+	sure := map[string]float64{}
+	for _, h := range list {
+		if h.fault != nil {
+			sure[h.fault.Kind] += h.like
+		}
+	}
+	if sure["interference"] < 0.6 || sure["sync-weak"] > sure["interference"]/2 {
+		t.Errorf("%v", sure)
+	}
+}
+
+// Edges as soft as those of a low-pass that ends below the subcarrier explain why no colour is there; sharp ones do not.
+func TestSoftEdgesLoseColour(t *testing.T) {
+	for _, c := range []struct {
+		slow float64
+		want string
+	}{{24, "low-bandwidth"}, {-10, "colour-lost"}} {
+		s := &analyse.Survey{Sync: analyse.Sync{State: analyse.Locked}}
+		snr := 45.0
+		rise := analyse.Estimate{Value: 360, Spread: 10}
+		s.Signal.SNRdB, s.Signal.SlowGain, s.Signal.Rise = &snr, &c.slow, &rise
+		s.Signal.ChromaDead, s.Signal.ChromaOff = true, true
+		s.Signal.ColourFits = []analyse.ColourFit{{Kind: "colour-lost", Gain: 21}}
+		list := pathHypotheses(s)
+		normalise(list)
+		if b := best(list); b.fault == nil || b.fault.Kind != c.want || b.like < 0.8 {
+			t.Errorf("%+v: %+v at %.2f", c, b.fault, b.like)
+		}
+	}
+}

@@ -30,6 +30,7 @@ const (
 	oddSight  = 0.01  // how often a colour is none of the display's: misread, or another fault's
 	oddBorder = 1e-3  // and how often a border's is
 	fineShare = 0.03  // how often one is a pattern too fine to be seen
+	borderC   = 0.03  // scatter of a border's chroma: no edge is near
 	fewCells  = 2.5   // cells that a colour needs to say anything
 	plainGrey = 2.0   // how much commoner each grey is on screens than each colour
 	usualTurn = 60.0  // degrees
@@ -71,10 +72,18 @@ func (b *believed) unlikely(t transform) float64 {
 // or turn it back. Common practice, no source.
 const fullCost = 1.5
 
+// How far a good chain's hue is off, degrees. In 625/50 V changes sides from line to line, so that an error of phase pales colours
+// and does not turn them (ITU-R BT.470), and devices have no setting of it. Sizes: common practice, no source.
+const ownHue, ownHueSwitched = 4.5, 3.5
+
 // devices are the priors of a capture that nothing is compared with.
 func devices(p *display.Profile, blanking float64) []believed {
-	limited := believed{transform{16, 1, 1, 0}, blackSpread, gainSpread, saturationSpread, hueSpread, 0}
-	full := believed{transform{0, 255.0 / 219, 255.0 / 224, 0}, blackSpread, gainSpread * 255 / 219, saturationSpread, hueSpread, fullCost}
+	hue := ownHue
+	if p.Standard == video.Std625 {
+		hue = ownHueSwitched
+	}
+	limited := believed{transform{16, 1, 1, 0}, blackSpread, gainSpread, saturationSpread, hue, 0}
+	full := believed{transform{0, 255.0 / 219, 255.0 / 224, 0}, blackSpread, gainSpread * 255 / 219, saturationSpread, hue, fullCost}
 	if !math.IsNaN(blanking) && p.Standard == video.Std625 { // 525/60 may have a pedestal
 		for _, b := range []*believed{&limited, &full} {
 			// The product of two Gaussians, and what they lie apart by.
@@ -360,8 +369,11 @@ func newScene(clusters []spot, p *display.Profile, blanking float64) *scene {
 		}
 		// Between other colours: theirs is mixed in.
 		s.chroma = c.chroma >= 0.2*c.weight && s.sc < 3*spotC
-		if c.border && p.Kind == display.Attr {
-			s.colours = 8
+		if c.border {
+			s.sc = math.Hypot(borderC, c.blur)
+			if s.colours = colours; p.Kind == display.Attr { // no pattern is in a border
+				s.colours = 8
+			}
 		}
 		// What is the same colour again tells nothing new.
 		again := slices.IndexFunc(w.sights, func(o sight) bool {

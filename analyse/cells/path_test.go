@@ -7,6 +7,7 @@ import (
 	"backporch/analyse"
 	"backporch/analyse/analysetest"
 	"backporch/video"
+	"backporch/video/display"
 )
 
 // barCodes are the codes of 75 % bars, white to black (the ITU-R BT.601 coding of EBU bars, from memory): those of a path where nothing is wrong.
@@ -79,6 +80,38 @@ func TestPathFitsOfFewColours(t *testing.T) {
 				t.Errorf("%s: %+v", name, f)
 			}
 		}
+	}
+}
+
+// A border's colour is no pattern too fine to be seen, so that a grey which the display has not speaks for a path that cuts; in the picture
+// it may be one. And a border of one colour that is turned by more than devices turn it is, where no other colour has its brightness.
+func TestPathFitsOfBorder(t *testing.T) {
+	text, attr := analysetest.Profile(t, "text-40x25-60"), analysetest.Profile(t, "attr-256x192-60")
+	of := func(c video.YUV, border bool) spot {
+		y, cb, cr := c.Codes()
+		return spot{y: y, cb: cb, cr: cr, weight: 200, chroma: 200, border: border}
+	}
+	gain := func(clusters []spot, p *display.Profile, kind string) float64 {
+		for _, f := range newScene(clusters, p, 16).fits(true) {
+			if f.Kind == kind {
+				return f.Gain
+			}
+		}
+		return math.Inf(-1)
+	}
+	greys := func(border bool) []spot {
+		return []spot{of(text.Colours[0].YUV, false), of(text.Colours[1].YUV, false), of(video.YUV{Y: 0.5}, border)}
+	}
+	if in, out := gain(greys(false), text, "clipping"), gain(greys(true), text, "clipping"); in > 3 || out < in+5 {
+		t.Errorf("a grey of half of white: %.1f in the picture, %.1f in the border", in, out)
+	}
+	yellow := []spot{of(attr.Colours[7].YUV, false), of(turned(attr.Colours[6].YUV, -25), true)}
+	if g := gain(yellow, attr, "hue-shift"); g < 4 {
+		t.Errorf("yellow turned by -25 degrees: %.1f", g)
+	}
+	yellow[1] = of(turned(attr.Colours[6].YUV, -6), true)
+	if g := gain(yellow, attr, "hue-shift"); g > 0 {
+		t.Errorf("yellow as devices turn it: %.1f", g)
 	}
 }
 

@@ -17,8 +17,10 @@ type Path struct {
 	hum      *analyse.Hum
 	curve    []analyse.Point
 	tones    []analyse.Tone
-	dead     bool // every colour difference of every field is neutral: the device has switched colour off
-	contrast bool // and luma has edges, which leave some chroma in a decoder that is on
+	beat     *beat   // a tone that shows in the colour differences; nil: none
+	carrier  float64 // the subcarrier that a device without colour leaves in luma, % of white peak to peak
+	dead     bool    // every colour difference of every field is neutral: the device has switched colour off
+	contrast bool    // and luma has edges, which leave some chroma in a decoder that is on
 }
 
 // nominal is white less black, codes (ITU-R BT.601), until a picture says what it is here.
@@ -40,11 +42,18 @@ func Look(fields []*video.Field, p *display.Profile) *Path {
 		return nil
 	}
 	out.hum, out.curve = out.frame.hum(usable, nominal)
+	out.dead = neutral(some(usable, 4))
+	out.contrast = contrasting(usable[0])
 	if out.spectrum = out.frame.spectrum(usable); out.spectrum != nil {
 		out.tones = out.frame.tones(out.spectrum, nominal, out.coloured(usable[0]))
 	}
-	out.dead = neutral(some(usable, 4))
-	out.contrast = contrasting(usable[0])
+	if out.dead {
+		var ofBorder float64
+		ofBorder, out.tones = uncoloured(out.tones, p.Standard.Scan().SubcarrierHz)
+		out.carrier = math.Max(ofBorder, out.frame.carrierOf(usable))
+	} else if out.beat = out.frame.beats(usable, out.spectrum); out.beat != nil {
+		out.tones = withBeat(out.tones, out.beat.tone(out.frame))
+	}
 	return out
 }
 
@@ -127,10 +136,11 @@ func (p *Path) undoes() (hum bool, tones []analyse.Tone) {
 // fields given stay as they are; nothing to undo gives them back.
 func (p *Path) Undo(fields []*video.Field) []*video.Field {
 	hum, tones := p.undoes()
-	if !hum && len(tones) == 0 {
+	trapped, beating := p != nil && p.carrier > undoCarrier, p != nil && p.beat != nil
+	if !hum && len(tones) == 0 && !trapped && !beating {
 		return fields
 	}
-	out := make([]*video.Field, len(fields))
+	out, copies := make([]*video.Field, len(fields)), make([]*video.Field, len(fields))
 	var moving []*mover
 	for _, t := range tones {
 		moving = append(moving, p.follow(fields, t))
@@ -148,15 +158,21 @@ func (p *Path) Undo(fields []*video.Field) []*video.Field {
 			m.take(i, f, off)
 		}
 		copied := *f
-		copied.Y = make([]uint8, len(f.Y))
-		copy(copied.Y, f.Y)
+		copied.Y, copied.Cb, copied.Cr = slices.Clone(f.Y), slices.Clone(f.Cb), slices.Clone(f.Cr)
 		for k, v := range off {
 			if f.Y[k] <= 1 || f.Y[k] >= 254 { // cut off: nobody knows by how much
 				continue
 			}
 			copied.Y[k] = uint8(min(max(float32(f.Y[k])-v+0.5, 1), 254))
 		}
+		if trapped {
+			p.trap(&copied)
+		}
 		out[i] = &copied
+		copies[i] = &copied
+	}
+	if beating {
+		p.takeBeat(copies)
 	}
 	return out
 }

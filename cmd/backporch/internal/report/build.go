@@ -67,7 +67,7 @@ func quality(g *analyse.Signal) Signal {
 	out := Signal{
 		SNRdB: round(g.SNRdB, 1), OvershootPct: round(g.OvershootPct, 1),
 		RiseNs: round(g.RiseNs, 0), HumPct: round(g.HumPct, 2),
-		FixedBarsPct: round(g.FixedBarsPct, 2), HueErrorDeg: round(g.HueErrorDeg, 1),
+		FixedBarsPct: round(g.FixedBarsPct, 2), HueErrorDeg: round(g.Hue(), 1),
 		SaturationPct: round(g.SaturationPct, 1),
 		WeightedDB:    of(g.WeightedDB, 1), BandwidthHz: of(g.Bandwidth, 0),
 	}

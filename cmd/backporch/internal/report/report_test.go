@@ -51,7 +51,7 @@ func stuck(t *testing.T) Finding {
 			Text:         &analyse.Text{Checked: 2, Unknown: 1, Lines: []string{"A\uFFFD"}},
 			Signal: analyse.Signal{
 				SNRdB: ptr(44.1), OvershootPct: ptr(3.0), RiseNs: ptr(92.0), HumPct: ptr(0.1),
-				FixedBarsPct: ptr(0.2), HueErrorDeg: ptr(1.5), SaturationPct: ptr(98.0),
+				FixedBarsPct: ptr(0.2), HueErrorDeg: ptr(1.5), HueTold: true, SaturationPct: ptr(98.0),
 			},
 		},
 		Profile: profile(t),
@@ -319,6 +319,20 @@ func TestSure(t *testing.T) {
 	for v, want := range map[float64]string{0.9999: "over 99 % sure", 1: "over 99 % sure", 0.994: "99 % sure", 0.5: "50 % sure", 0: "1 % sure"} {
 		if got := sure(&v); got != want {
 			t.Errorf("Sure(%v) = %q, want %q", v, got, want)
+		}
+	}
+}
+
+// The hue's error is that of all hues together, and null where the colours seen may be others, turned.
+func TestHueError(t *testing.T) {
+	for _, c := range []struct {
+		error, off float64
+		told       bool
+		want       *float64
+	}{{4, 1.5, true, ptr(5.5)}, {175, 10, true, ptr(-175.0)}, {4, 1.5, false, nil}} {
+		got := quality(&analyse.Signal{HueErrorDeg: &c.error, HueOff: c.off, HueTold: c.told}).HueErrorDeg
+		if diff := cmp.Diff(c.want, got); diff != "" {
+			t.Errorf("%+v: %s", c, diff)
 		}
 	}
 }
