@@ -90,6 +90,7 @@ def judge(truth, said):
             exact[f["kind"]] = any(g["kind"] == f["kind"] and same(f["kind"], f, g) for g in named)
     return {"due": "(nothing shows)" if hidden else "+".join(kinds) or "clean", "due_class": due, "class": verdict["class"],
             "said": "+".join(names) or verdict["class"], "right": right, "kind": kind, "confidence": verdict["confidence"],
+            "first": verdict["class"] if verdict["class"] in ("clean", "undetermined") else verdict["faults"][0]["kind"],
             "pair": len(kinds) > 1, "exact": exact, "reference": bool(truth.get("reference"))}
 
 
@@ -127,6 +128,12 @@ def main():
     share("false alarms on clean", lambda j: j["due"] == "clean", lambda j: j["class"] not in ("clean", "undetermined"))
     share("clean called clean", lambda j: j["due"] == "clean", lambda j: j["right"])
     share("undetermined where a fault shows", lambda j: j["due"] not in ("clean", "(nothing shows)"), lambda j: j["class"] == "undetermined")
+    print()
+    for first in sorted({j["first"] for j in judged}):  # what a verdict is worth that such a fault leads
+        for with_reference in (False, True):
+            share(f"led by {first}{', reference' if with_reference else ''}",
+                  lambda j: j["first"] == first and j["reference"] == with_reference, lambda j: j["right"])
+    print()
     for kind in PARTICULARS:
         share("exact " + kind, lambda j: kind in j["exact"], lambda j: j["exact"][kind])
 
