@@ -174,12 +174,15 @@ func (h *hearing) tell(i *video.Info) {
 }
 
 // aboutFrames says what a device does to the two pictures of a frame, where it does something.
-func aboutFrames(w analyse.Weave) []string {
-	switch w {
-	case analyse.WeaveOne:
-		return []string{"both fields of each frame are one and the same picture: the device drops every second one, so that what lasts one field may be missed"}
-	case analyse.WeaveMixed:
-		return []string{"the device mixes the two fields of a frame: what lasts one field is seen at half its strength; switch off its deinterlacing, or give another --format"}
+func aboutFrames(s *analyse.Sync) (notes []string) {
+	if n := s.Step; n != 0 {
+		notes = append(notes, fmt.Sprintf("the device takes every second field %d line(s) aside; they were laid level", max(n, -n)))
 	}
-	return nil
+	switch s.Weave {
+	case analyse.WeaveOne:
+		notes = append(notes, "both fields of each frame are one and the same picture: the device drops every second one, so that what lasts one field may be missed")
+	case analyse.WeaveMixed:
+		notes = append(notes, "the device mixes the two fields of a frame: what lasts one field is seen at half its strength; switch off its deinterlacing, or give another --format")
+	}
+	return notes
 }

@@ -45,6 +45,7 @@ type Sync struct {
 	RollLinesPerS *float64 `json:"roll_lines_per_s"`
 	Repeated      int      `json:"repeated"`
 	Dropped       int      `json:"dropped"`
+	FieldStep     int      `json:"field_step_lines"` // lines by which the picture lies lower in fields of odd parity
 	DeviceStatus  []string `json:"device_status"`
 }
 
