@@ -199,7 +199,9 @@ func (t *screenText) free() []hypothesis {
 			}
 			switch f.fault.Columns { // without a reference which of each two columns is right is open
 			case "even":
-				continue
+				if f.from(2) > 2 { // the pairs are those of the odd columns
+					continue
+				}
 			case "odd":
 				f.fault.Columns, f.share = "", 2*f.share
 				f.why = "columns of cells stand in pairs that show the same, all lanes alike"

@@ -346,8 +346,10 @@ func becomes(p *display.Profile, c analyse.Component, from, to int) (fits, other
 		return true, false
 	}
 	held := func(i int) video.YUV { return heldAt(p, c, i) }
-	// The cells may have been read with the colours that are left.
-	d := math.Min(apartYUV(held(from), p.Colours[to].YUV), apartYUV(held(from), held(to)))
+	d := apartYUV(held(from), p.Colours[to].YUV)
+	if c.Gain > 0 { // the cells may have been read with the colours that are left; not where the colours speak against it
+		d = math.Min(d, apartYUV(held(from), held(to)))
+	}
 	return d < colourApart, from != to
 }
 
