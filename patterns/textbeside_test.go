@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"backporch/analyse"
+	"backporch/video/display"
 )
 
 // A fetch that fails leaves the byte of the one before in the latch: every second cell shows its left neighbour, whichever of each two
@@ -104,5 +105,57 @@ func TestMisreadInksAreNoHeldLuma(t *testing.T) {
 	s.Levels.Components = []analyse.Component{{Name: "luma", Level: 1, Gain: -12}}
 	if v := Classify(s, p, Options{Reference: good}); v.Class == VideoLogic {
 		t.Errorf("said %s, %v, %v", v.Class, v.Why, v.Faults)
+	}
+}
+
+// empty is a screen whose cells all show one colour.
+func empty(t *testing.T, colour, border int) (*analyse.Survey, *display.Profile) {
+	s, p := typed(t, make([]int, 1000), func(int) int { return 8 })
+	for i := range s.Cells {
+		s.Cells[i].Paper = colour
+	}
+	s.Border.Colour = border
+	s.Registration.Edges = 2 * p.Height
+	return s, p
+}
+
+// deadOdds is the probability of a blank picture.
+func deadOdds(v *Verdict) float64 {
+	for _, f := range v.Faults {
+		if f.Kind == "blank-picture" {
+			return f.Probability
+		}
+	}
+	return 0
+}
+
+// A screen filled with one character that reads as one colour is no dead picture, which is black or as the border: the last column, which
+// the border runs through, is no writing that would have to be explained.
+func TestFilledScreenIsNotDead(t *testing.T) {
+	s, p := empty(t, 10, 1)
+	for i := 39; i < 1000; i += 40 {
+		s.Cells[i].Single, s.Cells[i].Ink, s.Cells[i].Bits = false, 1, [8]uint8{3, 1, 3, 3, 1, 1, 3, 3}
+		if i%3 == 0 {
+			s.Cells[i].Bits = [8]uint8{7, 0x47, 3, 0x23, 1, 0x91, 3, 0x13}
+		}
+	}
+	if v := Classify(s, p, Options{}); v.Class != Undetermined && v.Class != Clean || deadOdds(v) > 0.5 {
+		t.Errorf("said %s, %v, %v", v.Class, v.Why, v.Faults)
+	}
+}
+
+// A dead picture leaves the border as the good machine has it, and has no edges but its contour's.
+func TestDeadPictureKeepsItsBorder(t *testing.T) {
+	good, p := typed(t, page1(rand.New(rand.NewPCG(5, 4))), white)
+	for _, c := range []struct {
+		border, edges int
+		dead          bool
+	}{{good.Border.Colour, 2 * p.Height, true}, {0, 9000, false}} {
+		s, _ := empty(t, 0, c.border)
+		s.Registration.Edges = c.edges
+		v := Classify(s, p, Options{Reference: good})
+		if said := v.Class == VideoLogic && deadOdds(v) > 0.5; said != c.dead {
+			t.Errorf("%+v: said %s, %v, %v", c, v.Class, v.Why, v.Faults)
+		}
 	}
 }
