@@ -159,3 +159,40 @@ func TestDeadPictureKeepsItsBorder(t *testing.T) {
 		}
 	}
 }
+
+// A lane that comes and goes takes each character for one other and that for it, wherever they stand; so one tells it from most lanes
+// failing without knowing the font. What is drawn anew in two ways pairs nothing.
+func TestLaneThatTakesTurnsInAStrangeFont(t *testing.T) {
+	codes := page1(rand.New(rand.NewPCG(5, 6)))
+	for _, c := range []struct {
+		now  func(i int) int
+		lane bool
+	}{
+		{func(i int) int { return codes[i] ^ 64 }, true},
+		{func(i int) int { return 33 + (codes[i]*7+i*31)%90 }, false},
+	} {
+		s, p := typed(t, codes, white)
+		now, _ := typed(t, codes, white)
+		turned := make([]int, len(codes))
+		for i := range codes {
+			turned[i] = c.now(i)
+		}
+		strange(s, codes)
+		strange(now, turned)
+		for i := range codes {
+			in := []int{1, 4, 5, 9, 12, 15, 16, 20}
+			if i%2 == 0 { // read in two ways each, by the subcarrier's phase
+				in = []int{1, 5, 9, 15}
+			}
+			o := now.Cells[i]
+			o.Sure = 20
+			s.Text.Changes = append(s.Text.Changes, analyse.Change{
+				At: i, Other: o, Code: -1, Pictures: 2 + i%2, Turns: 10, Fields: len(in), Of: 24, In: in,
+			})
+		}
+		v := Classify(s, p, Options{})
+		if lane := v.Class == RAMBit && v.Faults[0].Kind == "data-bit-weak"; lane != c.lane {
+			t.Errorf("said %s, %v, %v", v.Class, v.Why, v.Faults)
+		}
+	}
+}
