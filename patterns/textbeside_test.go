@@ -196,3 +196,53 @@ func TestLaneThatTakesTurnsInAStrangeFont(t *testing.T) {
 		}
 	}
 }
+
+// Where many characters are misread, one that stands twice is misread twice: that is no generator that has lost it. One that is wrong
+// where nothing else is has been lost.
+func TestMisreadTwiceIsNotLost(t *testing.T) {
+	for _, misread := range []int{0, 60} {
+		rng := rand.New(rand.NewPCG(5, 7))
+		codes := anyCodes(rng)
+		good, p := typed(t, codes, white)
+		strange(good, codes)
+		s, _ := typed(t, codes, white)
+		strange(s, codes)
+		stand := map[int]int{}
+		for _, code := range codes {
+			stand[code]++
+		}
+		spoil := func(rows [8]uint8) [8]uint8 {
+			for y := range rows {
+				rows[y] ^= uint8(rng.Uint32() & rng.Uint32())
+			}
+			return rows
+		}
+		lost := 0
+		for code := 33; code < 256 && lost < 3; code++ {
+			if stand[code] != 2 {
+				continue
+			}
+			lost++
+			for i, first := range codes {
+				if first == code {
+					rows := spoil(s.Cells[i].Bits)
+					for i := range codes {
+						if codes[i] != code {
+							continue
+						}
+						s.Cells[i].Bits = rows
+					}
+					break
+				}
+			}
+		}
+		for range misread {
+			c := &s.Cells[rng.IntN(1000)]
+			c.Bits = spoil(c.Bits)
+		}
+		v := Classify(s, p, Options{Reference: good})
+		if said := len(v.Faults) > 0 && v.Faults[0].Kind == "character-generator"; lost < 3 || said != (misread == 0) {
+			t.Errorf("%d misread: said %s, %v, %v", misread, v.Class, v.Why, v.Faults)
+		}
+	}
+}
