@@ -246,3 +246,56 @@ func TestMisreadTwiceIsNotLost(t *testing.T) {
 		}
 	}
 }
+
+// All characters in order, in any colours: their codes follow their addresses as those of woken memory do, and a scribe who counts has it shorter;
+// where one was not read, or misread, the row goes on behind it, so that nothing has slipped.
+func TestOrderOfAKnownFontIsNotWoken(t *testing.T) {
+	for seed := range uint64(4) {
+		rng := rand.New(rand.NewPCG(5, 10+seed))
+		codes := make([]int, 1000)
+		for i := range codes {
+			codes[i] = i & 255
+		}
+		s, p := typed(t, codes, func(int) int { return rng.IntN(16) })
+		unlike(s, codes)
+		for range 60 {
+			c := &s.Cells[rng.IntN(1000)]
+			for y := range c.Bits {
+				c.Bits[y] ^= uint8(rng.Uint32() & rng.Uint32())
+			}
+		}
+		if v := Classify(s, p, Options{}); v.Class == CPUSide || v.Class == RAMBit {
+			t.Errorf("said %s, %v, %v", v.Class, v.Why, v.Faults)
+		}
+	}
+}
+
+// unlike gives a survey a known font of 256 different characters.
+func unlike(s *analyse.Survey, codes []int) {
+	rng := rand.New(rand.NewPCG(8, 9))
+	for c := range s.Text.Glyphs {
+		for y := range 8 {
+			s.Text.Glyphs[c][y] = uint8(rng.Uint32())
+		}
+	}
+	s.Text.Glyphs[' '] = [8]uint8{}
+	for i, code := range codes {
+		if c := &s.Cells[i]; !c.Single {
+			c.Bits = s.Text.Glyphs[code]
+		}
+	}
+}
+
+// A row of codes goes on past a cell or two that were not read.
+func TestScribeKeepsCounting(t *testing.T) {
+	s := newScribe(40, nil)
+	for c := range 20 {
+		s.write(100 + c)
+	}
+	s.skip()
+	sure := s.p(121)
+	s.write(7) // misread
+	if after := s.p(122); sure < 0.3 || after < 0.2 {
+		t.Errorf("behind a gap %.2f, behind a misread one %.2f", sure, after)
+	}
+}
