@@ -299,3 +299,24 @@ func TestScribeKeepsCounting(t *testing.T) {
 		t.Errorf("behind a gap %.2f, behind a misread one %.2f", sure, after)
 	}
 }
+
+// Snow beside some cells that a decoder shows in two ways, frame by frame, is snow.
+func TestSnowBesideADecodersTurns(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 8))
+	codes := page1(rng)
+	s, p := typed(t, codes, white)
+	var at, code []int
+	for k := range 66 {
+		at, code = append(at, k*15+rng.IntN(15)), append(code, 33+rng.IntN(90))
+	}
+	flickering(s, at, code, func(k int) []int {
+		if k%11 != 0 {
+			return []int{rng.IntN(24)}
+		}
+		return []int{1, 3, 5, 7, 9, 11, 13, 15, 17, 19, 21, 23}
+	}, 2)
+	v := Classify(s, p, Options{})
+	if v.Class != VideoLogic || v.Faults[0].Kind != "cell-snow" {
+		t.Errorf("said %s, %v, %v", v.Class, v.Why, v.Faults)
+	}
+}

@@ -279,12 +279,13 @@ func (r *restless) snow() (like float64, why string) {
 	cost, single := 0.0, 0
 	for i := range r.changes {
 		c := &r.changes[i]
-		cost += math.Log(255)
+		each := math.Log(255)
 		if c.Of >= enoughTime {
-			if cost += oneField * float64(c.Fields-1); c.Fields == 1 {
+			if each += oneField * float64(c.Fields-1); c.Fields == 1 {
 				single++
 			}
 		}
+		cost += math.Min(each, c.plainly()+1) // what comes and goes for many fields is another's doing, or the decoder's
 	}
 	if single == 0 {
 		return math.Inf(-1), ""
