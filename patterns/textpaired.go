@@ -45,6 +45,28 @@ func (r *restless) paired(now *page) []bool {
 	if len(sorts) < leastSteadily || float64(n) < mostlyPaired*float64(len(r.changes)) {
 		return nil
 	}
+	// A lane takes these characters wherever they stand; what is read from a wrong place by its column: odd or even, left or right.
+	var change, stand [4]int
+	count := func(to *[4]int, i int) {
+		column := i % r.words.columns
+		to[column&1]++
+		to[2+column*2/r.words.columns]++
+	}
+	for i, s := range r.words.shape {
+		if other, ok := with[s]; ok && with[other] == s && sorts[min(s, other)] {
+			count(&stand, i)
+		}
+	}
+	for i := range r.changes {
+		if out[i] {
+			count(&change, r.changes[i].At)
+		}
+	}
+	for k, of := range stand {
+		if float64(change[k]) < everywhere*float64(of) {
+			return nil
+		}
+	}
 	return out
 }
 
@@ -53,6 +75,7 @@ func (r *restless) paired(now *page) []bool {
 const (
 	invertedPixels = 56
 	mostlyPaired   = 0.7
+	everywhere     = 0.3 // and of these characters so many change in each half of the columns
 )
 
 // whyPaired says so.
