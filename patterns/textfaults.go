@@ -60,7 +60,8 @@ func foldsOf(p *display.Profile) []fold {
 		})
 	}
 	column("odd", 0.25, false, func(c int) int { return c &^ 1 })
-	column("even", 0.25, false, func(c int) int { return c | 1 })
+	column("even", 0.125, false, func(c int) int { return c | 1 })
+	column("even", 0.125, false, func(c int) int { return c - 1 + c&1 }) // a fetch that fails leaves the last one's byte in the latch
 	for n := 1; n < columns-1; n++ {
 		column(fmt.Sprintf("after %d", n), 0.25/float64(columns-2), false, func(c int) int { return min(c, n) })
 	}

@@ -13,6 +13,7 @@ import (
 // of the whole screen, so that answers with and without a reference stand side by side.
 type screenText struct {
 	e      *evidence
+	good   *analyse.Survey // the good machine's; nil: none
 	page   *page
 	other  *page // as it also shows at times; nil where nothing changes
 	time   *restless
@@ -24,12 +25,14 @@ type screenText struct {
 
 func newScreenText(e *evidence, reference *analyse.Survey) *screenText {
 	f := &forms{}
-	t := &screenText{e: e, page: pageBeside(e.s, reference, e.p, f)}
+	t := &screenText{e: e, good: reference, page: pageBeside(e.s, reference, e.p, f)}
 	t.time = newRestless(e, t.page)
 	if cells := t.time.cells(e.s.Cells); cells != nil {
 		t.other = pageOn(e.s, e.p, f, turnedOver(cells, t.page.paper), t.page.paper)
 	}
-	t.codes, t.inks = t.page.drawn(nil), t.page.drawnInks(nil)
+	if !e.blankSeen() { // else all that was read is the border, in the cells that it runs through
+		t.codes, t.inks = t.page.drawn(nil), t.page.drawnInks(nil)
+	}
 	if t.page.fits {
 		t.unlike = t.page.fit()
 	} else { // what it takes to draw glyphs that no font at hand has
@@ -132,33 +135,6 @@ const (
 // misread is what a cell costs that shows what it can't, in nats: one in two hundred, and any glyph.
 const misread = 5.3 + 5.5
 
-// blank gives the log-likelihoods of an even picture area on a machine that draws and on a dead one.
-func (t *screenText) blank() (alive, dead float64) {
-	e := t.e
-	colour, ok := e.blank()
-	if !ok {
-		return 0, -1e4
-	}
-	border := e.s.Border.Colour
-	even := 1 / float64(len(e.p.Colours))
-	edge, own := 1.0, 1.0 // of the border on a dead machine; of border and paper on one that draws
-	if border >= 0 {
-		edge = even
-		if own = (1 - borderIsPaper) * even * even; border == colour {
-			own = borderIsPaper * even
-		}
-	}
-	dead = math.Log(otherDead * edge)
-	if colour == 0 || e.edgeless() && colour == border {
-		dead = math.Log(0.48 * edge)
-	}
-	shown := emptyScreen
-	if !e.edgeless() {
-		shown += fillScreen / 2
-	}
-	return math.Log(shown * own), dead
-}
-
 // free weighs a screen that nothing is known of beforehand.
 func (t *screenText) free() []hypothesis {
 	alive, dead := t.blank()
@@ -199,7 +175,9 @@ func (t *screenText) free() []hypothesis {
 			}
 			switch f.fault.Columns { // without a reference which of each two columns is right is open
 			case "even":
-				continue
+				if f.from(2) > 2 { // the pairs are those of the odd columns
+					continue
+				}
 			case "odd":
 				f.fault.Columns, f.share = "", 2*f.share
 				f.why = "columns of cells stand in pairs that show the same, all lanes alike"
@@ -364,11 +342,6 @@ func (f *fold) explain(e *evidence, repeats int) string {
 		place = fmt.Sprintf("repeats %s by its column on the raster (%s), all lanes alike", what, f.fault.Columns)
 	}
 	return fmt.Sprintf("the screen %s: %d written cells", place, repeats)
-}
-
-func (e *evidence) blankSeen() bool {
-	_, ok := e.blank()
-	return ok
 }
 
 func whyPath(c analyse.Component) string {

@@ -15,13 +15,17 @@ type scribe struct {
 	again   [2]float64             // times that one was like its left neighbour, or was not
 	first   *[256]int              // the first code with each code's glyph; nil: the font is not known
 	run     int                    // the code of the cell to the left, as one of a row of codes; -1 none
+	inOrder int                    // codes of that row so far
+	missed  int                    // cells since then that were others
 	weight  [readers]float64
 	last    [readers]float64 // what each reader gave the symbol asked for
 }
 
 const (
-	readers   = 9
-	switching = 0.03 // share of the weight that is dealt out anew at each cell
+	readers = 9
+	// A row of so many codes goes on past so many cells that are others. Common practice, no source.
+	surelyOrder, mostMissed = 4, 2
+	switching               = 0.03 // share of the weight that is dealt out anew at each cell
 )
 
 // A counter counts symbols in one context.
@@ -214,18 +218,28 @@ func (s *scribe) write(symbol int) {
 	case s.run >= 0 && symbol == s.follower():
 		s.next[0]++
 		s.run = (s.run + 1) & 255
+		s.inOrder, s.missed = s.inOrder+1, 0
+	case s.inOrder >= surelyOrder && s.missed < mostMissed: // misread, or another in its place
+		s.next[1]++
+		s.run = (s.run + 1) & 255
+		s.missed++
 	case symbol < 256:
 		s.next[1]++
-		s.run = symbol
+		s.run, s.inOrder, s.missed = symbol, 0, 0
 	default:
-		s.run = -1
+		s.run, s.inOrder, s.missed = -1, 0, 0
 	}
 	s.zero.add(symbol)
 	s.shown = append(s.shown, symbol)
 }
 
-// skip passes a cell of which nothing is known.
-func (s *scribe) skip() { s.shown, s.run = append(s.shown, -1), -1 }
+// skip passes a cell of which nothing is known: a row of codes goes on there.
+func (s *scribe) skip() {
+	s.shown = append(s.shown, -1)
+	if s.run >= 0 {
+		s.run = (s.run + 1) & 255
+	}
+}
 
 // surprise is the log-likelihood of a cell whose probability was p. Screens repeat themselves in more ways than
 // a scribe knows: what it half expected is no evidence of anything.

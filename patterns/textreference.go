@@ -146,7 +146,7 @@ func (t *screenText) against(c *comparison) []hypothesis {
 			add(u.fault, u.share, b.turned(u, plain)+still-scant(want.different()), u.why) // of one character it may be the character
 		}
 	}
-	if f, like, why, ok := b.wrongCodes(); ok {
+	if f, like, why, ok := b.wrongCodes(plain); ok {
 		add(f, 0.25, like+still, why)
 	}
 	for _, h := range t.moving(plain, nil) {
@@ -197,8 +197,8 @@ func (t textCells) moved(f fold) int {
 }
 
 // wrongCodes finds the codes whose glyph is another one throughout, as a generator has them that has lost some of its cells, and the
-// log-likelihood of the screen with them. ok is false where there are none.
-func (t textCells) wrongCodes() (f Fault, like float64, why string, ok bool) {
+// log-likelihood of the screen with them; plain is that of none. ok is false where there are none.
+func (t textCells) wrongCodes(plain float64) (f Fault, like float64, why string, ok bool) {
 	became := tally{}
 	for i, seen := range t.seen.shape {
 		if w := t.want.shape[i]; w >= 0 && seen >= 0 {
@@ -252,11 +252,26 @@ func (t textCells) wrongCodes() (f Fault, like float64, why string, ok bool) {
 		return shape, ink
 	}, true)
 	like += betaSequence(len(wrong), len(became), 0.5, 40) - float64(len(wrong))*math.Log(256) + float64(twins)*math.Log(twinned) + looks
+	if t.misreadBeside(wrong) >= clear { // as many others are misread: one that stands twice is misread twice
+		like = math.Min(like, plain)
+	}
 	why = fmt.Sprintf("one character is another one in all %d cells where it stands", cells)
 	if len(wrong) > 1 {
 		why = fmt.Sprintf("%d of %d sorts of characters are another picture each wherever they stand, in %d cells", len(wrong), len(became), cells)
 	}
 	return f, like, why, true
+}
+
+// misreadBeside counts the cells that clearly show another character than they should, of sorts that are not wrong throughout.
+func (t textCells) misreadBeside(wrong map[int]int) int {
+	n := 0
+	for i, seen := range t.seen.shape {
+		w := t.want.shape[i]
+		if _, ok := wrong[w]; w >= 0 && seen >= 0 && seen != w && !ok && bits.OnesCount64(t.want.rowsOf(w)^t.seen.rowsOf(seen)) > mistakenFor {
+			n++
+		}
+	}
+	return n
 }
 
 // fewCodes are as many as a generator may have lost on a screen of few: where more are wrong it is a line of its data or of its address,
@@ -346,8 +361,10 @@ func becomes(p *display.Profile, c analyse.Component, from, to int) (fits, other
 		return true, false
 	}
 	held := func(i int) video.YUV { return heldAt(p, c, i) }
-	// The cells may have been read with the colours that are left.
-	d := math.Min(apartYUV(held(from), p.Colours[to].YUV), apartYUV(held(from), held(to)))
+	d := apartYUV(held(from), p.Colours[to].YUV)
+	if c.Gain > 0 { // the cells may have been read with the colours that are left; not where the colours speak against it
+		d = math.Min(d, apartYUV(held(from), held(to)))
+	}
 	return d < colourApart, from != to
 }
 

@@ -32,6 +32,7 @@ type restless struct {
 	n        int // cells looked at
 	seen     bool
 	words    *page
+	pairs    []bool // by change, where the codes are not known: two characters take turns as a lane has them; nil: not so
 }
 
 // A changed cell is one that shows two different things at times.
@@ -86,6 +87,7 @@ func newRestless(e *evidence, p *page) *restless {
 	if len(r.changes) < 2 {
 		r.changes = nil
 	}
+	r.pairs = r.paired(other)
 	return r
 }
 
@@ -152,11 +154,13 @@ func (r *restless) weak(memory string, bit int) (like float64, why string) {
 	cost, k := 0.0, 0
 	for i := range r.changes {
 		c := &r.changes[i]
-		alone := c.alone>>bit&1 == 1
+		alone := c.alone>>bit&1 == 1 && c.Pictures <= twoStates
 		if memory == "colour" {
-			alone = c.colours == 1<<bit
+			alone = c.colours == 1<<bit && c.Pictures <= twoStates
+		} else if r.pairs != nil {
+			alone = r.pairs[i]
 		}
-		if alone && c.Pictures <= twoStates {
+		if alone {
 			if cost += laneAlone; c.forGood() { // it comes and goes, mostly
 				cost += oneField
 			}
@@ -165,7 +169,9 @@ func (r *restless) weak(memory string, bit int) (like float64, why string) {
 		}
 		cost += c.plainly() + 1
 	}
-	if k > 0 {
+	if k > 0 && memory == "screen" && r.pairs != nil {
+		why = whyPaired(k, len(r.changes))
+	} else if k > 0 {
 		what := "code"
 		if memory == "colour" {
 			what = "colour"
@@ -273,12 +279,13 @@ func (r *restless) snow() (like float64, why string) {
 	cost, single := 0.0, 0
 	for i := range r.changes {
 		c := &r.changes[i]
-		cost += math.Log(255)
+		each := math.Log(255)
 		if c.Of >= enoughTime {
-			if cost += oneField * float64(c.Fields-1); c.Fields == 1 {
+			if each += oneField * float64(c.Fields-1); c.Fields == 1 {
 				single++
 			}
 		}
+		cost += math.Min(each, c.plainly()+1) // what comes and goes for many fields is another's doing, or the decoder's
 	}
 	if single == 0 {
 		return math.Inf(-1), ""

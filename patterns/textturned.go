@@ -33,8 +33,14 @@ func (t textCells) turned(u turn, plain float64) float64 {
 		shows = func(shape int) int { return t.seen.number(u.rows(t.want.rowsOf(shape))) }
 	}
 	explained, left := 0, 0 // cells
+	changed, as := 0, 0     // pixels that the turn changes, and that show it
 	for i, seen := range k.seen.shape {
 		was := t.want.shape[i]
+		if seen >= 0 && was >= 0 {
+			mask := u.rows(t.want.rows[i]) ^ t.want.rows[i]
+			changed += bits.OnesCount64(mask)
+			as += bits.OnesCount64(mask & (t.want.rows[i] ^ k.seen.rows[i]))
+		}
 		switch {
 		case seen < 0 || was < 0:
 		case seen != shows(was):
@@ -50,7 +56,8 @@ func (t textCells) turned(u turn, plain float64) float64 {
 		}
 		return shape, ink
 	}, true)
-	if explained <= left { // what fits better by what else was misread is misread
+	// What fits better by what else was misread is misread; and characters with few pixels wrong have one number, whichever pixels they are.
+	if explained <= left || 2*as <= changed {
 		return math.Min(like, plain)
 	}
 	return like

@@ -1,0 +1,324 @@
+package patterns
+
+import (
+	"math/rand/v2"
+	"strings"
+	"testing"
+
+	"backporch/analyse"
+	"backporch/video/display"
+)
+
+// A fetch that fails leaves the byte of the one before in the latch: every second cell shows its left neighbour, whichever of each two
+// columns it is.
+func TestFailedFetches(t *testing.T) {
+	codes := page1(rand.New(rand.NewPCG(5, 1)))
+	good, p := typed(t, codes, white)
+	for _, columns := range []string{"odd", "even"} {
+		seen := make([]int, len(codes))
+		for i := range seen {
+			if seen[i] = codes[i]; i%40%2 == 1 == (columns == "odd") && i%40 > 0 {
+				seen[i] = codes[i-1]
+			}
+		}
+		s, _ := typed(t, seen, white)
+		v := Classify(s, p, Options{Reference: good})
+		if v.Class != VideoLogic || v.Faults[0].Kind != "cell-fetch" || v.Faults[0].Columns != columns {
+			t.Errorf("%s: said %s, %v, %v", columns, v.Class, v.Why, v.Faults)
+		}
+		if v = Classify(s, p, Options{}); v.Class != VideoLogic || v.Faults[0].Kind != "cell-fetch" {
+			t.Errorf("%s, no reference: said %s, %v, %v", columns, v.Class, v.Why, v.Faults)
+		}
+	}
+}
+
+// Letters as wide as their cells, of a font that is not known.
+var wideLetters = map[byte]string{
+	'L': "#....... #....... #....... #....... #....... #....... #######. ........",
+	'O': ".#####.. #.....#. #.....#. #.....#. #.....#. #....##. .####... ........",
+	'A': "...#.... .##.##.. #.....#. #.....#. #######. #.....#. #.....#. ........",
+	'D': "#####... #....##. #.....#. #.....#. #.....#. #.....#. ######.. ........",
+	'E': "#######. #....... #....... #####... #....... #....... #######. ........",
+	'T': "#######. ...#.... ...#.... ...#.... ...#.... ...#.... ...#.... ........",
+	'2': ".####... #....##. ......#. ....##.. ...#.... .##..... #######. ........",
+	' ': "........ ........ ........ ........ ........ ........ ........ ........",
+}
+
+// drawnAs gives a screen's cells the pixels of drawings.
+func drawnAs(s *analyse.Survey, at int, words string, drawings map[byte]string) {
+	for k := range len(words) {
+		c := &s.Cells[at+k]
+		c.Single, c.Ink = words[k] == ' ', 13
+		c.Bits = pixels(drawings[words[k]])
+	}
+}
+
+func pixels(drawing string) (rows [8]uint8) {
+	for y, line := range strings.Fields(drawing) {
+		for x := range 8 {
+			if line[x] == '#' {
+				rows[y] |= 0x80 >> x
+			}
+		}
+	}
+	return rows
+}
+
+// A notch leaves every second pixel of long strokes out. Two letters that it spoils so are no pixel column that fails in all of them.
+func TestBrokenStrokesAreNoColumn(t *testing.T) {
+	blank := make([]int, 1000)
+	for i := range blank {
+		blank[i] = ' '
+	}
+	good, p := typed(t, blank, white)
+	s, _ := typed(t, blank, white)
+	words := "LOAD LET A2 EDDA"
+	drawnAs(good, 604, words, wideLetters)
+	drawnAs(s, 604, words, wideLetters)
+	for _, i := range []int{604, 609} {
+		s.Cells[i].Bits[6] = 0xaa
+	}
+	good.Cells[604].Bits[6] = 0xfc
+	s.Cells[610].Bits[0], s.Cells[614].Bits[6] = 0xff, 0xff
+	if v := Classify(s, p, Options{Reference: good}); v.Class == VideoLogic || v.Class == RAMBit {
+		t.Errorf("said %s, %v, %v", v.Class, v.Why, v.Faults)
+	}
+}
+
+// Where the colours themselves speak against a luma that is held, and border and background are what they should be, inks that were
+// misread as two others are no held luma: of that, no character would be left but its colour.
+func TestMisreadInksAreNoHeldLuma(t *testing.T) {
+	codes := page1(rand.New(rand.NewPCG(5, 3)))
+	good, p := typed(t, codes, func(int) int { return 5 })
+	s, _ := typed(t, codes, func(i int) int {
+		switch {
+		case i%29 == 0:
+			return 5
+		case i%7 == 0:
+			return 2
+		}
+		return 11
+	})
+	for i := range codes {
+		good.Cells[i].Paper, s.Cells[i].Paper = 3, 3
+	}
+	s.Levels.Components = []analyse.Component{{Name: "luma", Level: 1, Gain: -12}}
+	if v := Classify(s, p, Options{Reference: good}); v.Class == VideoLogic {
+		t.Errorf("said %s, %v, %v", v.Class, v.Why, v.Faults)
+	}
+}
+
+// empty is a screen whose cells all show one colour.
+func empty(t *testing.T, colour, border int) (*analyse.Survey, *display.Profile) {
+	s, p := typed(t, make([]int, 1000), func(int) int { return 8 })
+	for i := range s.Cells {
+		s.Cells[i].Paper = colour
+	}
+	s.Border.Colour = border
+	s.Registration.Edges = 2 * p.Height
+	return s, p
+}
+
+// deadOdds is the probability of a blank picture.
+func deadOdds(v *Verdict) float64 {
+	for _, f := range v.Faults {
+		if f.Kind == "blank-picture" {
+			return f.Probability
+		}
+	}
+	return 0
+}
+
+// A screen filled with one character that reads as one colour is no dead picture, which is black or as the border: the last column, which
+// the border runs through, is no writing that would have to be explained.
+func TestFilledScreenIsNotDead(t *testing.T) {
+	s, p := empty(t, 10, 1)
+	for i := 39; i < 1000; i += 40 {
+		s.Cells[i].Single, s.Cells[i].Ink, s.Cells[i].Bits = false, 1, [8]uint8{3, 1, 3, 3, 1, 1, 3, 3}
+		if i%3 == 0 {
+			s.Cells[i].Bits = [8]uint8{7, 0x47, 3, 0x23, 1, 0x91, 3, 0x13}
+		}
+	}
+	if v := Classify(s, p, Options{}); v.Class != Undetermined && v.Class != Clean || deadOdds(v) > 0.5 {
+		t.Errorf("said %s, %v, %v", v.Class, v.Why, v.Faults)
+	}
+}
+
+// A dead picture leaves the border as the good machine has it, and has no edges but its contour's.
+func TestDeadPictureKeepsItsBorder(t *testing.T) {
+	good, p := typed(t, page1(rand.New(rand.NewPCG(5, 4))), white)
+	for _, c := range []struct {
+		border, edges int
+		dead          bool
+	}{{good.Border.Colour, 2 * p.Height, true}, {0, 9000, false}} {
+		s, _ := empty(t, 0, c.border)
+		s.Registration.Edges = c.edges
+		v := Classify(s, p, Options{Reference: good})
+		if said := v.Class == VideoLogic && deadOdds(v) > 0.5; said != c.dead {
+			t.Errorf("%+v: said %s, %v, %v", c, v.Class, v.Why, v.Faults)
+		}
+	}
+}
+
+// A lane that comes and goes takes each character for one other and that for it, wherever they stand; so one tells it from most lanes
+// failing without knowing the font. What is drawn anew in two ways pairs nothing.
+func TestLaneThatTakesTurnsInAStrangeFont(t *testing.T) {
+	codes := page1(rand.New(rand.NewPCG(5, 6)))
+	for _, c := range []struct {
+		now  func(i int) int
+		step int // of the cells that change
+		lane bool
+	}{
+		{func(i int) int { return codes[i] ^ 64 }, 1, true},
+		{func(i int) int { return codes[i] ^ 64 }, 2, false}, // in every second column alone
+		{func(i int) int { return 33 + (codes[i]*7+i*31)%90 }, 1, false},
+	} {
+		s, p := typed(t, codes, white)
+		now, _ := typed(t, codes, white)
+		turned := make([]int, len(codes))
+		for i := range codes {
+			turned[i] = c.now(i)
+		}
+		strange(s, codes)
+		strange(now, turned)
+		for i := 0; i < len(codes); i += c.step {
+			in := []int{1, 4, 5, 9, 12, 15, 16, 20}
+			if i%2 == 0 { // read in two ways each, by the subcarrier's phase
+				in = []int{1, 5, 9, 15}
+			}
+			o := now.Cells[i]
+			o.Sure = 20
+			s.Text.Changes = append(s.Text.Changes, analyse.Change{
+				At: i, Other: o, Code: -1, Pictures: 2 + i%2, Turns: 10, Fields: len(in), Of: 24, In: in,
+			})
+		}
+		v := Classify(s, p, Options{})
+		if lane := v.Class == RAMBit && v.Faults[0].Kind == "data-bit-weak"; lane != c.lane {
+			t.Errorf("said %s, %v, %v", v.Class, v.Why, v.Faults)
+		}
+	}
+}
+
+// Where many characters are misread, one that stands twice is misread twice: that is no generator that has lost it. One that is wrong
+// where nothing else is has been lost.
+func TestMisreadTwiceIsNotLost(t *testing.T) {
+	for _, misread := range []int{0, 60} {
+		rng := rand.New(rand.NewPCG(5, 7))
+		codes := anyCodes(rng)
+		good, p := typed(t, codes, white)
+		strange(good, codes)
+		s, _ := typed(t, codes, white)
+		strange(s, codes)
+		stand := map[int]int{}
+		for _, code := range codes {
+			stand[code]++
+		}
+		spoil := func(rows [8]uint8) [8]uint8 {
+			for y := range rows {
+				rows[y] ^= uint8(rng.Uint32() & rng.Uint32())
+			}
+			return rows
+		}
+		lost := 0
+		for code := 33; code < 256 && lost < 3; code++ {
+			if stand[code] != 2 {
+				continue
+			}
+			lost++
+			for i, first := range codes {
+				if first == code {
+					rows := spoil(s.Cells[i].Bits)
+					for i := range codes {
+						if codes[i] != code {
+							continue
+						}
+						s.Cells[i].Bits = rows
+					}
+					break
+				}
+			}
+		}
+		for range misread {
+			c := &s.Cells[rng.IntN(1000)]
+			c.Bits = spoil(c.Bits)
+		}
+		v := Classify(s, p, Options{Reference: good})
+		if said := len(v.Faults) > 0 && v.Faults[0].Kind == "character-generator"; lost < 3 || said != (misread == 0) {
+			t.Errorf("%d misread: said %s, %v, %v", misread, v.Class, v.Why, v.Faults)
+		}
+	}
+}
+
+// All characters in order, in any colours: their codes follow their addresses as those of woken memory do, and a scribe who counts has it shorter;
+// where one was not read, or misread, the row goes on behind it, so that nothing has slipped.
+func TestOrderOfAKnownFontIsNotWoken(t *testing.T) {
+	for seed := range uint64(4) {
+		rng := rand.New(rand.NewPCG(5, 10+seed))
+		codes := make([]int, 1000)
+		for i := range codes {
+			codes[i] = i & 255
+		}
+		s, p := typed(t, codes, func(int) int { return rng.IntN(16) })
+		unlike(s, codes)
+		for range 60 {
+			c := &s.Cells[rng.IntN(1000)]
+			for y := range c.Bits {
+				c.Bits[y] ^= uint8(rng.Uint32() & rng.Uint32())
+			}
+		}
+		if v := Classify(s, p, Options{}); v.Class == CPUSide || v.Class == RAMBit {
+			t.Errorf("said %s, %v, %v", v.Class, v.Why, v.Faults)
+		}
+	}
+}
+
+// unlike gives a survey a known font of 256 different characters.
+func unlike(s *analyse.Survey, codes []int) {
+	rng := rand.New(rand.NewPCG(8, 9))
+	for c := range s.Text.Glyphs {
+		for y := range 8 {
+			s.Text.Glyphs[c][y] = uint8(rng.Uint32())
+		}
+	}
+	s.Text.Glyphs[' '] = [8]uint8{}
+	for i, code := range codes {
+		if c := &s.Cells[i]; !c.Single {
+			c.Bits = s.Text.Glyphs[code]
+		}
+	}
+}
+
+// A row of codes goes on past a cell or two that were not read.
+func TestScribeKeepsCounting(t *testing.T) {
+	s := newScribe(40, nil)
+	for c := range 20 {
+		s.write(100 + c)
+	}
+	s.skip()
+	sure := s.p(121)
+	s.write(7) // misread
+	if after := s.p(122); sure < 0.3 || after < 0.2 {
+		t.Errorf("behind a gap %.2f, behind a misread one %.2f", sure, after)
+	}
+}
+
+// Snow beside some cells that a decoder shows in two ways, frame by frame, is snow.
+func TestSnowBesideADecodersTurns(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 8))
+	codes := page1(rng)
+	s, p := typed(t, codes, white)
+	var at, code []int
+	for k := range 66 {
+		at, code = append(at, k*15+rng.IntN(15)), append(code, 33+rng.IntN(90))
+	}
+	flickering(s, at, code, func(k int) []int {
+		if k%11 != 0 {
+			return []int{rng.IntN(24)}
+		}
+		return []int{1, 3, 5, 7, 9, 11, 13, 15, 17, 19, 21, 23}
+	}, 2)
+	v := Classify(s, p, Options{})
+	if v.Class != VideoLogic || v.Faults[0].Kind != "cell-snow" {
+		t.Errorf("said %s, %v, %v", v.Class, v.Why, v.Faults)
+	}
+}
