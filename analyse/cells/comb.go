@@ -13,7 +13,9 @@ import (
 const (
 	// combGain is the part of the sum of squares that the lines beside must explain to be believed; common practice, no source.
 	combGain = 0.10
-	combN    = 3 * (reach + 1)
+	// combLeast is the least that a comb leaves on a line beside; common practice, no source.
+	combLeast = 0.02
+	combN     = 3 * (reach + 1)
 )
 
 // row is line y's levels; nil above and below the picture.
@@ -164,7 +166,7 @@ func (m *model) identifyComb() {
 		}
 	}
 	beside := math.Max(math.Abs(float64(lines[0][0])), math.Abs(float64(lines[1][0])))
-	if half[0] < 0.2 || float64(half[0]) < beside || math.Abs(sum-1) > 0.3 {
+	if beside < combLeast || half[0] < 0.2 || float64(half[0]) < beside || math.Abs(sum-1) > 0.3 {
 		return
 	}
 	for i := range half {
