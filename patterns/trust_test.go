@@ -27,8 +27,8 @@ func TestStated(t *testing.T) {
 			}
 		}
 	}
-	// Bayes by hand: 0.4 x 61/69 over that and 0.6 x 39/291; 0.4 x 36/46 over that and 0.6 x 13/194.
-	for side, want := range []float64{0.8147, 0.8862} {
+	// Bayes by hand: 0.4 x 86/106 over that and 0.6 x 64/433; 0.4 x 57/70 over that and 0.6 x 23/291.
+	for side, want := range []float64{0.7854, 0.8729} {
 		if got := cleanWorth(side); math.Abs(got-want) > 5e-4 {
 			t.Errorf("clean is worth %.4f on side %d, by hand %.4f", got, side, want)
 		}

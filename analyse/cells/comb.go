@@ -14,7 +14,7 @@ const (
 	// combGain is the part of the sum of squares that the lines beside must explain to be believed; common practice, no source.
 	combGain = 0.10
 	// combLeast is the least that a comb leaves on a line beside; common practice, no source.
-	combLeast = 0.02
+	combLeast = 0.05
 	combN     = 3 * (reach + 1)
 )
 
