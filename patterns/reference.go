@@ -191,7 +191,7 @@ func (c *comparison) hypotheses(e *evidence) []hypothesis {
 		for level := range 2 {
 			h := hypothesis{
 				fault: &Fault{Class: stuck.Class, Kind: stuck.Name, Bit: ptr(bit), Level: ptr(level)},
-				prior: math.Log(stuck.Prior / 16), like: edge(c.border) - c.cost(e, e.stuckAt(bit, level), perPixel) - scant(cells),
+				prior: math.Log(stuck.Prior / 16), like: edge(c.border) - c.cost(e, e.stuckAt(bit, level), perPixel) - scant(cells) - c.minor(e, e.stuckAt(bit, level)),
 			}
 			if wrong > 0 {
 				h.why = []string{fmt.Sprintf("bit %d differs from %s in %d of %d places, and reading %d throughout explains them", bit, c.what, wrong, of, level)}
@@ -298,6 +298,37 @@ func scant(n int) float64 {
 		return 0
 	}
 	return 6 / float64(n*n)
+}
+
+// minorLane is what it costs, in nats, to accuse a lane that explains less of what differs than it leaves, or fewer cells than soleCells: strokes that a
+// decoder spoils are as many. Common practice, no source.
+const (
+	minorLane = 12.0
+	soleCells = 4
+)
+
+// minor is that cost for a change: cells that it brings nearer to what is seen against half of those that differ with it, too.
+func (c *comparison) minor(e *evidence, change predict) float64 {
+	better, left := 0, 0
+	for i := range e.s.Cells {
+		seen, t := &e.s.Cells[i], tileOf(&c.cells[i])
+		_, before := c.differ(t, seen)
+		_, turned := c.differ(t.inverted(), seen)
+		before = math.Min(before, turned)
+		_, after := c.differ(change(t), seen)
+		_, turned = c.differ(change(t.inverted()), seen)
+		after = math.Min(after, turned)
+		if after < before {
+			better++
+		}
+		if after > 0 {
+			left++
+		}
+	}
+	if 2*better < left || better < soleCells {
+		return minorLane
+	}
+	return 0
 }
 
 // laneOnly counts the bits of one lane that are wrong, the cells that have any, the bits it could be wrong in,

@@ -226,7 +226,11 @@ func (c *comparison) places(e *evidence, perPixel, plain float64, edge float64) 
 		if like < -plain/2 {
 			return // it leaves most of what is wrong unexplained
 		}
-		like -= scant(c.explained(e, m, w))
+		if n := c.explained(e, m, w); f.Row != nil || f.Column != nil {
+			like -= scant(n)
+		} else if n < soleCells { // these show all over the screen
+			like -= minorLane
+		}
 		out = append(out, hypothesis{
 			fault: &f, prior: math.Log(k.Prior * share), like: edge + like,
 			why: []string{fmt.Sprintf("every cell is as %s has it, read so: %s", c.what, f.Describe(e.p))},
