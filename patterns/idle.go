@@ -23,7 +23,8 @@ func lookOf(c *analyse.Cell) aspect {
 }
 
 const (
-	idleShare = 0.95 // of the cells of idle columns show the same, at the least: some are misread
+	idleShare = 0.97 // of the cells of idle columns show the same, at the least: some are misread
+	idleRest  = 0.99 // and of all cells from a column on: a screen with little on it is nearly as even by itself
 	busyShare = 0.5  // and no more of the other columns' do, or the screen is even
 	// idleOdds is how odd that is of a good screen, nats: good ones have columns of cells all down the screen as a rule of a table or two, not
 	// every second column. Common practice, no source.
@@ -32,7 +33,7 @@ const (
 
 // idle gives the look of the columns that in picks, where they show one, and the part of the other columns' cells that have it; ok is false where
 // they don't.
-func idle(cells []analyse.Cell, in func(column int) bool) (l aspect, elsewhere float64, ok bool) {
+func idle(cells []analyse.Cell, least float64, in func(column int) bool) (l aspect, elsewhere float64, ok bool) {
 	counts, others := map[aspect]int{}, map[aspect]int{}
 	n, rest := 0, 0
 	for i := range cells {
@@ -48,7 +49,7 @@ func idle(cells []analyse.Cell, in func(column int) bool) (l aspect, elsewhere f
 			rest++
 		}
 	}
-	return l, float64(others[l]) / float64(max(1, rest)), n > 0 && float64(counts[l]) >= idleShare*float64(n)
+	return l, float64(others[l]) / float64(max(1, rest)), n > 0 && float64(counts[l]) >= least*float64(n)
 }
 
 // parities are the columns that a fetch for every second one serves.
@@ -63,7 +64,7 @@ var parities = [2]struct {
 // idleColumns lists fetches that get nothing in every second column, on a screen that nothing is known of.
 func (e *evidence) idleColumns(add func(f Fault, k *Kind, share, odds float64, why string)) {
 	for _, p := range parities {
-		if _, elsewhere, ok := idle(e.s.Cells, p.in); ok && elsewhere <= busyShare {
+		if _, elsewhere, ok := idle(e.s.Cells, idleShare, p.in); ok && elsewhere <= busyShare {
 			add(Fault{Columns: p.name}, kindOf("cell-fetch"), 0.25, idleOdds, fmt.Sprintf("every cell of the %s columns shows the same, and the others do not", p.name))
 		}
 	}
@@ -74,8 +75,8 @@ func (e *evidence) idleColumns(add func(f Fault, k *Kind, share, odds float64, w
 func (c *comparison) idleFetches(e *evidence, perPixel, plain, edge float64) []hypothesis {
 	k := kindOf("cell-fetch")
 	var out []hypothesis
-	try := func(name string, share float64, in func(column int) bool) {
-		l, _, ok := idle(e.s.Cells, in)
+	try := func(name string, share, least float64, in func(column int) bool) {
+		l, _, ok := idle(e.s.Cells, least, in)
 		if !ok {
 			return
 		}
@@ -101,11 +102,11 @@ func (c *comparison) idleFetches(e *evidence, perPixel, plain, edge float64) []h
 		}
 	}
 	for _, p := range parities {
-		try(p.name, 0.25, p.in)
+		try(p.name, 0.25, idleShare, p.in)
 	}
 	last := e.p.Columns() - 1
 	for n := 1; n < last; n++ {
-		try(fmt.Sprintf("after %d", n), 0.25/float64(last), func(column int) bool { return column > n })
+		try(fmt.Sprintf("after %d", n), 0.25/float64(last), idleRest, func(column int) bool { return column > n })
 	}
 	return out
 }

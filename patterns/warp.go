@@ -139,23 +139,25 @@ func (m *image) changes(w warp) bool {
 	return false
 }
 
-// explained counts the cells that a warp changes and brings nearer to what is seen.
-func (c *comparison) explained(e *evidence, m *image, w warp) int {
-	n := 0
+// explained counts the cells that a warp brings nearer to what is seen, and those that differ with it all the same.
+func (c *comparison) explained(e *evidence, m *image, w warp) (better, left int) {
 	for i := range e.s.Cells {
 		lines, colour := w(i)
 		plain, plainColour := m.straight(i)
+		is, _ := m.tile(&lines, colour)
+		_, after := c.differ(is, &e.s.Cells[i])
+		if after > 0 {
+			left++
+		}
 		if lines == plain && colour == plainColour {
 			continue
 		}
 		was, _ := m.tile(&plain, plainColour)
-		is, _ := m.tile(&lines, colour)
-		_, before := c.differ(was, &e.s.Cells[i])
-		if _, after := c.differ(is, &e.s.Cells[i]); after < before {
-			n++
+		if _, before := c.differ(was, &e.s.Cells[i]); after < before {
+			better++
 		}
 	}
-	return n
+	return better, left
 }
 
 // wrongBits is, by address, the bits that differ from the expected ones, each cell with either of its colours
@@ -226,9 +228,9 @@ func (c *comparison) places(e *evidence, perPixel, plain float64, edge float64) 
 		if like < -plain/2 {
 			return // it leaves most of what is wrong unexplained
 		}
-		if n := c.explained(e, m, w); f.Row != nil || f.Column != nil {
-			like -= scant(n)
-		} else if n < soleCells { // these show all over the screen
+		if better, left := c.explained(e, m, w); f.Row != nil || f.Column != nil {
+			like -= scant(better)
+		} else if better < soleCells || 2*better < left { // these show all over the screen
 			like -= minorLane
 		}
 		out = append(out, hypothesis{
