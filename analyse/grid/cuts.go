@@ -117,7 +117,7 @@ func cellTerms(luma *Raster, strong []bool, p *display.Profile, margin int, sigm
 				}
 				one := sorts[key]
 				one.cells++
-				one.misfit += math.Min(twoLevels(luma, x, y)/(2*spread*16), 8)
+				one.misfit += math.Min(cellMisfit(luma, x, y)/(2*spread*16), 8)
 				sorts[key] = one
 				cells++
 			}
@@ -143,37 +143,42 @@ func cellTerms(luma *Raster, strong []bool, p *display.Profile, margin int, sigm
 	return terms
 }
 
-// twoLevels is the sum of squares of a cell's 64 pixels about the better of two
-// levels each, by Lloyd's iteration from the extremes.
-func twoLevels(r *Raster, x0, y0 int) float64 {
-	low, high := float32(math.MaxFloat32), float32(-math.MaxFloat32)
+// cellMisfit is the sum of squares of a cell's 64 pixels about the better of two levels each; 0 for a step that is none.
+func cellMisfit(r *Raster, x0, y0 int) float64 {
+	var cell [64]float32
 	for y := range 8 {
-		for _, v := range r.V[(y0+y)*r.Width+x0 : (y0+y)*r.Width+x0+8] {
-			low, high = min(low, v), max(high, v)
-		}
+		copy(cell[8*y:], r.V[(y0+y)*r.Width+x0:(y0+y)*r.Width+x0+8])
 	}
-	if high-low < 20 {
-		return 0
+	sse, _ := twoLevels(cell[:], 20)
+	return sse
+}
+
+// twoLevels is the sum of squares of some values about the better of two levels each, by Lloyd's iteration from the extremes, and the step between
+// the levels; 0 where the values lie less than least apart.
+func twoLevels(v []float32, least float32) (sse, step float64) {
+	low, high := v[0], v[0]
+	for _, a := range v {
+		low, high = min(low, a), max(high, a)
 	}
-	sse := float32(0)
+	if high-low < least {
+		return 0, 0
+	}
+	left := float32(0)
 	for range 3 {
 		split := (low + high) / 2
-		var sumLow, sumHigh, square float32
-		nLow, nHigh := float32(0), float32(0)
-		for y := range 8 {
-			for _, v := range r.V[(y0+y)*r.Width+x0 : (y0+y)*r.Width+x0+8] {
-				square += v * v
-				if v < split {
-					sumLow += v
-					nLow++
-				} else {
-					sumHigh += v
-					nHigh++
-				}
+		var sumLow, sumHigh, square, nLow, nHigh float32
+		for _, a := range v {
+			square += a * a
+			if a < split {
+				sumLow += a
+				nLow++
+			} else {
+				sumHigh += a
+				nHigh++
 			}
 		}
 		low, high = sumLow/max(nLow, 1), sumHigh/max(nHigh, 1)
-		sse = square - low*low*nLow - high*high*nHigh
+		left = square - low*low*nLow - high*high*nHigh
 	}
-	return float64(sse)
+	return float64(left), float64(high - low)
 }

@@ -35,42 +35,14 @@ func misfit(s *analyse.Stack, p *display.Profile, reg analyse.Registration, leas
 				sharp[x] = row[x] + c*(2*row[x]-row[x-1]-row[x+1])
 			}
 			for x := 1; x+9 <= len(row); x += 4 {
-				sum += eightMisfit(sharp[x:x+8], float32(least))
+				if sse, step := twoLevels(sharp[x:x+8], float32(least)); step > 0 {
+					sum += math.Max(0, sse) / (step * step)
+				}
 			}
 		}
 		best = math.Min(best, sum)
 	}
 	return best
-}
-
-// eightMisfit is misfit of a few values: Lloyd's iteration from the extremes.
-func eightMisfit(v []float32, least float32) float64 {
-	low, high := v[0], v[0]
-	for _, a := range v {
-		low, high = min(low, a), max(high, a)
-	}
-	if high-low < least {
-		return 0
-	}
-	sse := float32(0)
-	for range 3 {
-		split := (low + high) / 2
-		var sumLow, sumHigh, square, nLow, nHigh float32
-		for _, a := range v {
-			square += a * a
-			if a < split {
-				sumLow += a
-				nLow++
-			} else {
-				sumHigh += a
-				nHigh++
-			}
-		}
-		low, high = sumLow/max(nLow, 1), sumHigh/max(nHigh, 1)
-		sse = square - low*low*nLow - high*high*nHigh
-	}
-	step := high - low
-	return math.Max(0, float64(sse)) / float64(step*step)
 }
 
 // byPixels says where pixels begin, of edges that lie on the grid or half a pixel aside: the lattice of half the pitch tells all but which of the

@@ -30,6 +30,9 @@ const (
 	leastBeatIs = 1.0   // % of white, peak to peak
 )
 
+// beatLength gives chroma, of half as many samples a line, the bins of luma's transforms.
+const beatLength = transformLength / 2
+
 // beats finds the strongest one, nil where there is none.
 func (f frame) beats(fields []*video.Field, luma *spectrum) *beat {
 	fields = some(fields, mostFields)
@@ -45,12 +48,15 @@ func (f frame) beats(fields []*video.Field, luma *spectrum) *beat {
 			lines = append(lines, y)
 		}
 	}
-	if length < 32 || length > transformLength || len(lines) < 4 {
+	if length < 32 || length > beatLength || len(lines) < 4 {
 		return nil
 	}
-	fft := fourier.NewCmplxFFT(transformLength)
-	buffer, c := make([]complex128, transformLength), make([]complex128, transformLength)
-	power := make([]float64, transformLength)
+	fft := fourier.NewCmplxFFT(beatLength)
+	buffer, c := make([]complex128, beatLength), make([]complex128, beatLength)
+	power, window := make([]float64, beatLength), make([]complex128, length)
+	for i := range window {
+		window[i] = complex(0.5-0.5*math.Cos(2*math.Pi*(float64(i)+0.5)/float64(length)), 0)
+	}
 	mean := make([]complex128, length)
 	z := make([]complex128, length)
 	n := 0.0
@@ -88,8 +94,7 @@ func (f frame) beats(fields []*video.Field, luma *spectrum) *beat {
 	}
 	each(func() {
 		for i, v := range z {
-			w := 0.5 - 0.5*math.Cos(2*math.Pi*(float64(i)+0.5)/float64(length))
-			buffer[i] = complex(w, 0) * (v - mean[i]/complex(n, 0))
+			buffer[i] = window[i] * (v - mean[i]/complex(n, 0))
 		}
 		fft.Coefficients(c, buffer)
 		for k, v := range c {
@@ -97,11 +102,11 @@ func (f frame) beats(fields []*video.Field, luma *spectrum) *beat {
 		}
 	})
 	// Both senses of rotation: a decoder of 625/50 mixes them.
-	half := make([]float64, transformLength/2+1)
-	for k := 1; k < transformLength/2; k++ {
-		half[k] = power[k] + power[transformLength-k]
+	half := make([]float64, beatLength/2+1)
+	for k := 1; k < beatLength/2; k++ {
+		half[k] = power[k] + power[beatLength-k]
 	}
-	bin := f.rate / step / transformLength
+	bin := f.rate / step / beatLength
 	segments := n / 2
 	best, at := 0.0, -1
 	for k := int(math.Ceil(leastBeat / bin)); k < len(half)-peakBins && float64(k)*bin < mostBeat; k++ {
@@ -129,7 +134,7 @@ func (f frame) beats(fields []*video.Field, luma *spectrum) *beat {
 	// What chroma's own low-pass leaves is known roughly, as is how lines are added.
 	b.spread = b.size * math.Hypot(0.2, 0.25*b.hz/1e6)
 	if f.p.Standard != video.Std625 {
-		b.higher = math.Log(power[at] / power[transformLength-at])
+		b.higher = math.Log(power[at] / power[beatLength-at])
 	}
 	if luma != nil {
 		b.higher += f.residue(luma, b.hz)
