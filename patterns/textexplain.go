@@ -26,6 +26,7 @@ func (c *conclusion) unread() string {
 		if p.fits && want.fits {
 			return ""
 		}
+		p.settle(want)
 		differ, steady, of := substituted(textCells{e: c.e, seen: p, want: want})
 		switch {
 		case steady*2 >= differ && steady >= leastFlips:

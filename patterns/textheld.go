@@ -129,10 +129,10 @@ func (t *screenText) lanesAgainst(b textCells, fonts bool, plain, still float64,
 		add(Fault{Kind: "data-bit-weak", Bit: ptr(k.bit), Memory: k.memory}, share/float64(lanes),
 			logSum(weak[k]...)-math.Ln2+moving, why[k], said)
 	}
-	if !fonts {
-		return
-	}
 	wrong := func(memory string, bit, level int, in func(i int) bool) bool {
+		if memory == "screen" && !fonts {
+			return false
+		}
 		n, least := 0, 2
 		for i := range b.seen.shape {
 			if !in(i) {

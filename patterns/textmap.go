@@ -21,10 +21,11 @@ type characterMap struct {
 	like   float64  // log-likelihood of the codes, whatever stands for whatever
 }
 
-// mapped reads the map of a lane that is stuck, or (weak) that fails here and there. ok is false where there is none.
-func (t textCells) mapped(weak bool) (m characterMap, ok bool) {
+// mapped reads the map of a lane that is stuck, or (weak) that fails here and there; in says in which cells (nil: in all), and in the
+// others all stands for itself. ok is false where there is none.
+func (t textCells) mapped(weak bool, in func(i int) bool) (m characterMap, ok bool) {
 	became := tally{}
-	near, misread := map[[2]int]bool{}, 0
+	near, misread, others := map[[2]int]bool{}, 0, 0
 	for i, seen := range t.seen.shape {
 		if w := t.want.shape[i]; w >= 0 && seen >= 0 {
 			pair := [2]int{w, seen}
@@ -36,7 +37,14 @@ func (t textCells) mapped(weak bool) (m characterMap, ok bool) {
 				seen = w
 				misread++
 			}
-			became.add(w, seen)
+			switch {
+			case in == nil || in(i):
+				became.add(w, seen)
+			default:
+				if others++; seen != w {
+					misread++
+				}
+			}
 		}
 	}
 	sources, stands := map[int]int{}, map[int]int{}
@@ -46,7 +54,7 @@ func (t textCells) mapped(weak bool) (m characterMap, ok bool) {
 		}
 	}
 	order := slices.SortedFunc(maps.Keys(became), func(a, b int) int { return cmp.Or(stands[b]-stands[a], a-b) })
-	flips, flipped, wrong, all := 0, 0, misread, 0
+	flips, flipped, wrong, all := 0, 0, misread, others
 	for _, w := range order {
 		own, n := became[w][w], 0
 		var others []int
@@ -96,7 +104,11 @@ func (t textCells) mapped(weak bool) (m characterMap, ok bool) {
 	if weak {
 		m.like += betaSequence(flipped, flips, 0.5, 3) + halfExpected(flipped, flips)
 	}
-	return m, m.sorts >= 2 && m.cells >= leastFlips && !t.blurred(m)
+	sorts := 2
+	if in != nil { // the place says that it is memory's
+		sorts = 1
+	}
+	return m, m.sorts >= sorts && m.cells >= leastFlips && !t.blurred(m)
 }
 
 // blurred tells of characters that are nearer to what shows in their places than characters are to each other: they were misread. A lane
@@ -157,15 +169,9 @@ const notOfALane = 5.0
 
 // fontless weighs a lane of the screen memory by the map alone, for every bit and level by how the characters look.
 func (t *screenText) fontless(b textCells, still float64, add func(f Fault, share, like float64, why ...string)) {
-	inks := tally{}
-	for i := range b.seen.ink {
-		if w, s := b.want.ink[i], b.seen.ink[i]; w >= 0 && s >= 0 {
-			inks.add(w, s)
-		}
-	}
-	colours := inks.weigh(inksMistaken, b.anotherInk, b.inksApart)
+	colours := b.sameInks()
 	for _, weak := range []bool{false, true} {
-		m, ok := b.mapped(weak)
+		m, ok := b.mapped(weak, nil)
 		if !ok {
 			continue
 		}
@@ -189,6 +195,48 @@ func (t *screenText) fontless(b textCells, still float64, add func(f Fault, shar
 			}
 		}
 	}
+}
+
+// fontlessLines weighs a lane of the screen memory that fails in one row or column of its chip, in the same way.
+func (t *screenText) fontlessLines(b textCells, still float64, add func(f Fault, share, like float64, why ...string)) {
+	colours := b.sameInks()
+	changed := func(in func(i int) bool) (n int) {
+		for i, seen := range b.seen.shape {
+			if w := b.want.shape[i]; w >= 0 && seen >= 0 && seen != w && in(i) && bits.OnesCount64(b.want.rowsOf(w)^b.seen.rowsOf(seen)) > mistakenFor {
+				n++
+			}
+		}
+		return n
+	}
+	all := changed(func(int) bool { return true })
+	for _, h := range deadRows(t.e.p, func(memory string, bit, level int, in func(i int) bool) bool {
+		return memory == "screen" && bit == 0 && level == 0 && 2*changed(in) > all // the others would be misread
+	}) {
+		m, ok := b.mapped(false, h.in)
+		if !ok {
+			continue
+		}
+		looks := b.looks(m, false)
+		why := fmt.Sprintf("%d of the %d cells that differ from the reference are one %s of the chips', and show one definite other character for each", changed(h.in), all, map[bool]string{true: "row", false: "column"}[h.fault.Row != nil])
+		for bit := range 8 {
+			for level := range 2 {
+				f := h.fault
+				f.Bit, f.Level = ptr(bit), ptr(level)
+				add(f, h.share, m.like+colours+still+looks[bit][level], why)
+			}
+		}
+	}
+}
+
+// sameInks is the log-likelihood of the inks where no lane changes them.
+func (t textCells) sameInks() float64 {
+	inks := tally{}
+	for i := range t.seen.ink {
+		if w, s := t.want.ink[i], t.seen.ink[i]; w >= 0 && s >= 0 {
+			inks.add(w, s)
+		}
+	}
+	return inks.weigh(inksMistaken, t.anotherInk, t.inksApart)
 }
 
 // looks is, for every bit and level, ln of how much likelier than on average the map is by how its characters look beside those of the

@@ -271,7 +271,7 @@ func pageOn(s *analyse.Survey, p *display.Profile, f *forms, cells []analyse.Cel
 func (p *page) read() {
 	n := len(p.rows)
 	p.shape, p.code, p.written, p.codeCosts = make([]int, n), make([]int, n), 0, nil
-	fit := 0
+	fit, shown := 0, 0 // cells with a glyph of the font, of those whose glyph could be another font's
 	known := map[uint64]int{}
 	for i, pixels := range p.rows {
 		p.code[i], p.shape[i] = -1, -1
@@ -284,17 +284,21 @@ func (p *page) read() {
 			known[pixels] = shape
 		}
 		p.shape[i] = shape
+		full := pixels == ^uint64(0) // all fonts have this one
 		if !p.blank[i] {
 			p.written++
+			if !full {
+				shown++
+			}
 		}
 		if shape < 256 && p.font != nil {
 			p.code[i] = shape
-			if !p.blank[i] {
+			if !p.blank[i] && !full {
 				fit++
 			}
 		}
 	}
-	p.fits = p.font != nil && (p.written < fewMoreCells || float64(fit) >= fontFits*float64(p.written))
+	p.fits = p.font != nil && (shown < fewMoreCells || float64(fit) >= fontFits*float64(shown))
 	if !p.fits {
 		for i := range p.code {
 			p.code[i] = -1

@@ -108,6 +108,9 @@ func (t *screenText) against(c *comparison) []hypothesis {
 	e, seen := t.e, t.page
 	want := pageOf(c.survey, e.p, seen.forms)
 	want.doubtInks(seen)
+	if !want.fits || !seen.fits {
+		seen.settle(want)
+	}
 	b := textCells{e: e, seen: seen, want: want}
 	edge, ground := 0.0, 0.0
 	latched := c.border >= 0 && e.s.Border.Colour >= 0 && c.border != e.s.Border.Colour
@@ -131,6 +134,7 @@ func (t *screenText) against(c *comparison) []hypothesis {
 	if !want.fits && !seen.fits { // a lane makes of no glyphs of the font any, nor of glyphs none
 		t.fontless(b, still, add)
 	}
+	t.fontlessLines(b, still, add) // also where the font has the letters alone
 	for _, f := range foldsOf(e.p) {
 		if f.lanes != allLanes && !fonts {
 			continue
