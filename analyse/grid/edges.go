@@ -46,18 +46,50 @@ type edges struct {
 	weight float64
 }
 
+// A step is a peak of the gradient along a line: its place in samples, and its strength, signed, in codes a sample.
+type step struct{ place, strength float64 }
+
+// lonely is how many pixels about it an edge that stands alone has to itself, and beside how strong it is others count as none.
+// Common practice, no source.
+const (
+	lonely = 3.3
+	beside = 0.35
+)
+
+// near tells whether a line has another step of some strength within reach of its i-th.
+func near(line []step, i int, reach float64) bool {
+	least := beside * math.Abs(line[i].strength)
+	for k := i - 1; k >= 0 && line[i].place-line[k].place < reach; k-- {
+		if math.Abs(line[k].strength) > least {
+			return true
+		}
+	}
+	for k := i + 1; k < len(line) && line[k].place-line[i].place < reach; k++ {
+		if math.Abs(line[k].strength) > least {
+			return true
+		}
+	}
+	return false
+}
+
 // horizontal collects the edges of all lines between samples from and to, on a grid of
 // about the given pitch. A peak of the signed gradient is placed by the parabola through it and its neighbours.
 //
 // Blur pushes the two edges of a narrow stroke apart, by up to a quarter of a pixel
 // each, and their unit vectors would cancel. A pair of opposite edges closer than three pixels is
 // therefore taken by its middle, which blur does not move, and put back to a whole number of pixels apart.
-func horizontal(plane []float32, width, height, from, to int, threshold, pitch float64) *edges {
+//
+// With alone, only edges with no other near them count: a trap or notch at about half the pixels' rate, and a comb, move the others any way, but
+// are symmetric about an edge that stands by itself.
+func horizontal(plane []float32, width, height, from, to int, threshold, pitch float64, alone bool) *edges {
+	least := threshold / 2
+	if alone {
+		least = threshold / 4
+	}
 	e := &edges{bins: make([]float64, width*binsPerSample)}
 	seen := make([]bool, width)
 	from, to = max(from, 2), min(to, width-3)
-	type peak struct{ place, strength float64 } // strength is signed
-	var line []peak
+	var line []step
 	for y := range height {
 		row := plane[y*width : (y+1)*width]
 		line = line[:0]
@@ -67,10 +99,10 @@ func horizontal(plane []float32, width, height, from, to int, threshold, pitch f
 			if b < 0 {
 				a, b, c, sign = -a, -b, -c, -1
 			}
-			if b < threshold/2 || b < a || b <= c {
+			if b < least || b < a || b <= c {
 				continue
 			}
-			line = append(line, peak{float64(x) + 0.5 + 0.5*(a-c)/(a-2*b+c), sign * b})
+			line = append(line, step{float64(x) + 0.5 + 0.5*(a-c)/(a-2*b+c), sign * b})
 		}
 		// An edge much weaker than another close by is that one's ringing.
 		rings := func(i int) bool {
@@ -89,11 +121,11 @@ func horizontal(plane []float32, width, height, from, to int, threshold, pitch f
 		}
 		for i, p := range line {
 			strength := math.Abs(p.strength)
-			if strength < threshold || rings(i) {
+			if strength < threshold || rings(i) || alone && near(line, i, lonely*pitch) {
 				continue
 			}
 			w := math.Min(strength, 4*threshold)
-			alone := true
+			single := true
 			for _, k := range [2]int{i - 1, i + 1} {
 				if k < 0 || k >= len(line) {
 					continue
@@ -103,11 +135,11 @@ func horizontal(plane []float32, width, height, from, to int, threshold, pitch f
 				if apart > 2.8*pitch || rings(k) || math.Abs(q.strength) < 0.5*strength || p.strength*q.strength > 0 {
 					continue
 				}
-				alone = false
+				single = false
 				whole := math.Max(1, math.Round(apart/pitch-0.15)) * pitch
 				e.add((p.place+q.place)/2+math.Copysign(whole/2, p.place-q.place), w/2, seen)
 			}
-			if alone {
+			if single {
 				e.add(p.place, w, seen)
 			}
 		}
@@ -198,17 +230,21 @@ const (
 	clockSpread = 2e-4
 )
 
+// at is the lattice of a pitch; its score is not set.
+func (e *edges) at(pitch float64) lattice {
+	re, im := e.vector(pitch)
+	return lattice{pitch: pitch, phase: math.Mod(math.Atan2(im, re)/(2*math.Pi)*pitch+pitch, pitch), length: math.Hypot(re, im) / e.weight}
+}
+
 // fits searches pitches about nominal and gives the lattices that come near the best, that first. spread is the
 // prior's standard deviation, relative, of pitches but those near line, the line-locked one; the search goes to three of them.
 func (e *edges) fits(nominal, spread, line float64) []lattice {
 	evidence := math.Min(float64(e.places), 60)
 	try := func(pitch float64) lattice {
-		re, im := e.vector(pitch)
-		length := math.Hypot(re, im) / e.weight
+		l := e.at(pitch)
 		off, offLine := (pitch/nominal-1)/spread, (pitch/line-1)/clockSpread
-		prior := math.Log((1-locked)*math.Exp(-off*off/2) + locked*spread/clockSpread*math.Exp(-offLine*offLine/2))
-		phase := math.Mod(math.Atan2(im, re)/(2*math.Pi)*pitch+pitch, pitch)
-		return lattice{pitch, phase, length, evidence*length*length + prior}
+		l.score = evidence*l.length*l.length + math.Log((1-locked)*math.Exp(-off*off/2)+locked*spread/clockSpread*math.Exp(-offLine*offLine/2))
+		return l
 	}
 	span := float64(len(e.bins)) / binsPerSample
 	coarse := nominal / span * nominal / 6 // a sixth of the resolution of this span

@@ -34,12 +34,12 @@ func Register(s *analyse.Stack, p *display.Profile, o Options) analyse.Registrat
 	// What the subcarrier leaks is no noise to stay clear of: where most of the picture moves, half of a strong step will do.
 	threshold := math.Max(4, math.Max(0.06*range_, math.Min(6*sigma, 0.15*range_)))
 	from, to := window(p, s.Width, s.Height, 24)
-	e := horizontal(s.Y, s.Width, s.Height, from, to, threshold, pitchX)
+	e := horizontal(s.Y, s.Width, s.Height, from, to, threshold, pitchX, false)
 	scale := 1.0
 	if e.count < 100 && len(s.Cb) > 0 { // colours of equal luma: their chroma's edges, four times as blurred
 		step := float64(s.Width) / float64(s.ChromaWidth)
 		for _, plane := range [][]float32{s.Cb, s.Cr} {
-			c := horizontal(plane, s.ChromaWidth, s.Height, int(float64(from)/step), int(float64(to)/step), math.Max(6*sigma, 6), pitchX/step)
+			c := horizontal(plane, s.ChromaWidth, s.Height, int(float64(from)/step), int(float64(to)/step), math.Max(6*sigma, 6), pitchX/step, false)
 			if c.count > e.count {
 				e, scale = c, step
 			}
@@ -57,14 +57,20 @@ func Register(s *analyse.Stack, p *display.Profile, o Options) analyse.Registrat
 	list := e.fits(pitchX/scale, spread, line/scale)
 	if list[0].length < 0.5 && scale == 1 {
 		// Strokes of strong colours have edges that follow the subcarrier; it cancels over four lines.
-		if calm := horizontal(fourLines(s), s.Width, s.Height, from, to, threshold, pitchX); calm.count > 100 {
+		if calm := horizontal(fourLines(s), s.Width, s.Height, from, to, threshold, pitchX, false); calm.count > 100 {
 			if l := calm.fits(pitchX, spread, line); l[0].length > list[0].length {
 				e, list = calm, l
 			}
 		}
 	}
+	lone := false
+	if list[0].length < doubtfulEdges && scale == 1 {
+		if l, ok := standingAlone(s, from, to, threshold, append(list, lattice{pitch: line})); ok && l.length > list[0].length {
+			list, lone = []lattice{l}, true
+		}
+	}
 	// Edges that lie anywhere have a mean resultant length near 1/sqrt(places).
-	if l := list[0].length; l < 0.15 || l*l*float64(e.places) < 3 && e.places > 8 {
+	if l := list[0].length; !lone && (l < 0.15 || l*l*float64(e.places) < 3 && e.places > 8) {
 		told, ok := e.byPixels(s, p, pitchX, spread, line, lattice{}, 2*threshold)
 		if !ok {
 			told, ok = scan(s, p, []float64{line, pitchX}, 2*threshold)
@@ -73,7 +79,7 @@ func Register(s *analyse.Stack, p *display.Profile, o Options) analyse.Registrat
 			return unregistered(s, p, h, o, "the edges in the picture fit no pixel grid of this display")
 		}
 		list = []lattice{told}
-	} else if l < doubtfulEdges && scale == 1 {
+	} else if !lone && l < doubtfulEdges && scale == 1 {
 		if told, ok := e.byPixels(s, p, pitchX, spread, line, list[0], 2*threshold); ok && told != list[0] {
 			list = []lattice{told}
 		}
@@ -113,6 +119,24 @@ func Register(s *analyse.Stack, p *display.Profile, o Options) analyse.Registrat
 		reg.Reason = fmt.Sprintf("the picture's place is not certain: %.0f %% for this one", 100*best.Probability)
 	}
 	return reg
+}
+
+// standingAlone is where the edges lie that stand by themselves, on the lines as they are or on means of four, and with one of the pitches of
+// tried, whichever says more; ok is false where they are too few, or lie anywhere.
+func standingAlone(s *analyse.Stack, from, to int, threshold float64, tried []lattice) (best lattice, ok bool) {
+	told := 0.0
+	for _, plane := range [...][]float32{s.Y, fourLines(s)} {
+		e := horizontal(plane, s.Width, s.Height, from, to, threshold, tried[0].pitch, true)
+		if e.places <= 8 {
+			continue
+		}
+		for _, t := range tried {
+			if l := e.at(t.pitch); l.length*l.length*float64(e.places) > told {
+				best, told = l, l.length*l.length*float64(e.places)
+			}
+		}
+	}
+	return best, told >= 3
 }
 
 // unregistered falls back on both ends of the border, then on the last good
