@@ -74,8 +74,8 @@ func byParity(a, b []*video.Field) bool {
 const leastFlash = 0.25
 
 // flashPhases parts fields by the phase of flash that fits their movement best, where that is most of what moves or the rest is the
-// dots' crawl: the projection on square waves of flash's period, the frame's fields in either order. Two turns must be seen; a
-// single one may be memory that decays.
+// dots' crawl: the projection on square waves of flash's period, the frame's fields in either order. What turns must turn as a whole, or it is
+// memory that decays; and of a single turn nearly all samples must change where any do: ink and paper change places.
 func flashPhases(fields []*video.Field, all *analyse.Stack) (most, fewer []*video.Field) {
 	g := movements(fields, all)
 	if g == nil {
@@ -83,6 +83,10 @@ func flashPhases(fields []*video.Field, all *analyse.Stack) (most, fewer []*vide
 	}
 	n := len(fields)
 	best, power := []bool(nil), leastFlash*g.trace
+	least := 2
+	if g.solid() > solidFlash {
+		least = 1
+	}
 	for offset := range 2 * display.FlashFields {
 		for swapped := range 2 {
 			wave := make([]bool, n)
@@ -100,7 +104,7 @@ func flashPhases(fields []*video.Field, all *analyse.Stack) (most, fewer []*vide
 					turns++
 				}
 			}
-			if turns < 2 {
+			if turns < least {
 				continue
 			}
 			// The wave less its mean, of length 1.
@@ -117,10 +121,65 @@ func flashPhases(fields []*video.Field, all *analyse.Stack) (most, fewer []*vide
 			}
 		}
 	}
-	if best == nil {
+	if best == nil || g.together(fields, best) < togetherFlash {
 		return fields, nil
 	}
 	return g.part(fields, all, func(k int) bool { return best[k] })
+}
+
+// solidFlash is the part of the samples about one that changes which change too, at the least, where whole cells do: all but those at the edges of
+// strokes. togetherFlash is the part of what goes with a flash that lies in samples which go with it mostly; of memory that decays bit by
+// bit each goes some of the way. Common practice, no source.
+const (
+	solidFlash    = 0.5
+	togetherFlash = 0.7
+	mostlyFlash   = 0.6
+)
+
+// solid is the mean part of the samples about each that moves, over a cell's width, that move too.
+func (g *movement) solid() float64 {
+	const reach = 7 // samples to either side
+	from, to, sum := 0, 0, 0
+	for _, at := range g.moving {
+		for g.moving[from] < at-reach {
+			from++
+		}
+		for to < len(g.moving) && g.moving[to] <= at+reach {
+			to++
+		}
+		sum += to - from - 1
+	}
+	return float64(sum) / float64(2*reach*len(g.moving))
+}
+
+// together is the part of the movement along a wave that lies in samples of which mostlyFlash or more of their movement is along it.
+func (g *movement) together(fields []*video.Field, wave []bool) float64 {
+	n := float64(len(fields))
+	set := 0.0
+	for _, v := range wave {
+		set += float64(bit(v))
+	}
+	all, mostly := 0.0, 0.0
+	for k := 0; k < len(g.moving); k += g.step {
+		at := g.moving[k]
+		var sum, square, up float64
+		for i, f := range fields {
+			v := float64(f.Y[at])
+			sum += v
+			square += v * v
+			if wave[i] {
+				up += v
+			}
+		}
+		spread := square - sum*sum/n
+		d := up/set - (sum-up)/(n-set)
+		along := d * d * set * (n - set) / n
+		all += along
+		if along > mostlyFlash*spread {
+			mostly += along
+		}
+	}
+	return mostly / all
 }
 
 func bit(b bool) int {
