@@ -5,8 +5,6 @@ import (
 	"math"
 	"sort"
 
-	"gonum.org/v1/gonum/floats"
-
 	"backporch/analyse"
 	"backporch/video/display"
 )
@@ -132,7 +130,7 @@ func logicFor(e *evidence, against *comparison) []hypothesis {
 	}
 	// The screen may be another than the reference's: then the free likelihoods hold, with
 	// what it takes to write that screen down. Woken memory and a blank picture stand in the place of any screen.
-	written := floats.Sum(e.drawn())
+	written := against.written(e)
 	if _, blank := e.blank(); blank { // blankOdds holds what an empty screen takes
 		written = 0
 	}

@@ -298,7 +298,7 @@ func (c *conclusion) wrong(bit int) (int, bool) {
 		return n, true
 	}
 	if c.against != nil {
-		n, _, _, _ := c.against.laneOnly(c.e, bit, 1)
+		n, _, _, _, _ := c.against.laneOnly(c.e, bit, 1)
 		return n, true
 	}
 	if c.v.Class == Clean {

@@ -14,7 +14,8 @@ type hypothesis struct {
 	prior float64 // ln
 	like  float64 // ln of the likelihood, against the same screen on a good machine
 	why   []string
-	other bool // the screen is another than the one to compare with
+	other bool      // the screen is another than the one to compare with
+	gain  []float64 // beside a reference, by cell: how many nats better it explains it than nothing wrong does; nil: not known
 }
 
 // cleanPrior is the probability that a machine's logic is good: half of those on a bench

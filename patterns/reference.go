@@ -115,9 +115,25 @@ func vague(seen, reference *analyse.Survey, p *display.Profile) [][8]uint8 {
 	return out
 }
 
+// written is what it takes to write the screen down, ln: of pixels that either capture does not show nobody pays anything.
+func (c *comparison) written(e *evidence) float64 {
+	if c.vague == nil {
+		return floats.Sum(e.drawn())
+	}
+	e.drawn()
+	sum := 0.0
+	for i := range e.lines {
+		for y, lost := range c.vague[i] {
+			sum += e.lines[i][y] * float64(8-bits.OnesCount8(lost)) / 8
+		}
+		sum += e.lines[i][8]
+	}
+	return sum
+}
+
 // cost is what a prediction pays for the cells that depart from it. In each pair of colours either may
-// be the ink; the fault is put to the cells as they then are.
-func (c *comparison) cost(e *evidence, change predict, perPixel float64) float64 {
+// be the ink; the fault is put to the cells as they then are. each is by cell.
+func (c *comparison) cost(e *evidence, change predict, perPixel float64) (total float64, each []float64) {
 	pay := func(i int, t tile) float64 {
 		_, n := c.differ(change(t), &e.s.Cells[i])
 		// The captures may stand in different phases; of a cell that shows one colour, the other phase is one colour too.
@@ -128,14 +144,13 @@ func (c *comparison) cost(e *evidence, change predict, perPixel float64) float64
 		}
 		return c.paid(n, change(t), &e.s.Cells[i], perPixel)
 	}
+	each = make([]float64, len(c.cells))
 	if c.groups == nil {
-		paid := make([]float64, len(c.cells))
 		for i := range c.cells {
-			paid[i] = pay(i, tileOf(&c.cells[i]))
+			each[i] = pay(i, tileOf(&c.cells[i]))
 		}
-		return misreadCells(paid)
+		return misreadCells(each), each
 	}
-	var all []float64
 	orientations := 0.0
 	for _, g := range c.groups {
 		usual, other := make([]float64, 0, len(g.cells)), make([]float64, 0, len(g.cells))
@@ -160,12 +175,13 @@ func (c *comparison) cost(e *evidence, change predict, perPixel float64) float64
 		}
 		o := &group{cover: g.cover}
 		if turn := o.orientation(false) - o.orientation(true); floats.Sum(other)+turn < floats.Sum(usual) {
-			all, orientations = append(all, other...), orientations+turn
-		} else {
-			all = append(all, usual...)
+			usual, orientations = other, orientations+turn
+		}
+		for k, i := range g.cells {
+			each[i] = usual[k]
 		}
 	}
-	return orientations + misreadCells(all)
+	return orientations + misreadCells(each), each
 }
 
 // hypotheses weighs every fault by how well it turns the expected screen into the seen one.
@@ -178,7 +194,7 @@ func (c *comparison) hypotheses(e *evidence) []hypothesis {
 		return -math.Min(12, 2+e.s.Border.Sure)
 	}
 	same := func(p tile) tile { return p }
-	plain := c.cost(e, same, perPixel)
+	plain, good := c.cost(e, same, perPixel)
 	out := []hypothesis{{prior: math.Log(cleanPrior), like: edge(c.border) - plain}}
 	if places := c.places(e, perPixel, plain, edge(c.border)); len(places) > 0 {
 		out[0].like = math.Max(out[0].like, places[0].like)
@@ -187,11 +203,13 @@ func (c *comparison) hypotheses(e *evidence) []hypothesis {
 
 	stuck, weak := kindOf("data-bit-stuck"), kindOf("data-bit-weak")
 	for bit := range 8 {
-		wrong, cells, of, rest := c.laneOnly(e, bit, perPixel)
+		wrong, cells, of, rest, others := c.laneOnly(e, bit, perPixel)
 		for level := range 2 {
+			paid, each := c.cost(e, e.stuckAt(bit, level), perPixel)
 			h := hypothesis{
+				gain:  gains(good, each),
 				fault: &Fault{Class: stuck.Class, Kind: stuck.Name, Bit: ptr(bit), Level: ptr(level)},
-				prior: math.Log(stuck.Prior / 16), like: edge(c.border) - c.cost(e, e.stuckAt(bit, level), perPixel) - scant(cells) - c.minor(e, e.stuckAt(bit, level)),
+				prior: math.Log(stuck.Prior / 16), like: edge(c.border) - paid - scant(cells) - c.minor(e, e.stuckAt(bit, level)),
 			}
 			if wrong > 0 {
 				h.why = []string{fmt.Sprintf("bit %d differs from %s in %d of %d places, and reading %d throughout explains them", bit, c.what, wrong, of, level)}
@@ -199,7 +217,7 @@ func (c *comparison) hypotheses(e *evidence) []hypothesis {
 			out = append(out, h)
 		}
 		h := hypothesis{
-			fault: &Fault{Class: weak.Class, Kind: weak.Name, Bit: ptr(bit)}, prior: math.Log(weak.Prior / 8),
+			fault: &Fault{Class: weak.Class, Kind: weak.Name, Bit: ptr(bit)}, prior: math.Log(weak.Prior / 8), gain: gains(good, others),
 			like: edge(c.border) - rest + betaSequence(wrong, of, 0.5, 3) - scant(cells) + e.unsteady(bit),
 		}
 		if wrong > 0 {
@@ -215,9 +233,10 @@ func (c *comparison) hypotheses(e *evidence) []hypothesis {
 			if c.border >= 0 {
 				expected, _ = forceColours(c.border, 0, b, level)
 			}
+			paid, each := c.cost(e, componentAt(b, level), perPixel)
 			out = append(out, hypothesis{
 				fault: &Fault{Class: path.Class, Kind: path.Name, Component: name, Level: ptr(level)},
-				prior: math.Log(path.Prior / 6), like: edge(expected) - c.cost(e, componentAt(b, level), perPixel),
+				prior: math.Log(path.Prior / 6), like: edge(expected) - paid, gain: gains(good, each),
 			})
 		}
 	}
@@ -229,7 +248,7 @@ func (c *comparison) hypotheses(e *evidence) []hypothesis {
 			why: []string{fmt.Sprintf("the border is %s, %s has %s", e.p.Colours[seen].Name, c.what, e.p.Colours[c.border].Name)},
 		})
 	}
-	out = calmed(out, func(h *hypothesis) float64 {
+	out = calmed(out, c.contexts(), func(h *hypothesis) float64 {
 		switch f := h.fault; {
 		case f != nil && f.Kind == "border-latch":
 			return 0
@@ -332,10 +351,10 @@ func (c *comparison) minor(e *evidence, change predict) float64 {
 }
 
 // laneOnly counts the bits of one lane that are wrong, the cells that have any, the bits it could be wrong in,
-// and what the cells pay for everything else.
-func (c *comparison) laneOnly(e *evidence, bit int, perPixel float64) (wrong, cells, of int, rest float64) {
+// and what the cells pay for everything else, in all and each.
+func (c *comparison) laneOnly(e *evidence, bit int, perPixel float64) (wrong, cells, of int, rest float64, each []float64) {
 	mask := uint8(1 << bit)
-	all := make([]float64, 0, len(e.s.Cells))
+	each = make([]float64, 0, len(e.s.Cells))
 	for i := range e.s.Cells {
 		seen := &e.s.Cells[i]
 		// The cell with either of its colours as ink: the one that this lane alone explains better.
@@ -349,9 +368,9 @@ func (c *comparison) laneOnly(e *evidence, bit int, perPixel float64) (wrong, ce
 		if wrong += bestWrong; bestWrong > 0 {
 			cells++
 		}
-		all = append(all, best)
+		each = append(each, best)
 	}
-	return wrong, cells, of, misreadCells(all)
+	return wrong, cells, of, misreadCells(each), each
 }
 
 // laneFits lets one lane of a cell be as seen, pattern and colours, and gives what the cell

@@ -12,9 +12,9 @@ import (
 type warp func(cell int) (lines [8]glimpse, colour glimpse)
 
 // warped weighs a warp against what is seen: ln of the likelihood. What the warp takes from where nothing is known
-// is written anew.
-func (c *comparison) warped(e *evidence, m *image, w warp, perPixel float64) float64 {
-	paid := make([]float64, len(e.s.Cells))
+// is written anew. paid is by cell.
+func (c *comparison) warped(e *evidence, m *image, w warp, perPixel float64) (like float64, paid []float64) {
+	paid = make([]float64, len(e.s.Cells))
 	anew := e.drawn()
 	for i := range e.s.Cells {
 		lines, colour := w(i)
@@ -42,7 +42,7 @@ func (c *comparison) warped(e *evidence, m *image, w warp, perPixel float64) flo
 		}
 		paid[i] += math.Max(anew[i]/64, unwritten) * float64(hidden)
 	}
-	return -misreadCells(paid)
+	return -misreadCells(paid), paid
 }
 
 // unwritten is what a bit costs that comes from memory beyond the screen, nats: programs and their data are one bit in ten
@@ -211,7 +211,8 @@ func (c *comparison) places(e *evidence, perPixel, plain float64, edge float64) 
 	}
 	m := newImage(e.p, c.cells)
 	// Nothing wrong is weighed with the same allowances as these.
-	out := []hypothesis{{prior: math.Log(cleanPrior), like: edge + c.warped(e, m, m.straight, perPixel)}}
+	straight, good := c.warped(e, m, m.straight, perPixel)
+	out := []hypothesis{{prior: math.Log(cleanPrior), like: edge + straight}}
 	wrong := c.wrongBits(e, m)
 	var byLane [8]int
 	for _, w := range wrong {
@@ -224,7 +225,7 @@ func (c *comparison) places(e *evidence, perPixel, plain float64, edge float64) 
 			return // that line, row or column is not in this picture
 		}
 		f.Class, f.Kind = k.Class, k.Name
-		like := c.warped(e, m, w, perPixel)
+		like, each := c.warped(e, m, w, perPixel)
 		if like < -plain/2 {
 			return // it leaves most of what is wrong unexplained
 		}
@@ -234,7 +235,7 @@ func (c *comparison) places(e *evidence, perPixel, plain float64, edge float64) 
 			like -= minorLane
 		}
 		out = append(out, hypothesis{
-			fault: &f, prior: math.Log(k.Prior * share), like: edge + like,
+			fault: &f, prior: math.Log(k.Prior * share), like: edge + like, gain: gains(good, each),
 			why: []string{fmt.Sprintf("every cell is as %s has it, read so: %s", c.what, f.Describe(e.p))},
 		})
 	}
