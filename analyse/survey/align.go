@@ -25,6 +25,11 @@ func align(s, reference *analyse.Survey, p *display.Profile) (here, there analys
 		}
 	}
 	a, b := ideal(s.Cells, p), ideal(reference.Cells, p)
+	all := len(a)
+	if s.Signal.ChromaDead || reference.Signal.ChromaDead { // without colours cells are read in greys, but their edges stay
+		a, b = outlines(a, p.Width), outlines(b, p.Width)
+		all = max(sum(a), sum(b))
+	}
 	differ := map[[2]int]int{} // by displacement; many pairs share one
 	best, least := math.Inf(-1), 0
 	for _, i := range own {
@@ -43,7 +48,7 @@ func align(s, reference *analyse.Survey, p *display.Profile) (here, there analys
 			}
 		}
 	}
-	if least*5 > len(a) { // not the same screen, wherever it is put
+	if least*5 > all { // not the same screen, wherever it is put
 		return analyse.Shift{}, analyse.Shift{}
 	}
 	return here, there
@@ -51,6 +56,24 @@ func align(s, reference *analyse.Survey, p *display.Profile) (here, there analys
 
 // unthought is how often a picture lies some pixels aside of every place that its edges allowed.
 const unthought = 0.003
+
+// outlines marks the pixels that differ from the one to their left, by a 1.
+func outlines(a []uint8, width int) []uint8 {
+	out := make([]uint8, len(a))
+	for i := range a {
+		if i%width > 0 && a[i] != a[i-1] {
+			out[i] = 1
+		}
+	}
+	return out
+}
+
+func sum(a []uint8) (n int) {
+	for _, v := range a {
+		n += int(v)
+	}
+	return n
+}
 
 // mismatch counts the pixels of a at (x+dx, y+dy) that are not b's at (x, y); brightness is left out.
 func mismatch(a, b []uint8, p *display.Profile, dx, dy int) int {
