@@ -206,6 +206,8 @@ type Motion struct {
 	ByLane  [8]int  // Attr: events in which that bit is another
 	Steps   int     // bits (Attr) or cells (Text) that change once and stay so
 	Swings  int     // and those that change back
+	Flips   int     // how often bits (Attr) or cells (Text) that change in two fields or more go to another state from one field to the next
+	Chance  float64 // how often they would if the fields in which they show the other one came in any order
 	ByField []int   // events, by field
 	Rhythm  float64 // part of the movement's power that is of one frequency, as the subcarrier's is; 0: not known
 	Turns   int     // of that frequency in all of Fields

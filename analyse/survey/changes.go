@@ -227,6 +227,7 @@ func (t *track) byte(m *analyse.Memory, motion *analyse.Motion, address int, l *
 			continue
 		}
 		m.Changed[address*8+7-x] = uint16(n)
+		t.order(motion, &by[x], n)
 		if l.steps[x] && n > 1 && n < motion.Fields-1 {
 			motion.Steps++
 		} else {
@@ -259,6 +260,20 @@ func (t *track) byte(m *analyse.Memory, motion *analyse.Motion, address int, l *
 			motion.Bursts++
 		}
 	}
+}
+
+// order counts the turns of what changes in n fields, and those that chance would make of as many (Wald and Wolfowitz, Annals of Mathematical
+// Statistics 11, 1940, from memory).
+func (t *track) order(motion *analyse.Motion, by *moment, n int) {
+	if n < 2 || n > motion.Fields-2 {
+		return
+	}
+	for k := 1; k < motion.Fields; k++ {
+		if by.has(k) != by.has(k-1) {
+			motion.Flips++
+		}
+	}
+	motion.Chance += 2 * float64(n) * float64(motion.Fields-n) / float64(motion.Fields)
 }
 
 // flashing tells whether a byte changes as one of a flashing cell: all of it at once, for as long as flash lasts.
@@ -324,6 +339,7 @@ func (t *track) cell(m *analyse.Memory, motion *analyse.Motion, address int, who
 	for b := range 8 {
 		m.Changed[address*8+b] = uint16(n)
 	}
+	t.order(motion, &whole, n)
 	sides := 0
 	for k := 1; k < motion.Fields; k++ {
 		if whole.has(k) != whole.has(k-1) {
