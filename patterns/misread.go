@@ -126,12 +126,13 @@ const usualLeft = 8 * wholeCell
 // (overdispersion: McCullagh and Nelder, Generalized Linear Models, 1989, chapter 4, from memory). What else than the reading of cells speaks
 // for each, as the border and the time, stands apart. context numbers the sorts of cells.
 func calmed(list []hypothesis, context []int, apart func(h *hypothesis) float64) []hypothesis {
-	best := math.Inf(-1)
+	best, fits := math.Inf(-1), math.Inf(-1)
 	for i := range list {
 		list[i].like -= apart(&list[i])
 		best = math.Max(best, list[i].like)
+		fits = math.Max(fits, list[i].like-list[i].spelt)
 	}
-	heat := math.Max(1, -best/usualLeft)
+	heat := math.Max(1, -fits/usualLeft)
 	for i := range list {
 		list[i].like = best + (list[i].like-best)/heat
 	}

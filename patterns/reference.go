@@ -216,9 +216,10 @@ func (c *comparison) hypotheses(e *evidence) []hypothesis {
 			}
 			out = append(out, h)
 		}
+		spelt := betaSequence(wrong, of, 0.5, 3)
 		h := hypothesis{
 			fault: &Fault{Class: weak.Class, Kind: weak.Name, Bit: ptr(bit)}, prior: math.Log(weak.Prior / 8), gain: gains(good, others),
-			like: edge(c.border) - rest + betaSequence(wrong, of, 0.5, 3) - scant(cells) + e.unsteady(bit),
+			like: edge(c.border) - rest + spelt - scant(cells) + e.unsteady(bit), spelt: spelt,
 		}
 		if wrong > 0 {
 			h.why = []string{fmt.Sprintf("bit %d differs from %s in %d of %d places, every other lane agrees", bit, c.what, wrong, of)}
