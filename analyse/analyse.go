@@ -2,7 +2,6 @@ package analyse
 
 import (
 	"math"
-	"slices"
 
 	"backporch/video"
 )
@@ -105,8 +104,7 @@ func (s *Stack) Variance() float64 {
 	for i := 0; i < len(s.VarY); i += step {
 		sample = append(sample, s.VarY[i])
 	}
-	slices.Sort(sample)
-	return float64(sample[len(sample)/2])
+	return float64(Select(sample, len(sample)/2))
 }
 
 // Registration places the machine's pixels in the capture. Sample i of a line is

@@ -91,30 +91,60 @@ func (m *model) linesCorrelation(i int) float32 {
 func (m *model) identifyComb() {
 	const n = reach + 1
 	squares := 0.0
-	var a, gather [combN]float64
+	var gather [combN]float64
 	var sums [combN][combN]float64
+	const together = 4 // pixels are gathered by fours, so that the sums are fetched and put back once for all of them
+	var a [together][combN]float64
+	var v [together]float64
+	held := 0
+	gatherAll := func() {
+		for _, w := range v[:held] {
+			squares += w * w
+		}
+		for i := range combN {
+			w0, w1, w2, w3 := a[0][i], a[1][i], a[2][i], a[3][i]
+			gather[i] = gather[i] + w0*v[0] + w1*v[1] + w2*v[2] + w3*v[3]
+			row := &sums[i]
+			for j := i; j < combN; j++ {
+				row[j] = row[j] + w0*a[0][j] + w1*a[1][j] + w2*a[2][j] + w3*a[3][j]
+			}
+		}
+		a, v, held = [together][combN]float64{}, [together]float64{}, 0
+	}
+	outside := make([]float32, m.stride) // the lines above and below the picture
+	for x := range outside {
+		outside[x] = m.around
+	}
 	for y := range m.height {
 		rows := [3][]float32{m.row(y), m.row(y - 1), m.row(y + 1)}
+		var even [3]evenness
+		for line := range rows {
+			if rows[line] == nil {
+				rows[line] = outside
+			}
+			even[line] = newEvenness(rows[line])
+		}
 		seen := m.seen.Row(y)
 		for x := reach; x < m.stride-reach; x++ {
-			if flatAt(rows[0], x) && flatAt(rows[1], x) && flatAt(rows[2], x) {
+			own, above, below := even[0].at(x), even[1].at(x), even[2].at(x)
+			if own && above && below {
 				continue
 			}
 			for line, level := range rows {
-				for k := range n {
-					a[line*n+k] = float64(m.beside(level, x, k))
+				around := level[x-reach : x+reach+1 : x+reach+1]
+				parts := a[held][line*n : line*n+n]
+				parts[0] = float64(around[reach])
+				for k := 1; k < n; k++ {
+					parts[k] = float64(around[reach-k] + around[reach+k])
 				}
 			}
-			v := float64(seen[x])
-			squares += v * v
-			for i := range a {
-				gather[i] += a[i] * v
-				for j := i; j < combN; j++ {
-					sums[i][j] += a[i] * a[j]
-				}
+			v[held] = float64(seen[x])
+			if held++; held == together {
+				gatherAll()
 			}
 		}
 	}
+	gatherAll()
 	// solve gives the filter of the first size parts, held as in identify, and towards nothing on the lines beside; and the sum of squares
 	// that it leaves: seen less twice the filter by gather plus the filter by sums by the filter.
 	solve := func(size int) (w []float64, left float64) {
@@ -175,17 +205,4 @@ func (m *model) identifyComb() {
 		lines[1][i] /= float32(sum)
 	}
 	m.half, m.lines, m.combed, m.energy = half, lines, true, float32(energy/sum/sum)
-}
-
-// flatAt tells whether a line's levels are one over the filter's reach; there is nothing beyond the picture.
-func flatAt(level []float32, x int) bool {
-	if level == nil {
-		return true
-	}
-	for _, v := range level[x-reach : x+reach+1] {
-		if v != level[x] {
-			return false
-		}
-	}
-	return true
 }

@@ -64,9 +64,10 @@ func (m *model) update() {
 		residual := m.residual[y*m.stride : (y+1)*m.stride]
 		seen := m.seen.Row(y)
 		for x := reach; x < m.stride-reach; x++ {
-			v := h[0] * level[x]
+			around := level[x-reach : x+reach+1 : x+reach+1]
+			v := h[0] * around[reach]
 			for k := 1; k <= reach; k++ {
-				v += h[k] * (level[x-k] + level[x+k])
+				v += h[k] * (around[reach-k] + around[reach+k])
 			}
 			residual[x] = seen[x] - v
 		}
@@ -134,39 +135,37 @@ const filterRidge = 200 * 100 * 100.0
 // present one where the picture has too few edges to say. weigh names the lines to use.
 func (m *model) identify(sigma float64) {
 	const n = reach + 1
-	normal, right := mat.NewSymDense(n, nil), mat.NewVecDense(n, nil)
-	var a [n]float64
+	var a, gather [n]float64
+	var sums [n][n]float64
 	for y := 0; y < m.height; y++ {
 		level := m.level[y*m.stride : (y+1)*m.stride]
 		seen := m.seen.Row(y)
+		even := newEvenness(level)
 		for x := reach; x < m.stride-reach; x++ {
-			// Flat surroundings say nothing about the filter's shape.
-			c := level[x]
-			flat := true
-			for k := 1; k <= reach; k++ {
-				if level[x-k] != c || level[x+k] != c {
-					flat = false
-					break
-				}
-			}
-			if flat {
+			if even.at(x) { // flat surroundings say nothing about the filter's shape
 				continue
 			}
-			a[0] = float64(c)
+			around := level[x-reach : x+reach+1 : x+reach+1]
+			a[0] = float64(around[reach])
 			for k := 1; k <= reach; k++ {
-				a[k] = float64(level[x-k] + level[x+k])
+				a[k] = float64(around[reach-k] + around[reach+k])
 			}
-			for i := range a {
+			v := float64(seen[x])
+			for i, w := range a {
 				for j := i; j < n; j++ {
-					normal.SetSym(i, j, normal.At(i, j)+a[i]*a[j])
+					sums[i][j] += w * a[j]
 				}
-				right.SetVec(i, right.AtVec(i)+a[i]*float64(seen[x]))
+				gather[i] += w * v
 			}
 		}
 	}
+	normal, right := mat.NewSymDense(n, nil), mat.NewVecDense(n, nil)
 	for i := range n {
-		normal.SetSym(i, i, normal.At(i, i)+filterRidge)
-		right.SetVec(i, right.AtVec(i)+filterRidge*float64(m.half[i]))
+		for j := i; j < n; j++ {
+			normal.SetSym(i, j, sums[i][j])
+		}
+		normal.SetSym(i, i, sums[i][i]+filterRidge)
+		right.SetVec(i, gather[i]+filterRidge*float64(m.half[i]))
 	}
 	var cholesky mat.Cholesky
 	if !cholesky.Factorize(normal) {
@@ -188,6 +187,27 @@ func (m *model) identify(sigma float64) {
 	if half[0] > half[1] && half[0] > 0.2 && math.Abs(sum-1) < 0.3 {
 		m.setFilter(half)
 	}
+}
+
+// An evenness tells, for one place of a line after the other, whether all within the filter's reach are of one level.
+type evenness struct {
+	level []float32
+	run   int // levels up to the last one looked at that are as it is
+	last  int
+}
+
+func newEvenness(level []float32) evenness { return evenness{level: level, run: 1} }
+
+// at is asked with places that never go back.
+func (e *evenness) at(x int) bool {
+	for ; e.last < x+reach; e.last++ {
+		if e.level[e.last+1] == e.level[e.last] {
+			e.run++
+		} else {
+			e.run = 1
+		}
+	}
+	return e.run > 2*reach
 }
 
 // decide changes pixels of a line of one cell row while that lowers the sum of squares.

@@ -2,6 +2,7 @@ package cells
 
 import (
 	"math"
+	"slices"
 
 	"backporch/analyse"
 	"backporch/analyse/grid"
@@ -98,7 +99,10 @@ func RecoverAt(s *analyse.Stack, reg analyse.Registration, p *display.Profile, l
 func newReader(s *analyse.Stack, reg analyse.Registration, p *display.Profile) *reader {
 	r := &reader{p: p, rows: p.Rows(), columns: p.Columns()}
 	luma, cb, cr := grid.Rasters(s, reg, -margin, p.Width+margin, 0, p.Height)
-	r.cb, r.cr, r.colour = cb, cr, cb != nil
+	if r.colour = cb != nil; r.colour {
+		r.planes = newChromaPlanes(cb, cr, r.rows)
+		r.late[slices.Index(delays[:], 0)] = r.planes
+	}
 	r.model = newModel(luma, p.Width, p.Height)
 	n := r.rows * r.columns
 	r.bits, r.inks = make([]uint8, p.Height*r.columns), make([]int, n)

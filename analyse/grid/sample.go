@@ -90,13 +90,20 @@ func (r *Raster) Row(y int) []float32 {
 func Rasters(s *analyse.Stack, reg analyse.Registration, left, right, top, bottom int) (y, cb, cr *Raster) {
 	luma := NewSampler(reg.OriginX, reg.PitchX, left, right)
 	y = read(s.Y, s.Width, s.Height, luma, reg, left, right, top, bottom)
-	if len(s.Cb) > 0 {
-		step := float64(s.Width) / float64(s.ChromaWidth)
-		chroma := NewSampler(reg.OriginX/step, reg.PitchX/step, left, right)
-		cb = read(s.Cb, s.ChromaWidth, s.Height, chroma, reg, left, right, top, bottom)
-		cr = read(s.Cr, s.ChromaWidth, s.Height, chroma, reg, left, right, top, bottom)
-	}
+	cb, cr = Differences(s, reg, left, right, top, bottom)
 	return y, cb, cr
+}
+
+// Differences reads the colour differences alone, as Rasters does.
+func Differences(s *analyse.Stack, reg analyse.Registration, left, right, top, bottom int) (cb, cr *Raster) {
+	if len(s.Cb) == 0 {
+		return nil, nil
+	}
+	step := float64(s.Width) / float64(s.ChromaWidth)
+	chroma := NewSampler(reg.OriginX/step, reg.PitchX/step, left, right)
+	cb = read(s.Cb, s.ChromaWidth, s.Height, chroma, reg, left, right, top, bottom)
+	cr = read(s.Cr, s.ChromaWidth, s.Height, chroma, reg, left, right, top, bottom)
+	return cb, cr
 }
 
 func read(plane []float32, width, height int, s *Sampler, reg analyse.Registration, left, right, top, bottom int) *Raster {

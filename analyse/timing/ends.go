@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"backporch/analyse"
 	"backporch/video"
 )
 
@@ -148,8 +149,7 @@ func plane(codes []uint8, width, height int) samples {
 		for y := height / 8; y < height*7/8; y += 4 {
 			column = append(column, codes[y*width+x])
 		}
-		slices.Sort(column)
-		out[x] = float64(column[len(column)/2])
+		out[x] = float64(analyse.Select(column, len(column)/2))
 	}
 	return out
 }
