@@ -2,7 +2,6 @@ package survey
 
 import (
 	"math"
-	"slices"
 
 	"gonum.org/v1/gonum/floats"
 
@@ -14,14 +13,20 @@ import (
 // A track follows pixels over time: it knows where they are, how much those of each sort move by themselves,
 // and how fast the dots crawl.
 type track struct {
-	s      *analyse.Survey
-	p      *display.Profile
-	beside quiet
-	least  float64
-	usual  map[sort]float64 // standard deviation over time, codes
-	crawl  float64          // cycles a field; 0: none found
-	luma   []float64        // of the pixel at hand, field by field
-	drawn  []uint8          // the picture as read, a palette index a pixel
+	s       *analyse.Survey
+	p       *display.Profile
+	beside  quiet
+	least   float64
+	planes  [][]uint8 // the fields' luma
+	parity  []int
+	rows    []int     // where a line of the picture begins in a field; -1: it does not hold it
+	columns []int     // where a pixel of a line lies on it; -1 likewise
+	sorts   []uint16  // [line*Width+pixel]: which sort it is of
+	usual   []float64 // by sort: standard deviation over time, codes
+	leaks   []float64 // by sort
+	crawl   float64   // cycles a field; 0: none found
+	luma    []float64 // of the pixel at hand, field by field
+	drawn   []uint8   // the picture as read, a palette index a pixel
 }
 
 // A sort of pixel: the colours of its cell, whether the subcarrier leaks in from beside it, and whether it lies at an edge, which
@@ -36,47 +41,120 @@ func newTrack(s *analyse.Survey, p *display.Profile, fields, fewer []*video.Fiel
 	for _, f := range fewer {
 		left[f] = true
 	}
-	t := &track{s: s, p: p, usual: map[sort]float64{}, luma: make([]float64, len(fields)), beside: quiet{
+	t := &track{s: s, p: p, luma: make([]float64, len(fields)), beside: quiet{
 		cells: s.Cells, columns: p.Columns(), border: s.Border.Colour, apart: func(a, b int) bool {
 			u, v := p.Colours[a], p.Colours[b]
 			return math.Hypot(u.U-v.U, u.V-v.V) > 0.1
 		}}}
+	for _, f := range fields {
+		t.planes, t.parity = append(t.planes, f.Y), append(t.parity, f.Parity&1)
+	}
+	t.locate()
 	t.drawn = ideal(s.Cells, p)
 	t.least = max(24, 6*math.Sqrt(calm(s, p)))
-	all := map[sort][]float32{}
+	kinds := t.sortOut()
+	all := make([][]float32, len(kinds))
 	var leaking []int
 	for i := range s.Cells {
 		c := &s.Cells[i]
 		for y := range 8 {
 			for x := range 8 {
-				if at, ok := t.at(c, x, y); ok {
-					k := t.sort(c, x, y)
-					v := s.Stack.VarY[at]
-					all[k] = append(all[k], v)
-					if k.edge { // what leaks there leaks further
-						k.edge = false
-						all[k] = append(all[k], v)
-					}
-					if t.leak(k) > 0 && float64(v) > t.least*t.least/16 {
-						leaking = append(leaking, at)
-					}
+				at, ok := t.at(c, x, y)
+				if !ok {
+					continue
+				}
+				k := t.sorts[t.pixel(c, x, y)]
+				v := s.Stack.VarY[at]
+				all[k] = append(all[k], v)
+				if kinds[k].edge { // what leaks there leaks further
+					all[k&^1] = append(all[k&^1], v)
+				}
+				if t.leaks[k] > 0 && float64(v) > t.least*t.least/16 {
+					leaking = append(leaking, at)
 				}
 			}
 		}
 	}
 	t.crawl = crawlRate(leaking, fields, left)
+	t.usual = make([]float64, len(kinds))
 	for k, v := range all {
-		slices.Sort(v)
-		most := t.leak(k)
-		if k.edge {
+		if len(v) == 0 {
+			continue
+		}
+		most := t.leaks[k]
+		if kinds[k].edge {
 			most += unsteadyEdge * (s.Levels.White - s.Levels.Black)
 		}
-		t.usual[k] = min(math.Sqrt(float64(v[len(v)*3/4])), most)
+		t.usual[k] = min(math.Sqrt(float64(analyse.Select(v, len(v)*3/4))), most)
 		if t.crawl > 0 {
 			t.usual[k] /= 2 // what is left when the one frequency is taken away
 		}
 	}
 	return t
+}
+
+// locate finds where lines and pixels of the picture lie in a field.
+func (t *track) locate() {
+	reg, stack := t.s.Registration, t.s.Stack
+	t.rows, t.columns = make([]int, t.p.Height), make([]int, t.p.Width)
+	for y := range t.rows {
+		t.rows[y] = -1
+		if row := int(math.Round(reg.OriginY + float64(y)*reg.PitchY)); row >= 0 && row < stack.Height {
+			t.rows[y] = row * stack.Width
+		}
+	}
+	for x := range t.columns {
+		t.columns[x] = -1
+		if column := int(math.Round(reg.OriginX + (float64(x)+0.5)*reg.PitchX)); column >= 0 && column < stack.Width {
+			t.columns[x] = column
+		}
+	}
+}
+
+// sortOut says of every pixel which sort it is of, and lists the sorts: those at an edge follow those of the same kind that are not.
+func (t *track) sortOut() []sort {
+	var kinds []sort
+	first := map[[2]int]int{} // by the two colours: the first of four sorts
+	t.sorts = make([]uint16, t.p.Width*t.p.Height)
+	for i := range t.s.Cells {
+		c := &t.s.Cells[i]
+		colours := t.colours(c)
+		base, known := first[colours]
+		if !known {
+			base = len(kinds)
+			first[colours] = base
+			for n := range 4 {
+				kinds = append(kinds, sort{colours[0], colours[1], n&2 != 0, n&1 != 0})
+			}
+		}
+		// A quarter of a cell, its corner or its side, crawls alike.
+		var crawls [2][4]int
+		for half := range crawls {
+			for part := range crawls[half] {
+				if t.beside.crawls(c, half*4, part*2) {
+					crawls[half][part] = 2
+				}
+			}
+		}
+		for y := range 8 {
+			for x := range 8 {
+				k := base + crawls[x/4][y/2]
+				if t.edge(c.Column*8+x, c.Row*8+y) {
+					k++
+				}
+				t.sorts[t.pixel(c, x, y)] = uint16(k)
+			}
+		}
+	}
+	for _, k := range kinds {
+		t.leaks = append(t.leaks, t.leak(k))
+	}
+	return kinds
+}
+
+// pixel is the index of a cell's pixel in the picture.
+func (t *track) pixel(c *analyse.Cell, x, y int) int {
+	return (c.Row*8+y)*t.p.Width + c.Column*8 + x
 }
 
 // calm is the variance over time that noise gives, codes squared: that of the middle sample, or of the border's,
@@ -97,8 +175,7 @@ func calm(s *analyse.Survey, p *display.Profile) float64 {
 	if len(border) < 500 {
 		return stack.Variance()
 	}
-	slices.Sort(border)
-	return math.Min(stack.Variance(), 4*float64(border[len(border)/2]))
+	return math.Min(stack.Variance(), 4*float64(analyse.Select(border, len(border)/2)))
 }
 
 // crawlRate finds the one frequency at which the dots beside changes of hue move, cycles a field: the peak of the
@@ -182,23 +259,60 @@ func power(all [][]float64, n int, frequency float64) float64 {
 	return sum
 }
 
-// series fills luma with a pixel over time, without the crawl where that may leak in, and without what a codec makes of
-// the two fields that share a frame's blocks: less than part of the step that a changed bit makes.
-func (t *track) series(at int, fields []*video.Field, c *analyse.Cell, x, y int, part float64) {
-	var sum, n [2]float64
-	for k, f := range fields {
-		t.luma[k] = float64(f.Y[at])
-		sum[f.Parity&1] += t.luma[k]
-		n[f.Parity&1]++
+// A spell is what a sample does over time, by the parity of fields.
+type spell struct {
+	low, high [2]float64
+	sum, n    [2]float64
+}
+
+func (t *track) spell(at int) spell {
+	low, high, sum, n := [2]int{255, 255}, [2]int{}, [2]int{}, [2]int{}
+	for k, plane := range t.planes {
+		v, odd := int(plane[at]), t.parity[k]&1
+		low[odd], high[odd] = min(low[odd], v), max(high[odd], v)
+		sum[odd] += v
+		n[odd]++
 	}
-	if n[0] > 2 && n[1] > 2 {
-		if d := (sum[1]/n[1] - sum[0]/n[0]) / 2; math.Abs(d) < part {
-			for k, f := range fields {
-				t.luma[k] += d * float64(1-2*(f.Parity&1))
-			}
+	var s spell
+	for odd := range 2 {
+		s.low[odd], s.high[odd] = float64(low[odd]), float64(high[odd])
+		s.sum[odd], s.n[odd] = float64(sum[odd]), float64(n[odd])
+	}
+	return s
+}
+
+// apart is what is added to fields of even parity and taken off those of odd: half of what a codec makes of the two fields that share
+// a frame's blocks, less than part of the step that a changed bit makes.
+func (s *spell) apart(part float64) float64 {
+	if s.n[0] > 2 && s.n[1] > 2 {
+		if d := (s.sum[1]/s.n[1] - s.sum[0]/s.n[0]) / 2; math.Abs(d) < part {
+			return d
 		}
 	}
-	leak := t.leak(t.sort(c, x, y))
+	return 0
+}
+
+// span is how far the sample's values lie apart at the most, that taken off.
+func (s *spell) span(part float64) float64 {
+	d := s.apart(part)
+	switch {
+	case s.n[1] == 0:
+		return s.high[0] - s.low[0]
+	case s.n[0] == 0:
+		return s.high[1] - s.low[1]
+	}
+	return max(s.high[0]+d, s.high[1]-d) - min(s.low[0]+d, s.low[1]-d)
+}
+
+// series fills luma with a pixel over time, without the crawl where that may leak in, and without what a codec makes of
+// the two fields that share a frame's blocks.
+func (t *track) series(p *pending) {
+	d := p.spell.apart(p.part)
+	sign := [2]float64{d, -d}
+	for k, plane := range t.planes {
+		t.luma[k] = float64(plane[p.at]) + sign[t.parity[k]&1]
+	}
+	leak := t.leaks[p.sort]
 	if t.crawl == 0 || leak == 0 {
 		return
 	}
@@ -260,7 +374,7 @@ func (t *track) leak(k sort) float64 {
 }
 
 // flashes tells whether all of a cell's pixels that move do so together and stay for as long as flash does.
-func (t *track) flashes(c *analyse.Cell, fields []*video.Field) bool {
+func (t *track) flashes(c *analyse.Cell) bool {
 	step := 2 * t.least
 	if !c.Single {
 		step = math.Abs(t.p.Colours[c.Ink].Y-t.p.Colours[c.Paper].Y) * (t.s.Levels.White - t.s.Levels.Black)
@@ -284,7 +398,7 @@ func (t *track) flashes(c *analyse.Cell, fields []*video.Field) bool {
 		return false
 	}
 	// The sum over the cell of each pixel's movement, by which way ink and paper lie.
-	sum := make([]float64, len(fields))
+	sum := make([]float64, len(t.planes))
 	for y := range 8 {
 		for x := range 8 {
 			at, ok := t.at(c, x, y)
@@ -298,23 +412,18 @@ func (t *track) flashes(c *analyse.Cell, fields []*video.Field) bool {
 			if !c.Single && t.p.Colours[c.Ink].Y < t.p.Colours[c.Paper].Y {
 				sign = -sign
 			}
-			for k, f := range fields {
-				sum[k] += sign * (float64(f.Y[at]) - float64(fields[0].Y[at])) / 64
+			for k, plane := range t.planes {
+				sum[k] += sign * (float64(plane[at]) - float64(t.planes[0][at])) / 64
 			}
 		}
 	}
-	return lasting(len(fields), func(k int) bool { return math.Abs(sum[k]) > 0.6*step })
+	return lasting(len(sum), func(k int) bool { return math.Abs(sum[k]) > 0.6*step })
 }
 
 // at is a pixel's place in a field.
 func (t *track) at(c *analyse.Cell, x, y int) (int, bool) {
-	reg, stack := t.s.Registration, t.s.Stack
-	row := int(math.Round(reg.OriginY + float64(c.Row*8+y)*reg.PitchY))
-	column := int(math.Round(reg.OriginX + (float64(c.Column*8+x)+0.5)*reg.PitchX))
-	if row < 0 || row >= stack.Height || column < 0 || column >= stack.Width {
-		return 0, false
-	}
-	return row*stack.Width + column, true
+	row, column := t.rows[c.Row*8+y], t.columns[c.Column*8+x]
+	return row + column, row >= 0 && column >= 0
 }
 
 // edge tells whether a pixel of the picture has another colour on its line beside it.
@@ -342,20 +451,16 @@ func (t *track) outermost(c *analyse.Cell, x int) bool {
 	return t.beside.apart(n.Paper, c.Paper) || !n.Single && (c.Single || n.Ink != c.Ink) && t.beside.apart(n.Ink, c.Paper)
 }
 
-func (t *track) sort(c *analyse.Cell, x, y int) sort {
-	k := sort{c.Paper, c.Ink, t.beside.crawls(c, x, y), t.edge(c.Column*8+x, c.Row*8+y)}
+// colours are those of a cell, as sorts have them.
+func (t *track) colours(c *analyse.Cell) [2]int {
+	paper, ink := c.Paper, c.Ink
 	if c.Single {
-		k.ink = -1
+		ink = -1
 	}
-	if t.p.Kind == display.Attr && k.ink >= 0 && k.ink < k.paper {
-		k.paper, k.ink = k.ink, k.paper
+	if t.p.Kind == display.Attr && ink >= 0 && ink < paper {
+		paper, ink = ink, paper
 	}
-	return k
-}
-
-// threshold is how far a pixel must move to have changed, codes: six standard deviations of those like it.
-func (t *track) threshold(c *analyse.Cell, x, y int) float64 {
-	return max(t.least, 6*t.usual[t.sort(c, x, y)])
+	return [2]int{paper, ink}
 }
 
 // quiet knows where the subcarrier leaks into luma.
