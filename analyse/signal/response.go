@@ -69,10 +69,8 @@ func (m *layout) respond(white float64) *response {
 	const n = responseLen + 1 // the last: level
 	normal := mat.NewSymDense(n, nil)
 	var rights [2]*mat.VecDense
+	var gathered [2][n]float64
 	var squares [2]float64
-	for k := range rights {
-		rights[k] = mat.NewVecDense(n, nil)
-	}
 	x := make([]float64, left+p.Width+right)
 	var y [2][]float32
 	y[0], y[1] = make([]float32, p.Width+2*asidePx), make([]float32, p.Width+2*asidePx)
@@ -114,36 +112,43 @@ func (m *layout) respond(white float64) *response {
 		different++
 		centre.Line(y[0], samples)
 		halfway.Line(y[1], samples)
-		for at := first; at < last; at++ {
-			// Tap k looks k - beforePx pixels back.
-			window := x[left+at+beforePx-responseLen+1 : left+at+beforePx+1]
-			for a := range responseLen {
-				va := window[responseLen-1-a]
-				if va == 0 {
-					continue
-				}
-				row := sums[a*n : a*n+n]
-				for b := a; b < responseLen; b++ {
-					row[b] += va * window[responseLen-1-b]
-				}
-				row[responseLen] += va
+		// Tap k looks k - beforePx pixels back.
+		back := func(at, tap int) float64 { return x[left+at+beforePx-tap] }
+		// The products of two taps are those of the taps before each but for the ends of the line.
+		for b := range responseLen {
+			sum := 0.0
+			for at := first; at < last; at++ {
+				sum += back(at, 0) * back(at, b)
 			}
-			for k := range rights {
-				if y[k][at+asidePx] > cutLevel {
+			sums[b] += sum
+			for a := 1; a+b < responseLen; a++ {
+				sum += back(first-1, a-1)*back(first-1, a+b-1) - back(last-1, a-1)*back(last-1, a+b-1)
+				sums[a*n+a+b] += sum
+			}
+			for at := first; at < last; at++ {
+				sums[b*n+responseLen] += back(at, b)
+			}
+		}
+		for k := range rights {
+			for at := first; at < last; at++ {
+				code := float64(y[k][at+asidePx])
+				if code > cutLevel {
 					cut++
 				}
-				low, high = math.Min(low, float64(y[k][at+asidePx])), math.Max(high, float64(y[k][at+asidePx]))
-				v := float64(y[k][at+asidePx]) / white
+				low, high = math.Min(low, code), math.Max(high, code)
+				v := code / white
 				squares[k] += v * v
+				window := x[left+at+beforePx-responseLen+1 : left+at+beforePx+1]
 				for a := range responseLen {
-					if va := window[responseLen-1-a]; va != 0 {
-						rights[k].SetVec(a, rights[k].AtVec(a)+va*v)
-					}
+					gathered[k][a] += window[responseLen-1-a] * v
 				}
-				rights[k].SetVec(responseLen, rights[k].AtVec(responseLen)+v)
+				gathered[k][responseLen] += v
 			}
-			count++
 		}
+		count += last - first
+	}
+	for k := range rights {
+		rights[k] = mat.NewVecDense(n, gathered[k][:])
 	}
 	if edges == 0 || count < 6*n || cut > count && high-low < leastStep*white { // nearly all of it is cut off
 		return nil
