@@ -62,18 +62,16 @@ func Add(fields []*video.Field) *Stack {
 	s := &Stack{Width: f.Width, ChromaWidth: f.ChromaWidth, Height: f.Height, N: len(fields)}
 	sum, square := make([]uint32, len(f.Y)), make([]uint32, len(f.Y))
 	cb, cr := make([]uint32, len(f.Cb)), make([]uint32, len(f.Cr))
-	for _, f := range fields {
-		for i, v := range f.Y {
-			sum[i] += uint32(v)
-			square[i] += uint32(v) * uint32(v)
+	planes := func(of func(*video.Field) []uint8) [][]uint8 {
+		out := make([][]uint8, len(fields))
+		for k, f := range fields {
+			out[k] = of(f)
 		}
-		for i, v := range f.Cb {
-			cb[i] += uint32(v)
-		}
-		for i, v := range f.Cr {
-			cr[i] += uint32(v)
-		}
+		return out
 	}
+	addUp(sum, square, planes(func(f *video.Field) []uint8 { return f.Y }))
+	addUp(cb, nil, planes(func(f *video.Field) []uint8 { return f.Cb }))
+	addUp(cr, nil, planes(func(f *video.Field) []uint8 { return f.Cr }))
 	n := float64(s.N)
 	mean := func(sums []uint32) []float32 {
 		out := make([]float32, len(sums))
@@ -91,6 +89,41 @@ func Add(fields []*video.Field) *Stack {
 		}
 	}
 	return s
+}
+
+// addUp adds planes to sum, sample by sample, and their squares to square, if that is not nil: a stretch at a time that a processor keeps
+// at hand, four planes at once.
+func addUp(sum, square []uint32, planes [][]uint8) {
+	const stretch = 2048
+	for from := 0; from < len(sum); from += stretch {
+		to := min(from+stretch, len(sum))
+		into := sum[from:to]
+		list := planes
+		for ; len(list) >= 4; list = list[4:] {
+			p, q, r, s := list[0][from:to], list[1][from:to], list[2][from:to], list[3][from:to]
+			if square == nil {
+				for i := range into {
+					into[i] += uint32(p[i]) + uint32(q[i]) + uint32(r[i]) + uint32(s[i])
+				}
+				continue
+			}
+			squares := square[from:to]
+			for i := range into {
+				a, b, c, d := uint32(p[i]), uint32(q[i]), uint32(r[i]), uint32(s[i])
+				into[i] += a + b + c + d
+				squares[i] += a*a + b*b + c*c + d*d
+			}
+		}
+		for _, plane := range list {
+			for i, code := range plane[from:to] {
+				v := uint32(code)
+				into[i] += v
+				if square != nil {
+					square[from+i] += v * v
+				}
+			}
+		}
+	}
 }
 
 // Variance is the middle of the samples' variances over time, codes squared: what noise

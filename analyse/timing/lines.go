@@ -187,6 +187,7 @@ func (m *mean2D) place(fields []*video.Field, pick []int, v vertical, noise floa
 			continue
 		}
 		ref := m.line(y)
+		laid := newReference(ref)
 		corr, masked := gradient(g, ref, m.coloured[y*m.width:], max(2, 4*noise/math.Sqrt(2*float64(m.count[y]))))
 		here := placed{y: y, g: corr}
 		for k, i := range pick {
@@ -197,7 +198,7 @@ func (m *mean2D) place(fields []*video.Field, pick []int, v vertical, noise floa
 				continue
 			}
 			tried++
-			level(f, fields[i].Line(from), ref)
+			laid.level(f, fields[i].Line(from))
 			d, left, ok := locate(f, ref, g, corr[0], noise)
 			if !ok {
 				shifts[k][y] = math.NaN()

@@ -2,24 +2,40 @@ package timing
 
 import "math"
 
+// A reference is a line that others are laid on, with its sums.
+type reference struct {
+	line    []float32
+	sm, smm float64 // of its values and their squares
+}
+
+func newReference(line []float32) reference {
+	r := reference{line: line}
+	for _, m := range line {
+		w := float64(m)
+		r.sm += w
+		r.smm += w * w
+	}
+	return r
+}
+
 // level lays a line's codes on those of ref, by least squares on gain and offset: a device's
-// gain control moves with a weak sync. dst is as long as ref.
-func level(dst []float32, f []uint8, ref []float32) {
-	var sf, sm, smm, sfm float64
-	for x, m := range ref {
-		v, w := float64(f[x]), float64(m)
-		sf += v
-		sm += w
-		smm += w * w
-		sfm += v * w
+// gain control moves with a weak sync. dst is as long as the line.
+func (r *reference) level(dst []float32, f []uint8) {
+	sf, sfm := float64(total(f[:len(r.line)])), 0.0
+	for x, m := range r.line {
+		sfm += float64(f[x]) * float64(m)
 	}
-	n, gain := float64(len(ref)), 1.0
-	if spread := smm - sm*sm/n; spread > n { // a flat line tells no gain
-		gain = max(0.5, min(2, (sfm-sf*sm/n)/spread))
+	n, gain := float64(len(r.line)), 1.0
+	if spread := r.smm - r.sm*r.sm/n; spread > n { // a flat line tells no gain
+		gain = max(0.5, min(2, (sfm-sf*r.sm/n)/spread))
 	}
-	offset := (sf - gain*sm) / n
+	offset := (sf - gain*r.sm) / n
+	var levelled [256]float32 // by code
+	for code := range levelled {
+		levelled[code] = float32((float64(code) - offset) / gain)
+	}
 	for x := range dst {
-		dst[x] = float32((float64(f[x]) - offset) / gain)
+		dst[x] = levelled[f[x]]
 	}
 }
 

@@ -26,11 +26,8 @@ func profile(f *video.Field) []float64 {
 	for y := range f.Height {
 		line := f.Line(y)
 		for b := range profileBands {
-			sum := 0
-			for _, v := range line[b*wide : (b+1)*wide] { // all of them: every fourth would beat with the subcarrier
-				sum += int(v)
-			}
-			p[y*profileBands+b] = float64(sum) / float64(wide)
+			// All of them: every fourth would beat with the subcarrier.
+			p[y*profileBands+b] = float64(total(line[b*wide:(b+1)*wide])) / float64(wide)
 		}
 	}
 	return p

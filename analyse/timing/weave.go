@@ -33,9 +33,11 @@ func weave(fields []*video.Field, o Options) analyse.Weave {
 	}
 	pairs := framePairs(fields)
 	var same, next []float64
+	var a, b []int16
 	for _, p := range pairs[:min(len(pairs), 6)] {
-		a, sa := changes(p[0], p[2], step)
-		b, sb := changes(p[1], p[3], step)
+		var sa, sb float64
+		a, sa = changes(a[:0], p[0], p[2], step)
+		b, sb = changes(b[:0], p[1], p[3], step)
 		if sa < leastNoise && sb < leastNoise {
 			continue
 		}
@@ -83,16 +85,17 @@ func framePairs(fields []*video.Field) [][4]*video.Field {
 	return out
 }
 
-// changes is what changed from a to b on every line, less the same step samples on, and its
+// changes appends to d what changed from a to b on every line, less the same step samples on, and gives its
 // rms by the median.
-func changes(a, b *video.Field, step int) (d []float64, rms float64) {
-	d = make([]float64, 0, (a.Width-step)*a.Height)
+func changes(d []int16, a, b *video.Field, step int) (out []int16, rms float64) {
+	d = slices.Grow(d, (a.Width-step)*a.Height)
 	var count [1024]int
 	for y := range a.Height {
 		la, lb := a.Line(y), b.Line(y)
-		for x := range a.Width - step {
-			v := int(lb[x]) - int(la[x]) - int(lb[x+step]) + int(la[x+step])
-			d = append(d, float64(v))
+		onA, onB := la[step:], lb[step:]
+		for x := range onA {
+			v := int(lb[x]) - int(la[x]) - int(onB[x]) + int(onA[x])
+			d = append(d, int16(v))
 			count[min(max(v, -v), len(count)-1)]++
 		}
 	}
@@ -111,18 +114,21 @@ func changes(a, b *video.Field, step int) (d []float64, rms float64) {
 }
 
 // correlation of two rows of numbers about zero, without those beyond a limit, which are no noise.
-func correlation(a, b []float64, la, lb float64) float64 {
-	var aa, bb, ab float64
-	for i := range a {
-		if math.Abs(a[i]) > la || math.Abs(b[i]) > lb {
+func correlation(a, b []int16, la, lb float64) float64 {
+	mostA, mostB := int(la), int(lb)
+	var aa, bb, ab int
+	b = b[:len(a)]
+	for i, v := range a {
+		p, q := int(v), int(b[i])
+		if p > mostA || -p > mostA || q > mostB || -q > mostB {
 			continue
 		}
-		aa += a[i] * a[i]
-		bb += b[i] * b[i]
-		ab += a[i] * b[i]
+		aa += p * p
+		bb += q * q
+		ab += p * q
 	}
 	if aa == 0 || bb == 0 {
 		return 0
 	}
-	return ab / math.Sqrt(aa*bb)
+	return float64(ab) / math.Sqrt(float64(aa)*float64(bb))
 }
