@@ -43,32 +43,40 @@ func newChannel(n int) channel { return channel{make([]float64, n), make([]float
 // A pattern is how the pixels of a line of a cell mix, for each of them: what the filter takes of its paper and of its ink.
 type pattern [8]struct{ paper, ink float64 }
 
-// patterns are those of every line there may be.
-func (m *model) patterns() *[256]pattern {
-	var out [256]pattern
-	for bits := range out {
-		for x := range 8 {
-			q := &out[bits][x]
-			for at := max(0, x-reach); at <= min(7, x+reach); at++ {
-				h := float64(m.half[max(at-x, x-at)])
-				if bits>>(7-at)&1 == 1 {
-					q.ink += h
-				} else {
-					q.paper += h
-				}
+// patterns are those of the lines met so far, by their bits.
+type patterns struct {
+	half  *[reach + 1]float32
+	known [256]bool
+	of    [256]pattern
+}
+
+// line gives the pattern of a line of a cell.
+func (p *patterns) line(bits uint8) *pattern {
+	out := &p.of[bits]
+	if p.known[bits] {
+		return out
+	}
+	p.known[bits] = true
+	for x := range out {
+		for at := max(0, x-reach); at <= min(7, x+reach); at++ {
+			h := float64(p.half[max(at-x, x-at)])
+			if bits>>(7-at)&1 == 1 {
+				out[x].ink += h
+			} else {
+				out[x].paper += h
 			}
 		}
 	}
-	return &out
+	return out
 }
 
 // lumaStats gathers a cell's luma against its pattern, the neighbours' part
 // taken off.
-func (r *reader) lumaStats(known *[256]pattern, row, column int) stats {
+func (r *reader) lumaStats(known *patterns, row, column int) stats {
 	var s stats
 	m := r.model
 	for y := range 8 {
-		line := &known[r.bits[(row*8+y)*r.columns+column]]
+		line := known.line(r.bits[(row*8+y)*r.columns+column])
 		base := (row*8+y)*m.stride + margin + column*8
 		seen := m.seen.Row(row*8 + y)[margin+column*8:]
 		level := m.level[base-reach : base+8+reach]
@@ -210,7 +218,9 @@ func (r *reader) choose(dst []float64, list []pair, cell int, luma, cb, cr stats
 			score += patternCost[inks]
 		}
 		dst[k] = score + r.rarity[k]
-		limit = math.Min(limit, dst[k]+slack+1e-3)
+		if l := dst[k] + slack + 1e-3; l < limit {
+			limit = l
+		}
 	}
 	weigh(r.chosen[cell]) // likely the best again, which spares the others' chroma
 	for k := range list {

@@ -148,7 +148,7 @@ func (r *reader) chromaMisfit(planes *chromaPlanes, kernel *[2*chromaReach + 1]f
 					cell += e * e
 				}
 			}
-			sum += math.Min(cell, wrongCell)
+			sum += min(cell, wrongCell)
 		}
 	}
 	return sum

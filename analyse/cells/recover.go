@@ -166,19 +166,18 @@ func (r *reader) recount() {
 // fill writes the levels of all pixels into the model.
 func (r *reader) fill() {
 	m := r.model
+	border := float32(r.border.y)
 	for y := range m.height {
 		row := m.level[y*m.stride : (y+1)*m.stride]
-		for x := range row {
-			at := x - margin
-			if at < 0 || at >= m.width {
-				row[x] = float32(r.border.y)
-				continue
-			}
-			cell := y/8*r.columns + at/8
-			if r.bits[y*r.columns+at/8]>>(7-at%8)&1 == 1 {
-				row[x] = float32(r.luma.ink[cell])
-			} else {
-				row[x] = float32(r.luma.paper[cell])
+		for x := range margin {
+			row[x], row[margin+m.width+x] = border, border
+		}
+		for column := range r.columns {
+			cell := y/8*r.columns + column
+			two := [2]float32{float32(r.luma.paper[cell]), float32(r.luma.ink[cell])}
+			pattern := r.bits[y*r.columns+column]
+			for x := range row[margin+column*8:][:8] {
+				row[margin+column*8+x] = two[pattern>>(7-x)&1]
 			}
 		}
 	}
@@ -210,7 +209,7 @@ func (r *reader) equalise(identify bool) {
 		r.sigma = r.rms()
 		return
 	}
-	known := r.model.patterns()
+	known := &patterns{half: &r.model.half}
 	for row := range r.rows {
 		for column := range r.columns {
 			cell := row*r.columns + column

@@ -54,7 +54,7 @@ func (r *reader) finish(c *analyse.Cell, cell int, list []pair, scores []float64
 		if differs && scores[k] < next {
 			next = scores[k]
 		}
-		d := float32(math.Min(mostOdds, math.Max(0, scores[k]-scores[best])))
+		d := float32(min(mostOdds, max(0, scores[k]-scores[best])))
 		flips := byteOf(r.p, other) ^ byteOf(r.p, q)
 		for b := range 8 {
 			if flips>>b&1 == 1 && (odds[b] == 0 || d < odds[b]) {
@@ -62,7 +62,7 @@ func (r *reader) finish(c *analyse.Cell, cell int, list []pair, scores []float64
 			}
 		}
 	}
-	c.Sure = float32(math.Min(mostOdds, next-scores[best]))
+	c.Sure = float32(min(mostOdds, next-scores[best]))
 	if c.Single && r.p.Kind == display.Attr {
 		odds[0], odds[1], odds[2] = 0, 0, 0
 	}

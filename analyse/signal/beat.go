@@ -55,10 +55,11 @@ func (f frame) beats(fields []*video.Field, luma *spectrum) *beat {
 	for i := range window {
 		window[i] = 0.5 - 0.5*math.Cos(2*math.Pi*(float64(i)+0.5)/float64(length))
 	}
-	var ofCb, ofCr [256]float64 // U and V by code
+	var ofCb, ofCr, partCb, partCr [256]float64 // U and V by code, and their parts of the mean of a line
 	for code := range ofCb {
 		c := video.YUVOfCodes(0, float64(code), float64(code))
 		ofCb[code], ofCr[code] = c.U, c.V
+		partCb[code], partCr[code] = c.U/float64(length), c.V/float64(length)
 	}
 	mean := make([]complex128, length)
 	z := make([]complex128, length)
@@ -68,10 +69,9 @@ func (f frame) beats(fields []*video.Field, luma *spectrum) *beat {
 		cb, cr := field.Cb[begin:begin+length], field.Cr[begin:begin+length]
 		var u, v float64
 		for i := range z {
-			a, b := ofCb[cb[i]], ofCr[cr[i]]
-			z[i] = complex(a, b)
-			u += a / float64(length)
-			v += b / float64(length)
+			z[i] = complex(ofCb[cb[i]], ofCr[cr[i]])
+			u += partCb[cb[i]]
+			v += partCr[cr[i]]
 		}
 		for i := range z {
 			z[i] -= complex(u, v)

@@ -61,9 +61,9 @@ func (f *radix4) transform(x []complex128) []complex128 {
 func untangle(a, b, z []complex128) {
 	n := len(z)
 	for k := range a {
-		u, v := z[k], cmplx.Conj(z[(n-k)%n])
-		a[k] = (u + v) / 2
-		d := u - v
+		u, v := z[k], cmplx.Conj(z[(n-k)&(n-1)])
+		sum, d := u+v, u-v
+		a[k] = complex(real(sum)/2, imag(sum)/2)
 		b[k] = complex(imag(d)/2, -real(d)/2)
 	}
 }

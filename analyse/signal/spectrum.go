@@ -35,13 +35,14 @@ func (f frame) spectrum(fields []*video.Field) *spectrum {
 	s := &spectrum{mean: make([]float64, length), fields: len(fields), lines: len(lines)}
 	x := make([]float64, length)
 	read := func(field *video.Field, y int) {
-		sum := 0.0
-		for i, v := range field.Line(y)[f.from:f.to] {
-			x[i] = float64(v)
-			sum += x[i]
+		codes := field.Line(y)[f.from:f.to]
+		sum := 0
+		for _, v := range codes {
+			sum += int(v)
 		}
-		for i := range x {
-			x[i] -= sum / float64(length)
+		mean := float64(sum) / float64(length)
+		for i, v := range codes {
+			x[i] = float64(v) - mean
 		}
 	}
 	n := 0.0
@@ -68,13 +69,13 @@ func (f frame) spectrum(fields []*video.Field) *spectrum {
 	for i := range hann {
 		hann[i] = 0.5 - 0.5*math.Cos(2*math.Pi*(float64(i)+0.5)/float64(length))
 	}
-	// lay puts a line's departure from the mean under the window, and adds up its squares.
-	lay := func(field *video.Field, y int, put func(i int, v float64)) {
+	// lay puts a line's departure from the mean under the window into x, and adds up its squares.
+	lay := func(field *video.Field, y int) {
 		read(field, y)
 		for i, v := range x {
 			d := v - s.mean[i]
 			s.variance += d * d
-			put(i, d*hann[i])
+			x[i] = d * hann[i]
 		}
 	}
 	first, second, last := make([]complex128, bins), make([]complex128, bins), make([]complex128, bins)
@@ -82,7 +83,9 @@ func (f frame) spectrum(fields []*video.Field) *spectrum {
 	take := func(c []complex128, y int) {
 		for k, v := range c {
 			s.moving[k] += real(v)*real(v) + imag(v)*imag(v)
-			if previous == y-1 {
+		}
+		if previous == y-1 {
+			for k, v := range c {
 				s.turn[k] += v * complex(real(last[k]), -imag(last[k]))
 			}
 		}
@@ -93,9 +96,15 @@ func (f frame) spectrum(fields []*video.Field) *spectrum {
 		previous = -2
 		for at := 0; at < len(lines); at += 2 { // two real lines in one transform
 			clear(buffer)
-			lay(field, lines[at], func(i int, v float64) { buffer[i] = complex(v, 0) })
+			lay(field, lines[at])
+			for i, v := range x {
+				buffer[i] = complex(v, 0)
+			}
 			if at+1 < len(lines) {
-				lay(field, lines[at+1], func(i int, v float64) { buffer[i] = complex(real(buffer[i]), v) })
+				lay(field, lines[at+1])
+				for i, v := range x {
+					buffer[i] = complex(real(buffer[i]), v)
+				}
 			}
 			untangle(first, second, fft.transform(buffer))
 			take(first, lines[at])

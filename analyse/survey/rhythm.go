@@ -16,20 +16,20 @@ type rhythm struct {
 	seen  int
 	taken int
 	power []float64 // by cycles in all of the fields, from 1 on
-	turns []float64 // [cycles*fields+field]: cosines and sines by turns
+	// turns are cosines and sines by [cycles*half+field], to the middle of the fields: those that lie as far from either end have the same
+	// cosine and opposite sines, so that their sums and differences, pairs, will do.
+	turns []float64
+	pairs []float64
 	moves []float64 // of the pixel at hand about its mean, by field
 }
 
 func newRhythm(fields int) *rhythm {
-	r := &rhythm{power: make([]float64, fields/2+1), moves: make([]float64, fields)}
-	cos := make([]float64, 4*fields) // of a turn's parts
-	for i := range cos {
-		cos[i] = math.Cos(2 * math.Pi * float64(i) / float64(4*fields))
-	}
+	half := fields/2 + 1
+	r := &rhythm{power: make([]float64, half), pairs: make([]float64, 2*half), moves: make([]float64, fields)}
 	for cycles := range r.power {
-		for k := range fields {
-			turn := 4 * (cycles * k % fields)
-			r.turns = append(r.turns, cos[turn], cos[(turn+3*fields)%(4*fields)]) // the sine is the cosine a quarter behind
+		for k := range half {
+			sin, cos := math.Sincos(2 * math.Pi * float64(cycles*k%max(fields, 1)) / float64(fields))
+			r.turns = append(r.turns, cos, sin)
 		}
 	}
 	return r
@@ -41,32 +41,29 @@ func (r *rhythm) add(planes [][]uint8, at int) {
 		return
 	}
 	r.taken++
-	n := len(planes)
-	mean := 0.0
-	for _, plane := range planes {
-		mean += float64(plane[at]) / float64(n)
-	}
+	n, mean := len(planes), 0.0
 	for k, plane := range planes {
-		r.moves[k] = float64(plane[at]) - mean
+		r.moves[k] = float64(plane[at])
+		mean += r.moves[k] / float64(n)
 	}
-	// Two frequencies at a time, for neither sum need wait for the other.
-	for cycles := 1; cycles < len(r.power); cycles += 2 {
-		one := r.turns[2*cycles*n:][:2*n]
-		two := one
-		if cycles+1 < len(r.power) {
-			two = r.turns[2*(cycles+1)*n:][:2*n]
+	for k := 0; 2*k <= n; k++ {
+		a := r.moves[k] - mean
+		switch {
+		case k == 0 || 2*k == n: // by itself, and where no sine is
+			r.pairs[2*k], r.pairs[2*k+1] = a, 0
+		default:
+			b := r.moves[n-k] - mean
+			r.pairs[2*k], r.pairs[2*k+1] = a+b, a-b
 		}
-		var re1, im1, re2, im2 float64
-		for k, v := range r.moves {
-			re1 += v * one[2*k]
-			im1 += v * one[2*k+1]
-			re2 += v * two[2*k]
-			im2 += v * two[2*k+1]
+	}
+	for cycles := 1; cycles < len(r.power); cycles++ {
+		turns := r.turns[cycles*len(r.pairs):][:len(r.pairs)]
+		var re, im float64
+		for k := 0; k+1 < len(turns); k += 2 {
+			re += r.pairs[k] * turns[k]
+			im += r.pairs[k+1] * turns[k+1]
 		}
-		r.power[cycles] += re1*re1 + im1*im1
-		if cycles+1 < len(r.power) {
-			r.power[cycles+1] += re2*re2 + im2*im2
-		}
+		r.power[cycles] += re*re + im*im
 	}
 }
 

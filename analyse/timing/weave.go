@@ -88,15 +88,27 @@ func framePairs(fields []*video.Field) [][4]*video.Field {
 // changes appends to d what changed from a to b on every line, less the same step samples on, and gives its
 // rms by the median.
 func changes(d []int16, a, b *video.Field, step int) (out []int16, rms float64) {
-	d = slices.Grow(d, (a.Width-step)*a.Height)
-	var count [1024]int
+	wide := a.Width - step
+	d = slices.Grow(d, wide*a.Height)[:wide*a.Height]
+	var sizes [2048]int // by change, from -1024 on
+	line := make([]int16, a.Width)
 	for y := range a.Height {
 		la, lb := a.Line(y), b.Line(y)
-		onA, onB := la[step:], lb[step:]
-		for x := range onA {
-			v := int(lb[x]) - int(la[x]) - int(onB[x]) + int(onA[x])
-			d = append(d, int16(v))
-			count[min(max(v, -v), len(count)-1)]++
+		for x := range line {
+			line[x] = int16(lb[x]) - int16(la[x])
+		}
+		on, out := line[step:], d[y*wide:(y+1)*wide]
+		for x := range out {
+			v := line[x] - on[x]
+			out[x] = v
+			sizes[(v+1024)&2047]++
+		}
+	}
+	var count [1024]int
+	for v := range count {
+		count[v] = sizes[1024+v]
+		if v > 0 {
+			count[v] += sizes[1024-v]
 		}
 	}
 	below := 0
