@@ -80,7 +80,7 @@ func (r *reader) fitKernel(s *analyse.Stack, reg analyse.Registration) {
 
 // eachCell hands over the statistics of every cell, row by row.
 func (r *reader) eachCell(f func(cell int, luma, cb, cr stats)) {
-	known := &patterns{half: &r.model.half}
+	known := r.model.mixing()
 	if r.colour {
 		r.shares()
 		r.believe()

@@ -50,6 +50,20 @@ type patterns struct {
 	of    [256]pattern
 }
 
+// A mixing is the patterns of a line by itself and, behind a comb, of the lines above and below.
+type mixing struct {
+	own    patterns
+	beside [2]patterns
+}
+
+func (m *model) mixing() *mixing {
+	out := &mixing{own: patterns{half: &m.half}}
+	for side := range out.beside {
+		out.beside[side].half = &m.lines[side]
+	}
+	return out
+}
+
 // line gives the pattern of a line of a cell.
 func (p *patterns) line(bits uint8) *pattern {
 	out := &p.of[bits]
@@ -72,11 +86,11 @@ func (p *patterns) line(bits uint8) *pattern {
 
 // lumaStats gathers a cell's luma against its pattern, the neighbours' part
 // taken off.
-func (r *reader) lumaStats(known *patterns, row, column int) stats {
+func (r *reader) lumaStats(known *mixing, row, column int) stats {
 	var s stats
 	m := r.model
 	for y := range 8 {
-		line := known.line(r.bits[(row*8+y)*r.columns+column])
+		line := known.own.line(r.bits[(row*8+y)*r.columns+column])
 		base := (row*8+y)*m.stride + margin + column*8
 		seen := m.seen.Row(row*8 + y)[margin+column*8:]
 		level := m.level[base-reach : base+8+reach]
@@ -89,7 +103,7 @@ func (r *reader) lumaStats(known *patterns, row, column int) stats {
 				others += float64(m.half[at-x]) * float64(level[at+reach])
 			}
 			if m.combed {
-				p, i, others = r.besideStats(row, column, y, x, p, i, others)
+				p, i, others = r.besideStats(known, row, column, y, x, p, i, others)
 			}
 			s.add(p, i, float64(seen[x])-others)
 		}
@@ -98,23 +112,30 @@ func (r *reader) lumaStats(known *patterns, row, column int) stats {
 }
 
 // besideStats adds what the lines above and below do to a pixel.
-func (r *reader) besideStats(row, column, y, x int, p, i, others float64) (float64, float64, float64) {
+func (r *reader) besideStats(known *mixing, row, column, y, x int, p, i, others float64) (float64, float64, float64) {
 	m := r.model
-	for side, taps := range m.lines {
-		line := y - 1 + 2*side
+	for side := range m.lines {
+		taps, line := &m.lines[side], y-1+2*side
 		level := m.row(row*8 + line)
-		for k := -reach; k <= reach; k++ {
-			h, at := float64(taps[max(k, -k)]), x+k
-			switch {
-			case level == nil:
-				others += h * float64(m.around)
-			case line < 0 || line > 7 || at < 0 || at > 7:
-				others += h * float64(level[margin+column*8+at])
-			case r.bits[(row*8+line)*r.columns+column]>>(7-at)&1 == 1:
-				i += h
-			default:
-				p += h
+		if level == nil {
+			for k := -reach; k <= reach; k++ {
+				others += float64(taps[max(k, -k)]) * float64(m.around)
 			}
+			continue
+		}
+		at, end := x-reach, x+reach // of the taps that lie in other cells
+		level = level[margin+column*8-reach:]
+		if line >= 0 && line < 8 {
+			own := &known.beside[side].line(r.bits[(row*8+line)*r.columns+column])[x]
+			p += own.paper
+			i += own.ink
+			for ; at < 0; at++ {
+				others += float64(taps[x-at]) * float64(level[at+reach])
+			}
+			at = 8
+		}
+		for ; at <= end; at++ {
+			others += float64(taps[max(at-x, x-at)]) * float64(level[at+reach])
 		}
 	}
 	return p, i, others

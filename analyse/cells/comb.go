@@ -26,29 +26,30 @@ func (m *model) row(y int) []float32 {
 	return m.level[y*m.stride : (y+1)*m.stride]
 }
 
-// beside is the sum of the levels k pixels to both sides of x, or the level at x for k 0; around where there is no such line.
-func (m *model) beside(level []float32, x, k int) float32 {
-	switch {
-	case level == nil && k == 0:
-		return m.around
-	case level == nil:
-		return 2 * m.around
-	case k == 0:
-		return level[x]
+// outside is a line above or below the picture, all around.
+func (m *model) outside() []float32 {
+	line := make([]float32, m.stride)
+	for x := range line {
+		line[x] = m.around
 	}
-	return level[x-k] + level[x+k]
+	return line
 }
 
 // updateLines takes the lines beside off the residual.
 func (m *model) updateLines() {
+	outside := m.outside()
 	for y := range m.height {
 		residual := m.residual[y*m.stride : (y+1)*m.stride]
-		for side, h := range m.lines {
-			level := m.row(y - 1 + 2*side)
+		for side := range m.lines {
+			h, level := &m.lines[side], m.row(y-1+2*side)
+			if level == nil {
+				level = outside
+			}
 			for x := reach; x < m.stride-reach; x++ {
-				v := float32(0)
-				for k := range h {
-					v += h[k] * m.beside(level, x, k)
+				around := level[x-reach : x+reach+1 : x+reach+1]
+				v := h[0] * around[reach]
+				for k := 1; k <= reach; k++ {
+					v += h[k] * (around[reach-k] + around[reach+k])
 				}
 				residual[x] -= v
 			}
@@ -111,10 +112,7 @@ func (m *model) identifyComb() {
 		}
 		a, v, held = [together][combN]float64{}, [together]float64{}, 0
 	}
-	outside := make([]float32, m.stride) // the lines above and below the picture
-	for x := range outside {
-		outside[x] = m.around
-	}
+	outside := m.outside()
 	for y := range m.height {
 		rows := [3][]float32{m.row(y), m.row(y - 1), m.row(y + 1)}
 		var even [3]evenness

@@ -27,6 +27,7 @@ type model struct {
 	combed bool
 	around float32 // code of what lies above and below the picture
 	energy float32 // sum of squares of the filter
+	steps  []float32
 }
 
 // newModel starts from levels, stride wide, and a filter for a bandwidth near 4 MHz.
@@ -34,6 +35,7 @@ func newModel(seen *grid.Raster, width, height int) *model {
 	m := &model{seen: seen, width: width, height: height, stride: width + 2*margin}
 	m.level = make([]float32, m.stride*height)
 	m.residual = make([]float32, m.stride*height)
+	m.steps = make([]float32, width)
 	m.setFilter([reach + 1]float32{0.72, 0.16, -0.02, 0, 0})
 	return m
 }
@@ -92,9 +94,10 @@ func (m *model) change(i int, d float32) {
 
 // gain is how much the sum of squares falls when d is added at index i.
 func (m *model) gain(i int, d float32) float32 {
-	r := m.half[0] * m.residual[i]
+	around := m.residual[i-reach : i+reach+1 : i+reach+1]
+	r := m.half[0] * around[reach]
 	for k := 1; k <= reach; k++ {
-		r += m.half[k] * (m.residual[i-k] + m.residual[i+k])
+		r += m.half[k] * (around[reach-k] + around[reach+k])
 	}
 	if m.combed {
 		r += m.linesCorrelation(i)
@@ -215,21 +218,24 @@ func (e *evenness) at(x int) bool {
 func (m *model) decide(y int, two [][2]float32, bits []uint8) {
 	overlap := m.overlap(1)
 	row := y*m.stride + margin
-	step := func(x int) float32 { // what a change of pixel x would add to its level
-		t := two[x/8]
-		if bits[x/8]>>(7-x%8)&1 == 1 {
-			return t[0] - t[1]
+	steps := m.steps[:m.width] // what a change of each pixel would add to its level
+	for c, t := range two {
+		for x := range 8 {
+			steps[c*8+x] = t[1] - t[0]
+			if bits[c]>>(7-x)&1 == 1 {
+				steps[c*8+x] = t[0] - t[1]
+			}
 		}
-		return t[1] - t[0]
 	}
 	flip := func(x int, d float32) {
 		bits[x/8] ^= 1 << (7 - x%8)
+		steps[x] = -d
 		m.change(row+x, d)
 	}
 	for range 8 {
 		changed := false
 		for x := range m.width {
-			d := step(x)
+			d := steps[x]
 			if d == 0 {
 				continue
 			}
@@ -240,7 +246,7 @@ func (m *model) decide(y int, two [][2]float32, bits []uint8) {
 				continue
 			}
 			if x+1 < m.width {
-				if e := step(x + 1); e != 0 {
+				if e := steps[x+1]; e != 0 {
 					if alone+m.gain(row+x+1, e)-2*d*e*overlap > 0 {
 						flip(x, d)
 						flip(x+1, e)

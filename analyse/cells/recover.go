@@ -209,7 +209,7 @@ func (r *reader) equalise(identify bool) {
 		r.sigma = r.rms()
 		return
 	}
-	known := &patterns{half: &r.model.half}
+	known := r.model.mixing()
 	for row := range r.rows {
 		for column := range r.columns {
 			cell := row*r.columns + column

@@ -74,16 +74,32 @@ func locate(f, ref, g []float32, gg, noise float64) (d, left float64, ok bool) {
 // doesn't, and as much as edges like these make of half a sample. Where none does, the
 // line has no place if its content is not that of the mean.
 func search(f, ref []float32, gg, noisy float64, reach int) (float64, bool) {
-	var errors [2*farthest + 1]float64
-	best := 0
-	for s := -reach; s <= reach; s++ {
-		e := 0.0
-		for x := 0; x < len(ref); x += 3 { // past its ends a line is blank
-			diff := float64(f[min(max(x+s, 0), len(f)-1)] - ref[x])
-			e += diff * diff
+	const together = 4 // displacements that are added up side by side, for no sum need wait for another
+	var errors [2*farthest + 1 + together]float64
+	padded := make([]float32, 0, len(f)+2*reach+together) // past its ends a line is blank
+	for range reach {
+		padded = append(padded, f[0])
+	}
+	padded = append(padded, f...)
+	for range reach + together {
+		padded = append(padded, f[len(f)-1])
+	}
+	for s := 0; s <= 2*reach; s += together {
+		var a, b, c, d float64
+		for x := 0; x < len(ref); x += 3 {
+			v, four := ref[x], padded[x+s:x+s+together]
+			p, q := float64(four[0]-v), float64(four[1]-v)
+			r, t := float64(four[2]-v), float64(four[3]-v)
+			a += p * p
+			b += q * q
+			c += r * r
+			d += t * t
 		}
-		errors[s+reach] = e
-		if s == -reach || e < errors[best+reach] {
+		errors[s], errors[s+1], errors[s+2], errors[s+3] = a, b, c, d
+	}
+	best := -reach
+	for s := -reach; s <= reach; s++ {
+		if errors[s+reach] < errors[best+reach] {
 			best = s
 		}
 	}
