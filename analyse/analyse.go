@@ -51,6 +51,8 @@ type Stack struct {
 	N                          int       // fields
 	Y, Cb, Cr                  []float32 // means, in codes; Cb, Cr empty in monochrome
 	VarY                       []float32 // unbiased variance over time, codes squared; nil when N is 1
+
+	variance float64 // what Variance gives, as Add knows it; 0: not known
 }
 
 // Add stacks fields of equal size; nil when there are none.
@@ -87,6 +89,7 @@ func Add(fields []*video.Field) *Stack {
 			m := float64(sum[i])
 			s.VarY[i] = float32((float64(square[i]) - m*m/n) / (n - 1))
 		}
+		s.variance = s.Variance()
 	}
 	return s
 }
@@ -129,8 +132,8 @@ func addUp(sum, square []uint32, planes [][]uint8) {
 // Variance is the middle of the samples' variances over time, codes squared: what noise
 // gives, whatever some of them do. Zero when there is only one field.
 func (s *Stack) Variance() float64 {
-	if s.VarY == nil {
-		return 0
+	if s.VarY == nil || s.variance > 0 {
+		return s.variance
 	}
 	const step = 17 // no line's length is a multiple of it
 	sample := make([]float32, 0, len(s.VarY)/step+1)

@@ -205,16 +205,13 @@ func twoLevels(v []float32, least float32) (sse, step float64) {
 
 // parted is twoLevels of values between low and high. It ends sooner where the next split would part them as this one did.
 func parted(v []float32, low, high float32) (sse, step float64) {
-	square := float32(0)
-	for _, a := range v {
-		square += a * a
-	}
 	left := float32(0)
 	for range 3 {
 		split := (low + high) / 2
 		below, above := low, high // those next to the split
-		var sumLow, sumHigh, nLow, nHigh float32
+		var sumLow, sumHigh, square, nLow, nHigh float32
 		for _, a := range v {
+			square += a * a
 			if a < split {
 				sumLow += a
 				nLow++

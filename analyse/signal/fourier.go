@@ -34,6 +34,12 @@ func (f *radix4) transform(x []complex128) []complex128 {
 			return y
 		}
 		quarter := n / 4
+		if stride == 1 {
+			f.first(y, x)
+			x, y = y, x
+			n, stride = quarter, 4
+			continue
+		}
 		for p := range quarter {
 			w1, w2, w3 := f.turns[p*stride], f.turns[2*p*stride], f.turns[3*p*stride]
 			a, b := x[p*stride:][:stride], x[(p+quarter)*stride:][:stride]
@@ -54,6 +60,22 @@ func (f *radix4) transform(x []complex128) []complex128 {
 		n, stride = quarter, 4*stride
 	}
 	return x
+}
+
+// first is the first stage, whose transforms lie side by side one by one.
+func (f *radix4) first(y, x []complex128) {
+	quarter := len(x) / 4
+	a, b, c, d := x[:quarter], x[quarter:][:quarter], x[2*quarter:][:quarter], x[3*quarter:][:quarter]
+	for p := range a {
+		even, evenOff := a[p]+c[p], a[p]-c[p]
+		odd, t := b[p]+d[p], b[p]-d[p]
+		oddOff := complex(imag(t), -real(t)) // times -i
+		out := y[4*p : 4*p+4 : 4*p+4]
+		out[0] = even + odd
+		out[1] = f.turns[p] * (evenOff + oddOff)
+		out[2] = f.turns[2*p] * (even - odd)
+		out[3] = f.turns[3*p] * (evenOff - oddOff)
+	}
 }
 
 // untangle parts the spectrum z of two real series, the second of which was laid in the imaginary part, into that of either; a and b hold

@@ -97,9 +97,9 @@ func changes(d []int16, a, b *video.Field, step int) (out []int16, rms float64) 
 		for x := range line {
 			line[x] = int16(lb[x]) - int16(la[x])
 		}
-		on, out := line[step:], d[y*wide:(y+1)*wide]
-		for x := range out {
-			v := line[x] - on[x]
+		here, on, out := line[:wide], line[step:][:wide], d[y*wide:][:wide]
+		for x, now := range here {
+			v := now - on[x]
 			out[x] = v
 			sizes[(v+1024)&2047]++
 		}
