@@ -103,14 +103,14 @@ func addUp(sum, square []uint32, planes [][]uint8) {
 		into := sum[from:to]
 		list := planes
 		for ; len(list) >= 4; list = list[4:] {
-			p, q, r, s := list[0][from:to], list[1][from:to], list[2][from:to], list[3][from:to]
+			p, q, r, s := list[0][from:][:len(into)], list[1][from:][:len(into)], list[2][from:][:len(into)], list[3][from:][:len(into)]
 			if square == nil {
 				for i := range into {
 					into[i] += uint32(p[i]) + uint32(q[i]) + uint32(r[i]) + uint32(s[i])
 				}
 				continue
 			}
-			squares := square[from:to]
+			squares := square[from:][:len(into)]
 			for i := range into {
 				a, b, c, d := uint32(p[i]), uint32(q[i]), uint32(r[i]), uint32(s[i])
 				into[i] += a + b + c + d

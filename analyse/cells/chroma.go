@@ -41,14 +41,49 @@ func (r *reader) chroma() {
 // delays are those of chroma against luma that are tried, pixels.
 var delays = [...]float64{-1, -0.5, 0, 0.5, 1, 1.5}
 
-// delayed gives the planes as they are at one of the delays, and keeps them.
-func (r *reader) delayed(s *analyse.Stack, reg analyse.Registration, i int) *chromaPlanes {
-	if r.late[i] == nil {
-		reg.OriginX += delays[i] * reg.PitchX
-		cb, cr := grid.Differences(s, reg, -margin, r.p.Width+margin, 0, r.p.Height)
-		r.late[i] = newChromaPlanes(cb, cr, r.rows)
+// lineMeans are the stack's colour differences over the lines of every row of cells, as they are weighed: what newChromaPlanes takes
+// the means of pixels from. Which delay fits is told by these, a seventh of the lines.
+func (r *reader) lineMeans(s *analyse.Stack, reg analyse.Registration) (means [2][]float32) {
+	for plane, codes := range [2][]float32{s.Cb, s.Cr} {
+		means[plane] = make([]float32, r.rows*s.ChromaWidth)
+		sums := make([]float64, s.ChromaWidth)
+		for row := range r.rows {
+			clear(sums)
+			for y, w := range lineWeights {
+				if w > 0 {
+					line := grid.Row(s, reg, row*8+y)
+					for x, v := range codes[line*s.ChromaWidth:][:s.ChromaWidth] {
+						sums[x] += w * float64(v)
+					}
+				}
+			}
+			for x, v := range sums {
+				means[plane][row*s.ChromaWidth+x] = float32(v)
+			}
+		}
 	}
-	return r.late[i]
+	return means
+}
+
+// delayed gives the means of pixels as they are at a delay.
+func (r *reader) delayed(s *analyse.Stack, reg analyse.Registration, delay float64) *chromaPlanes {
+	if r.lines[0] == nil {
+		r.lines = r.lineMeans(s, reg)
+	}
+	reg.OriginX += delay * reg.PitchX
+	sampler := grid.Chroma(s, reg, -margin, r.p.Width+margin)
+	out := &chromaPlanes{width: r.p.Width + 2*margin}
+	pixels := make([]float32, out.width)
+	for plane, lines := range r.lines {
+		out.means[plane] = make([]float64, 0, r.rows*out.width)
+		for row := range r.rows {
+			sampler.Line(pixels, lines[row*s.ChromaWidth:(row+1)*s.ChromaWidth])
+			for _, v := range pixels {
+				out.means[plane] = append(out.means[plane], float64(v))
+			}
+		}
+	}
+	return out
 }
 
 // fitKernel takes the chroma delay and kernel that explain the assigned colours best: encoders
@@ -69,10 +104,13 @@ func (r *reader) fitKernel(s *analyse.Stack, reg analyse.Registration) {
 		}
 	}
 	kernel()
-	for i, d := range delays {
-		planes := r.delayed(s, reg, i)
-		if m := r.chromaMisfit(planes, &r.kernel, 0.98*least); m < 0.98*least {
-			r.planes, r.delay, least = planes, d, m
+	for _, d := range delays {
+		if r.chromaMisfit(r.delayed(s, reg, d), &r.kernel, 0.98*least) < 0.98*least {
+			late := reg
+			late.OriginX += d * reg.PitchX
+			cb, cr := grid.Differences(s, late, -margin, r.p.Width+margin, 0, r.p.Height)
+			r.planes, r.delay = newChromaPlanes(cb, cr, r.rows), d
+			least = r.chromaMisfit(r.planes, &r.kernel, math.Inf(1))
 		}
 	}
 	kernel()

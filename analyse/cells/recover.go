@@ -33,7 +33,7 @@ type reader struct {
 	rows, columns int
 	model         *model
 	planes        *chromaPlanes // of the delay taken; nil in monochrome
-	late          [len(delays)]*chromaPlanes
+	lines         [2][]float32  // see lineMeans
 	colour        bool
 	bits          []uint8 // [line*columns+column]
 	inks          []int   // ink pixels, by cell

@@ -2,7 +2,6 @@ package cells
 
 import (
 	"math"
-	"slices"
 
 	"backporch/analyse"
 	"backporch/analyse/grid"
@@ -101,7 +100,6 @@ func newReader(s *analyse.Stack, reg analyse.Registration, p *display.Profile) *
 	luma, cb, cr := grid.Rasters(s, reg, -margin, p.Width+margin, 0, p.Height)
 	if r.colour = cb != nil; r.colour {
 		r.planes = newChromaPlanes(cb, cr, r.rows)
-		r.late[slices.Index(delays[:], 0)] = r.planes
 	}
 	r.model = newModel(luma, p.Width, p.Height)
 	n := r.rows * r.columns

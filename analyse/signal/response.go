@@ -76,6 +76,7 @@ func (m *layout) respond(white float64) *response {
 	y[0], y[1] = make([]float32, p.Width+2*asidePx), make([]float32, p.Width+2*asidePx)
 	sums := make([]float64, n*n)
 	samples := make([]float32, m.in.Stack.Width)
+	var parts []float64 // a line's samples, parts of white
 	count, edges, cut, different := 0, 0, 0, 0
 	low, high := math.Inf(1), math.Inf(-1)
 	for _, same := range m.alike(usable) {
@@ -112,38 +113,45 @@ func (m *layout) respond(white float64) *response {
 		different++
 		centre.Line(y[0], samples)
 		halfway.Line(y[1], samples)
-		// Tap k looks k - beforePx pixels back.
-		back := func(at, tap int) float64 { return x[left+at+beforePx-tap] }
+		// Tap k looks k - beforePx pixels back: these are what it meets from first to last.
+		begin, end := left+first+beforePx, left+last+beforePx
+		met := func(tap int) []float64 { return x[begin-tap : end-tap] }
+		own := met(0)
 		// The products of two taps are those of the taps before each but for the ends of the line.
 		for b := range responseLen {
-			sum := 0.0
-			for at := first; at < last; at++ {
-				sum += back(at, 0) * back(at, b)
+			other := met(b)
+			sum, level := 0.0, 0.0
+			for i, v := range own {
+				sum += v * other[i]
+				level += other[i]
 			}
 			sums[b] += sum
+			sums[b*n+responseLen] += level
 			for a := 1; a+b < responseLen; a++ {
-				sum += back(first-1, a-1)*back(first-1, a+b-1) - back(last-1, a-1)*back(last-1, a+b-1)
+				sum += x[begin-a]*x[begin-a-b] - x[end-a]*x[end-a-b]
 				sums[a*n+a+b] += sum
-			}
-			for at := first; at < last; at++ {
-				sums[b*n+responseLen] += back(at, b)
 			}
 		}
 		for k := range rights {
-			for at := first; at < last; at++ {
-				code := float64(y[k][at+asidePx])
-				if code > cutLevel {
+			code := y[k][first+asidePx:][:last-first]
+			for _, c := range code {
+				if c > cutLevel {
 					cut++
 				}
-				low, high = math.Min(low, code), math.Max(high, code)
-				v := code / white
+				low, high = min(low, float64(c)), max(high, float64(c))
+				v := float64(c) / white
+				parts = append(parts, v)
 				squares[k] += v * v
-				window := x[left+at+beforePx-responseLen+1 : left+at+beforePx+1]
-				for a := range responseLen {
-					gathered[k][a] += window[responseLen-1-a] * v
-				}
 				gathered[k][responseLen] += v
 			}
+			for a := range responseLen {
+				sum := 0.0
+				for i, w := range met(a) {
+					sum += w * parts[i]
+				}
+				gathered[k][a] += sum
+			}
+			parts = parts[:0]
 		}
 		count += last - first
 	}

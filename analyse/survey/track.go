@@ -13,20 +13,21 @@ import (
 // A track follows pixels over time: it knows where they are, how much those of each sort move by themselves,
 // and how fast the dots crawl.
 type track struct {
-	s       *analyse.Survey
-	p       *display.Profile
-	beside  quiet
-	least   float64
-	planes  [][]uint8 // the fields' luma
-	parity  []int
-	rows    []int     // where a line of the picture begins in a field; -1: it does not hold it
-	columns []int     // where a pixel of a line lies on it; -1 likewise
-	sorts   []uint16  // [line*Width+pixel]: which sort it is of
-	usual   []float64 // by sort: standard deviation over time, codes
-	leaks   []float64 // by sort
-	crawl   float64   // cycles a field; 0: none found
-	luma    []float64 // of the pixel at hand, field by field
-	drawn   []uint8   // the picture as read, a palette index a pixel
+	s        *analyse.Survey
+	p        *display.Profile
+	beside   quiet
+	least    float64
+	planes   [][]uint8 // the fields' luma
+	parity   []int
+	byParity [2][][]uint8 // the planes
+	rows     []int        // where a line of the picture begins in a field; -1: it does not hold it
+	columns  []int        // where a pixel of a line lies on it; -1 likewise
+	sorts    []uint16     // [line*Width+pixel]: which sort it is of
+	usual    []float64    // by sort: standard deviation over time, codes
+	leaks    []float64    // by sort
+	crawl    float64      // cycles a field; 0: none found
+	luma     []float64    // of the pixel at hand, field by field
+	drawn    []uint8      // the picture as read, a palette index a pixel
 }
 
 // A sort of pixel: the colours of its cell, whether the subcarrier leaks in from beside it, and whether it lies at an edge, which
@@ -47,7 +48,9 @@ func newTrack(s *analyse.Survey, p *display.Profile, fields, fewer []*video.Fiel
 			return math.Hypot(u.U-v.U, u.V-v.V) > 0.1
 		}}}
 	for _, f := range fields {
-		t.planes, t.parity = append(t.planes, f.Y), append(t.parity, f.Parity&1)
+		odd := f.Parity & 1
+		t.planes, t.parity = append(t.planes, f.Y), append(t.parity, odd)
+		t.byParity[odd] = append(t.byParity[odd], f.Y)
 	}
 	t.locate()
 	t.drawn = ideal(s.Cells, p)
@@ -266,17 +269,15 @@ type spell struct {
 }
 
 func (t *track) spell(at int) spell {
-	low, high, sum, n := [2]int{255, 255}, [2]int{}, [2]int{}, [2]int{}
-	for k, plane := range t.planes {
-		v, odd := int(plane[at]), t.parity[k]&1
-		low[odd], high[odd] = min(low[odd], v), max(high[odd], v)
-		sum[odd] += v
-		n[odd]++
-	}
 	var s spell
-	for odd := range 2 {
-		s.low[odd], s.high[odd] = float64(low[odd]), float64(high[odd])
-		s.sum[odd], s.n[odd] = float64(sum[odd]), float64(n[odd])
+	for odd, planes := range t.byParity {
+		low, high, sum := 255, 0, 0
+		for _, plane := range planes {
+			v := int(plane[at])
+			low, high, sum = min(low, v), max(high, v), sum+v
+		}
+		s.low[odd], s.high[odd] = float64(low), float64(high)
+		s.sum[odd], s.n[odd] = float64(sum), float64(len(planes))
 	}
 	return s
 }

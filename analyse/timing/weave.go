@@ -132,7 +132,7 @@ func correlation(a, b []int16, la, lb float64) float64 {
 	b = b[:len(a)]
 	for i, v := range a {
 		p, q := int(v), int(b[i])
-		if p > mostA || -p > mostA || q > mostB || -q > mostB {
+		if uint(p+mostA) > uint(2*mostA) || uint(q+mostB) > uint(2*mostB) { // beyond it to either side
 			continue
 		}
 		aa += p * p
