@@ -71,9 +71,9 @@ func Add(fields []*video.Field) *Stack {
 		}
 		return out
 	}
-	addUp(sum, square, planes(func(f *video.Field) []uint8 { return f.Y }))
-	addUp(cb, nil, planes(func(f *video.Field) []uint8 { return f.Cb }))
-	addUp(cr, nil, planes(func(f *video.Field) []uint8 { return f.Cr }))
+	addSquares(sum, square, planes(func(f *video.Field) []uint8 { return f.Y }))
+	addUp(cb, planes(func(f *video.Field) []uint8 { return f.Cb }))
+	addUp(cr, planes(func(f *video.Field) []uint8 { return f.Cr }))
 	n := float64(s.N)
 	mean := func(sums []uint32) []float32 {
 		out := make([]float32, len(sums))
@@ -92,41 +92,6 @@ func Add(fields []*video.Field) *Stack {
 		s.variance = s.Variance()
 	}
 	return s
-}
-
-// addUp adds planes to sum, sample by sample, and their squares to square, if that is not nil: a stretch at a time that a processor keeps
-// at hand, four planes at once.
-func addUp(sum, square []uint32, planes [][]uint8) {
-	const stretch = 2048
-	for from := 0; from < len(sum); from += stretch {
-		to := min(from+stretch, len(sum))
-		into := sum[from:to]
-		list := planes
-		for ; len(list) >= 4; list = list[4:] {
-			p, q, r, s := list[0][from:][:len(into)], list[1][from:][:len(into)], list[2][from:][:len(into)], list[3][from:][:len(into)]
-			if square == nil {
-				for i := range into {
-					into[i] += uint32(p[i]) + uint32(q[i]) + uint32(r[i]) + uint32(s[i])
-				}
-				continue
-			}
-			squares := square[from:][:len(into)]
-			for i := range into {
-				a, b, c, d := uint32(p[i]), uint32(q[i]), uint32(r[i]), uint32(s[i])
-				into[i] += a + b + c + d
-				squares[i] += a*a + b*b + c*c + d*d
-			}
-		}
-		for _, plane := range list {
-			for i, code := range plane[from:to] {
-				v := uint32(code)
-				into[i] += v
-				if square != nil {
-					square[from+i] += v * v
-				}
-			}
-		}
-	}
 }
 
 // Variance is the middle of the samples' variances over time, codes squared: what noise

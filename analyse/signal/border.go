@@ -278,15 +278,12 @@ func rolling(waves []wave, mains float64) analyse.Estimate {
 
 // lineMeans gives the lines that show enough border, and its mean there.
 func (f frame) lineMeans(field *video.Field) (lines, means []float64) {
-	full := map[int]bool{}
-	for _, y := range f.lines() {
-		full[y] = true
-	}
+	full := func(y int) bool { return y >= f.above[0] && y < f.above[1] || y >= f.below[0] && y < f.below[1] }
 	top, bottom := f.above[0], f.below[1]
 	for y := max(top, 0); y < min(bottom, field.Height); y++ {
-		parts := [][2]int{f.left, f.right}
-		if full[y] {
-			parts = [][2]int{{f.from, f.to}}
+		parts := [2][2]int{f.left, f.right}
+		if full(y) {
+			parts = [2][2]int{{f.from, f.to}} // and none of the other
 		}
 		sum, n, cut := 0, 0, 0
 		for _, part := range parts {

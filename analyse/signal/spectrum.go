@@ -45,21 +45,23 @@ func (f frame) spectrum(fields []*video.Field) *spectrum {
 			x[i] = float64(v) - mean
 		}
 	}
-	n := 0.0
-	for _, field := range fields {
-		for _, y := range lines {
-			read(field, y)
-			for i, v := range x {
-				s.mean[i] += v
-			}
-			n++
-		}
-	}
+	n := float64(len(fields) * len(lines))
 	if n == 0 {
 		return nil
 	}
-	for i := range s.mean {
-		s.mean[i] /= n
+	columns, all := make([]int, length), 0.0 // sums of the lines' codes, and of their means
+	for _, field := range fields {
+		for _, y := range lines {
+			sum := 0
+			for i, v := range field.Line(y)[f.from:f.to] {
+				columns[i] += int(v)
+				sum += int(v)
+			}
+			all += float64(sum) / float64(length)
+		}
+	}
+	for i, v := range columns {
+		s.mean[i] = (float64(v) - all) / n
 	}
 	fft := newRadix4(transformLength)
 	bins := transformLength/2 + 1

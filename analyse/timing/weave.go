@@ -42,8 +42,9 @@ func weave(fields []*video.Field, o Options) analyse.Weave {
 			continue
 		}
 		w := p[0].Width - step
-		same = append(same, correlation(a, b, 6*sa, 6*sb))
-		next = append(next, max(correlation(a[w:], b[:len(b)-w], 6*sa, 6*sb), correlation(a[:len(a)-w], b[w:], 6*sa, 6*sb)))
+		upper, lower := newNoises(a, 6*sa), newNoises(b, 6*sb)
+		same = append(same, upper.correlation(lower, 0))
+		next = append(next, max(upper.correlation(lower, -w), upper.correlation(lower, w)))
 	}
 	if len(same) < 2 {
 		return analyse.WeaveUnknown
@@ -125,20 +126,54 @@ func changes(d []int16, a, b *video.Field, step int) (out []int16, rms float64) 
 	return d, 0
 }
 
-// correlation of two rows of numbers about zero, without those beyond a limit, which are no noise.
-func correlation(a, b []int16, la, lb float64) float64 {
-	mostA, mostB := int(la), int(lb)
-	var aa, bb, ab int
-	b = b[:len(a)]
-	for i, v := range a {
-		p, q := int(v), int(b[i])
-		if uint(p+mostA) > uint(2*mostA) || uint(q+mostB) > uint(2*mostB) { // beyond it to either side
+// noises are a row of numbers about zero, those that are no noise put to 0.
+type noises struct {
+	v    []int16
+	loud []int // where these were
+	sum  int   // of squares
+}
+
+// newNoises takes v, in which those beyond a limit are no noise.
+func newNoises(v []int16, limit float64) *noises {
+	n := &noises{v: v}
+	most := int16(min(limit, 2000))
+	for i, a := range v {
+		if a > most || -a > most {
+			n.loud = append(n.loud, i)
+			v[i] = 0
 			continue
 		}
-		aa += p * p
-		bb += q * q
-		ab += p * q
+		n.sum += int(a) * int(a)
 	}
+	return n
+}
+
+// squares is the sum of those that have a partner as far on in the other row, without those whose partner is no noise.
+func (n *noises) squares(other *noises, on int) int {
+	sum := n.sum
+	from, to := max(0, -on), min(len(n.v), len(n.v)-on)
+	for _, part := range [2][]int16{n.v[:from], n.v[to:]} {
+		for _, a := range part {
+			sum -= int(a) * int(a)
+		}
+	}
+	for _, i := range other.loud {
+		if at := i - on; at >= from && at < to {
+			sum -= int(n.v[at]) * int(n.v[at])
+		}
+	}
+	return sum
+}
+
+// correlation is that with another row as long, of whose numbers those on further are laid beside.
+func (n *noises) correlation(other *noises, on int) float64 {
+	from, to := max(0, -on), min(len(n.v), len(n.v)-on)
+	ab := 0
+	b := other.v[from+on : to+on]
+	for i, a := range n.v[from:to] {
+		ab += int(a) * int(b[i])
+	}
+	aa, bb := n.squares(other, on), other.squares(n, -on)
 	if aa == 0 || bb == 0 {
 		return 0
 	}
