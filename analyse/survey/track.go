@@ -19,22 +19,17 @@ type track struct {
 	least    float64
 	planes   [][]uint8 // the fields' luma
 	parity   []int
-	byParity [2][][]uint8 // the planes
-	rows     []int        // where a line of the picture begins in a field; -1: it does not hold it
-	columns  []int        // where a pixel of a line lies on it; -1 likewise
-	sorts    []uint16     // [line*Width+pixel]: which sort it is of
-	usual    []float64    // by sort: standard deviation over time, codes
-	leaks    []float64    // by sort
-	crawl    float64      // cycles a field; 0: none found
-	luma     []float64    // of the pixel at hand, field by field
-	drawn    []uint8      // the picture as read, a palette index a pixel
-}
-
-// A sort of pixel: the colours of its cell, whether the subcarrier leaks in from beside it, and whether it lies at an edge, which
-// moves where lines do.
-type sort struct {
-	paper, ink  int
-	leaks, edge bool
+	byParity [2][][]uint8  // the planes
+	rows     []int         // where a line of the picture begins in a field; -1: it does not hold it
+	columns  []int         // where a pixel of a line lies on it; -1 likewise
+	sorts    []uint16      // [line*Width+pixel]: which sort it is of
+	usual    []float64     // by sort: standard deviation over time, codes
+	leaks    []float64     // by sort
+	crawl    float64       // cycles a field; 0: none found
+	wave     [][2]float64  // its cosine and sine, by field
+	normal   [3][4]float64 // see crawling
+	luma     []float64     // of the pixel at hand, field by field
+	drawn    []uint8       // the picture as read, a palette index a pixel
 }
 
 func newTrack(s *analyse.Survey, p *display.Profile, fields, fewer []*video.Field) *track {
@@ -78,7 +73,7 @@ func newTrack(s *analyse.Survey, p *display.Profile, fields, fewer []*video.Fiel
 			}
 		}
 	}
-	t.crawl = crawlRate(leaking, fields, left)
+	t.crawling(crawlRate(leaking, fields, left))
 	t.usual = make([]float64, len(kinds))
 	for k, v := range all {
 		if len(v) == 0 {
@@ -112,47 +107,6 @@ func (t *track) locate() {
 			t.columns[x] = column
 		}
 	}
-}
-
-// sortOut says of every pixel which sort it is of, and lists the sorts: those at an edge follow those of the same kind that are not.
-func (t *track) sortOut() []sort {
-	var kinds []sort
-	first := map[[2]int]int{} // by the two colours: the first of four sorts
-	t.sorts = make([]uint16, t.p.Width*t.p.Height)
-	for i := range t.s.Cells {
-		c := &t.s.Cells[i]
-		colours := t.colours(c)
-		base, known := first[colours]
-		if !known {
-			base = len(kinds)
-			first[colours] = base
-			for n := range 4 {
-				kinds = append(kinds, sort{colours[0], colours[1], n&2 != 0, n&1 != 0})
-			}
-		}
-		// A quarter of a cell, its corner or its side, crawls alike.
-		var crawls [2][4]int
-		for half := range crawls {
-			for part := range crawls[half] {
-				if t.beside.crawls(c, half*4, part*2) {
-					crawls[half][part] = 2
-				}
-			}
-		}
-		for y := range 8 {
-			for x := range 8 {
-				k := base + crawls[x/4][y/2]
-				if t.edge(c.Column*8+x, c.Row*8+y) {
-					k++
-				}
-				t.sorts[t.pixel(c, x, y)] = uint16(k)
-			}
-		}
-	}
-	for _, k := range kinds {
-		t.leaks = append(t.leaks, t.leak(k))
-	}
-	return kinds
 }
 
 // pixel is the index of a cell's pixel in the picture.
@@ -262,118 +216,6 @@ func power(all [][]float64, n int, frequency float64) float64 {
 	return sum
 }
 
-// A spell is what a sample does over time, by the parity of fields.
-type spell struct {
-	low, high [2]float64
-	sum, n    [2]float64
-}
-
-func (t *track) spell(at int) spell {
-	var s spell
-	for odd, planes := range t.byParity {
-		low, high, sum := 255, 0, 0
-		for _, plane := range planes {
-			v := int(plane[at])
-			low, high, sum = min(low, v), max(high, v), sum+v
-		}
-		s.low[odd], s.high[odd] = float64(low), float64(high)
-		s.sum[odd], s.n[odd] = float64(sum), float64(len(planes))
-	}
-	return s
-}
-
-// apart is what is added to fields of even parity and taken off those of odd: half of what a codec makes of the two fields that share
-// a frame's blocks, less than part of the step that a changed bit makes.
-func (s *spell) apart(part float64) float64 {
-	if s.n[0] > 2 && s.n[1] > 2 {
-		if d := (s.sum[1]/s.n[1] - s.sum[0]/s.n[0]) / 2; math.Abs(d) < part {
-			return d
-		}
-	}
-	return 0
-}
-
-// span is how far the sample's values lie apart at the most, that taken off.
-func (s *spell) span(part float64) float64 {
-	d := s.apart(part)
-	switch {
-	case s.n[1] == 0:
-		return s.high[0] - s.low[0]
-	case s.n[0] == 0:
-		return s.high[1] - s.low[1]
-	}
-	return max(s.high[0]+d, s.high[1]-d) - min(s.low[0]+d, s.low[1]-d)
-}
-
-// series fills luma with a pixel over time, without the crawl where that may leak in, and without what a codec makes of
-// the two fields that share a frame's blocks.
-func (t *track) series(p *pending) {
-	d := p.spell.apart(p.part)
-	sign := [2]float64{d, -d}
-	for k, plane := range t.planes {
-		t.luma[k] = float64(plane[p.at]) + sign[t.parity[k]&1]
-	}
-	leak := t.leaks[p.sort]
-	if t.crawl == 0 || leak == 0 {
-		return
-	}
-	// Least squares of a level and a sinusoid, from the normal equations of the three.
-	var m [3][4]float64
-	for k, v := range t.luma {
-		sin, cos := math.Sincos(2 * math.Pi * t.crawl * float64(k))
-		row := [3]float64{1, cos, sin}
-		for i := range row {
-			for j := range row {
-				m[i][j] += row[i] * row[j]
-			}
-			m[i][3] += row[i] * v
-		}
-	}
-	m[2][2] += 1e-6 // two fields a cycle have no sine
-	for i := range m {
-		for j := range m {
-			if j != i {
-				f := m[j][i] / m[i][i]
-				for k := range m[j] {
-					m[j][k] -= f * m[i][k]
-				}
-			}
-		}
-	}
-	a, b := m[1][3]/m[1][1], m[2][3]/m[2][2]
-	if math.Hypot(a, b) > 6*leak {
-		return // no leak is as strong
-	}
-	for k := range t.luma {
-		sin, cos := math.Sincos(2 * math.Pi * t.crawl * float64(k))
-		t.luma[k] -= a*cos + b*sin
-	}
-}
-
-// leakage is the greatest part of a change of chroma that a decoder without a comb leaves in luma beside it,
-// rms over time; common practice, no source.
-const leakage = 0.12
-
-// unsteadyEdge is how far a pixel at an edge moves at the most, as a part of white, rms over time, where lines do not lie quite
-// still. Common practice, no source.
-const unsteadyEdge = 0.1
-
-// leak bounds how much pixels of a sort can move by the subcarrier, codes rms.
-func (t *track) leak(k sort) float64 {
-	apart := 0.0
-	if k.paper >= 0 && k.ink >= 0 {
-		u, v := t.p.Colours[k.paper], t.p.Colours[k.ink]
-		apart = math.Hypot(u.U-v.U, u.V-v.V)
-	}
-	if k.leaks { // from colours beside it that are not looked up: the greatest there are
-		apart = math.Max(apart, 0.6)
-	}
-	if apart < 0.1 {
-		return 0
-	}
-	return leakage * apart * 219
-}
-
 // flashes tells whether all of a cell's pixels that move do so together and stay for as long as flash does.
 func (t *track) flashes(c *analyse.Cell) bool {
 	step := 2 * t.least
@@ -425,69 +267,4 @@ func (t *track) flashes(c *analyse.Cell) bool {
 func (t *track) at(c *analyse.Cell, x, y int) (int, bool) {
 	row, column := t.rows[c.Row*8+y], t.columns[c.Column*8+x]
 	return row + column, row >= 0 && column >= 0
-}
-
-// edge tells whether a pixel of the picture has another colour on its line beside it.
-func (t *track) edge(x, y int) bool {
-	row := t.drawn[y*t.p.Width : (y+1)*t.p.Width]
-	return x > 0 && row[x-1] != row[x] || x+1 < len(row) && row[x+1] != row[x]
-}
-
-// outermost tells whether a pixel lies against a cell, or a border, of another hue: what crawls there is that of one column of the
-// cells' pixels, and no lane.
-func (t *track) outermost(c *analyse.Cell, x int) bool {
-	column := c.Column
-	switch x {
-	case 0:
-		column--
-	case 7:
-		column++
-	default:
-		return false
-	}
-	if column < 0 || column >= t.beside.columns {
-		return t.s.Border.Colour < 0 || t.beside.apart(t.s.Border.Colour, c.Paper) || !c.Single && t.beside.apart(t.s.Border.Colour, c.Ink)
-	}
-	n := &t.s.Cells[c.Row*t.beside.columns+column]
-	return t.beside.apart(n.Paper, c.Paper) || !n.Single && (c.Single || n.Ink != c.Ink) && t.beside.apart(n.Ink, c.Paper)
-}
-
-// colours are those of a cell, as sorts have them.
-func (t *track) colours(c *analyse.Cell) [2]int {
-	paper, ink := c.Paper, c.Ink
-	if c.Single {
-		ink = -1
-	}
-	if t.p.Kind == display.Attr && ink >= 0 && ink < paper {
-		paper, ink = ink, paper
-	}
-	return [2]int{paper, ink}
-}
-
-// quiet knows where the subcarrier leaks into luma.
-type quiet struct {
-	cells   []analyse.Cell
-	columns int
-	border  int
-	apart   func(a, b int) bool // whether two palette colours differ in chroma
-}
-
-// crawls tells whether a pixel of a cell lies beside a change of hue, at the cell's side or, for a
-// decoder that combs lines, above or below it or at its corner: there the subcarrier leaks into luma, another way in every field.
-func (q quiet) crawls(c *analyse.Cell, x, y int) bool {
-	differs := func(row, column int) bool {
-		if row < 0 || column < 0 || column >= q.columns || row*q.columns >= len(q.cells) {
-			return q.border < 0 || q.apart(q.border, c.Paper)
-		}
-		n := &q.cells[row*q.columns+column]
-		return q.apart(n.Paper, c.Paper) || !n.Single && q.apart(n.Ink, c.Paper)
-	}
-	column, row := c.Column-1, c.Row-1
-	if x >= 4 {
-		column = c.Column + 1
-	}
-	if y >= 4 {
-		row = c.Row + 1
-	}
-	return differs(c.Row, column) || (y < 2 || y > 5) && (differs(row, c.Column) || differs(row, column))
 }
