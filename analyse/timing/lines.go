@@ -278,19 +278,18 @@ func gradient(g, ref []float32, coloured []bool, threshold float64) (corr [lags 
 
 // covariances adds up the products of neighbouring differences where the mean is flat.
 func covariances(sum *[lags + 1]float64, f, ref, g []float32) {
-	var last [lags + 1]float64
-	run := 0
+	out, run := *sum, 0
 	for x, m := range ref {
 		if g[x] != 0 {
 			run = 0
 			continue
 		}
-		copy(last[1:], last[:lags])
-		last[0] = float64(f[x] - m)
 		if run++; run > lags {
-			for k := range sum {
-				sum[k] += last[0] * last[k]
+			d := f[x] - m
+			for k := range out {
+				out[k] += float64(d) * float64(f[x-k]-ref[x-k])
 			}
 		}
 	}
+	*sum = out
 }
