@@ -124,8 +124,8 @@ const usualLeft = 8 * wholeCell
 // calmed takes the hypotheses' differences for less where even the best of them leaves more misread than usual: then pixels are not misread one by
 // one, as the likelihoods have it, but by a decoder that spoils what is alike in the same way, and so many nats say that much less
 // (overdispersion: McCullagh and Nelder, Generalized Linear Models, 1989, chapter 4, from memory). What else than the reading of cells speaks
-// for each, as the border and the time, stands apart. context numbers the sorts of cells.
-func calmed(list []hypothesis, context []int, apart func(h *hypothesis) float64) []hypothesis {
+// for each, as the border and the time, stands apart. context numbers the sorts of cells, doubted marks those hardly read in one of the captures.
+func calmed(list []hypothesis, context []int, doubted []bool, apart func(h *hypothesis) float64) []hypothesis {
 	best, fits := math.Inf(-1), math.Inf(-1)
 	for i := range list {
 		list[i].like -= apart(&list[i])
@@ -137,9 +137,25 @@ func calmed(list []hypothesis, context []int, apart func(h *hypothesis) float64)
 		list[i].like = best + (list[i].like-best)/heat
 	}
 	for i := range list {
-		if h := &list[i]; heat > 1 && h.gain != nil {
-			h.like = math.Min(h.like, list[0].like+bySorts(h.gain, context))
+		h := &list[i]
+		if h.gain == nil {
+			continue
 		}
+		most := 0.0
+		if heat == 1 { // what is read well is taken at its word
+			rest := make([]float64, len(h.gain))
+			for k, g := range h.gain {
+				if doubted[k] {
+					rest[k] = g
+				} else {
+					most += math.Max(0, g)
+				}
+			}
+			most += bySorts(rest, context)
+		} else {
+			most = bySorts(h.gain, context)
+		}
+		h.like = math.Min(h.like, list[0].like+most)
 	}
 	for i := range list {
 		list[i].like += apart(&list[i])
@@ -160,7 +176,7 @@ func bySorts(gain []float64, context []int) float64 {
 		total += g
 		square += g * g
 	}
-	if total <= 0 {
+	if total <= 0 || square == 0 {
 		return 0
 	}
 	return total * total / square / 2
@@ -198,6 +214,18 @@ func (c *comparison) contexts() []int {
 	}
 	return out
 }
+
+// doubted marks the cells that either capture hardly read.
+func (c *comparison) doubted(s *analyse.Survey) []bool {
+	out := make([]bool, len(c.cells))
+	for i := range out {
+		out[i] = min(c.cells[i].Sure, s.Cells[i].Sure) < hardlyRead
+	}
+	return out
+}
+
+// hardlyRead is the log-odds of a cell below which it is. Common practice, no source.
+const hardlyRead = 4
 
 // gains is by how much each cell is cheaper than with nothing wrong.
 func gains(good, paid []float64) []float64 {
