@@ -136,31 +136,40 @@ func calmed(list []hypothesis, context []int, doubted []bool, apart func(h *hypo
 	for i := range list {
 		list[i].like = best + (list[i].like-best)/heat
 	}
+	// Of what the best of them gains over nothing wrong, only so much counts as its sorts of cells bear out, and of the others' as much of it.
+	top := 0
 	for i := range list {
-		h := &list[i]
-		if h.gain == nil {
-			continue
+		if list[i].gain != nil && list[i].like > list[top].like {
+			top = i
 		}
-		most := 0.0
-		if heat == 1 { // what is read well is taken at its word
-			rest := make([]float64, len(h.gain))
-			for k, g := range h.gain {
-				if doubted[k] {
-					rest[k] = g
-				} else {
-					most += math.Max(0, g)
+	}
+	if good := list[0].like; list[top].like > good {
+		if part := borneOut(list[top].gain, context, doubted, heat > 1) / (list[top].like - good); part < 1 {
+			for i := range list {
+				if list[i].like > good {
+					list[i].like = good + (list[i].like-good)*part
 				}
 			}
-			most += bySorts(rest, context)
-		} else {
-			most = bySorts(h.gain, context)
 		}
-		h.like = math.Min(h.like, list[0].like+most)
 	}
 	for i := range list {
 		list[i].like += apart(&list[i])
 	}
 	return list
+}
+
+// borneOut is the most that gains say for a hypothesis, nats: cells that are read well, in a capture that is (not all), at their word, the others by
+// their sorts.
+func borneOut(gain []float64, context []int, doubted []bool, all bool) (most float64) {
+	rest := make([]float64, len(gain))
+	for k, g := range gain {
+		if all || doubted[k] {
+			rest[k] = g
+		} else {
+			most += g
+		}
+	}
+	return math.Max(0, most) + bySorts(rest, context)
 }
 
 // bySorts is the most that gains say for a hypothesis, nats, where cells are misread: what a decoder spoils in one it spoils in all
@@ -215,11 +224,12 @@ func (c *comparison) contexts() []int {
 	return out
 }
 
-// doubted marks the cells that either capture hardly read.
+// doubted marks the cells of two colours that either capture hardly read.
 func (c *comparison) doubted(s *analyse.Survey) []bool {
 	out := make([]bool, len(c.cells))
 	for i := range out {
-		out[i] = min(c.cells[i].Sure, s.Cells[i].Sure) < hardlyRead
+		a, b := &c.cells[i], &s.Cells[i]
+		out[i] = !a.Single && a.Sure < hardlyRead || !b.Single && b.Sure < hardlyRead
 	}
 	return out
 }
