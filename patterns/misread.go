@@ -227,6 +227,9 @@ func (c *comparison) contexts() []int {
 // doubted marks the cells of two colours that either capture hardly read.
 func (c *comparison) doubted(s *analyse.Survey) []bool {
 	out := make([]bool, len(c.cells))
+	if c.survey == nil { // a stated fill is one sort of cell, and meant as it is stated
+		return out
+	}
 	for i := range out {
 		a, b := &c.cells[i], &s.Cells[i]
 		out[i] = !a.Single && a.Sure < hardlyRead || !b.Single && b.Sure < hardlyRead

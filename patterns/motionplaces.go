@@ -28,7 +28,7 @@ func (s tallied) any() float64 { return betaSequence(s.changed, s.of, 0.5, 3) }
 // changes tells whether a bit shows another value in some field, and the value that it shows mostly.
 func (e *evidence) changes(address, lane int) (changed bool, value int) {
 	m := e.s.Memory
-	return m.Changed[address*8+lane] > 0, int(m.Bytes[address] >> lane & 1)
+	return len(m.Changed) > 0 && m.Changed[address*8+lane] > 0, int(m.Bytes[address] >> lane & 1)
 }
 
 // byRows weighs, in nats, that a lane's changing bits go by the rows of its chip, all of one row's or none, and to one level, over their lying in

@@ -295,6 +295,8 @@ func (c *comparison) flashing(e *evidence, list []hypothesis) []hypothesis {
 			continue // it hardly shows
 		}
 		switch good, here := c.cells[i].Flash, e.s.Cells[i].Flash; {
+		case good && !here && e.restlessCell(i):
+			both++ // it changes, if not as clearly
 		case good && !here:
 			still++
 		case here && !good:
@@ -328,6 +330,24 @@ func (c *comparison) flashing(e *evidence, list []hypothesis) []hypothesis {
 		why:  []string{fmt.Sprintf("%d cells that flash on %s stand still here", still, c.what)},
 	})
 }
+
+// restlessCell tells whether bits of a cell's pattern change over time.
+func (e *evidence) restlessCell(i int) bool {
+	m, c := e.s.Memory, &e.s.Cells[i]
+	n := 0
+	for y := range 8 {
+		a := e.p.BitmapAddress(c.Row*8+y, c.Column)
+		for lane := range 8 {
+			if changed, _ := e.changes(a, lane); changed {
+				n++
+			}
+		}
+	}
+	return len(m.Changed) > 0 && n >= leastRestless
+}
+
+// leastRestless is how many of a cell's pixels must change for the cell not to stand still.
+const leastRestless = 4
 
 // seenFlash tells whether a capture is long enough to show what flashes.
 func seenFlash(s *analyse.Survey, p *display.Profile) bool {

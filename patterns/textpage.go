@@ -284,14 +284,15 @@ func (p *page) read() {
 			known[pixels] = shape
 		}
 		p.shape[i] = shape
-		full := pixels == ^uint64(0) // all fonts have this one
+		matched := shape < 256 && p.font != nil
+		full := matched && pixels == ^uint64(0) // other fonts have this one too
 		if !p.blank[i] {
 			p.written++
 			if !full {
 				shown++
 			}
 		}
-		if shape < 256 && p.font != nil {
+		if matched {
 			p.code[i] = shape
 			if !p.blank[i] && !full {
 				fit++

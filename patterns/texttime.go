@@ -296,11 +296,12 @@ func (r *restless) snow() (like float64, why string) {
 	for i := range r.changes {
 		events += r.changes[i].Fields
 	}
-	usual := math.Max(1, 3*float64(events)/float64(max(1, r.n))) // a cell is hit anew in each field
 	for i := range r.changes {
 		c := &r.changes[i]
 		each := math.Log(255)
 		if c.Of >= enoughTime {
+			// A cell is hit anew in each field, but snow is no more than a part of the fields.
+			usual := math.Max(1, math.Min(3*float64(events)/float64(max(1, r.n)), snowMost*float64(c.Of)))
 			if each += oneField * math.Max(0, float64(c.Fields)-usual); float64(c.Fields) <= usual {
 				single++
 			}
@@ -312,6 +313,9 @@ func (r *restless) snow() (like float64, why string) {
 	}
 	return r.bounded(-cost) + r.often(snowOften), fmt.Sprintf("%d cells show something else for a field now and then, in any of their bits", single)
 }
+
+// snowMost is the part of the fields in which snow hits a cell, at the most. Common practice, no source.
+const snowMost = 0.1
 
 // moving lists the faults that only time shows; base is the likelihood of the screen as it mostly is, decayed, which may
 // be nil, what a lane's decay adds to that.
