@@ -50,7 +50,6 @@ func Classify(s *analyse.Survey, p *display.Profile, o Options) *Verdict {
 		dazzled(c.logic, paths, s.Signal.Ghost)
 		normalise(c.logic)
 	}
-	zzdiff(c)
 	c.know()
 	c.conclude()
 	return v
