@@ -26,11 +26,12 @@ const (
 	likeReference             = 0.5 // of the cells must be as the best of the kinds has them, or it is another screen
 )
 
-// Against weighs what is wrong with all colours by a good machine's capture of the same screen; nil where the two cannot be compared.
-func Against(here, good *analyse.Survey, p *display.Profile) []analyse.ColourFit {
+// Against weighs what is wrong with all colours by a good machine's capture of the same screen; nil where the two cannot be compared. On
+// displays that make colour of luma and two colour differences it weighs those held as well, each set against the path's doings.
+func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFit, []analyse.Component) {
 	if here == nil || good == nil || !here.Registration.OK || !good.Registration.OK || here.Stack == nil || good.Stack == nil ||
 		len(good.Cells) != p.Rows()*p.Columns() || good.Stack.ChromaWidth == 0 {
-		return nil
+		return nil, nil
 	}
 	type pair struct{ a, b side }
 	var own, others []float64 // luma of the cells
@@ -55,12 +56,17 @@ func Against(here, good *analyse.Survey, p *display.Profile) []analyse.ColourFit
 		a, okA := cellMean(here.Stack, here.Registration, c.Column, c.Row)
 		b, okB := cellMean(good.Stack, good.Registration, c.Column, c.Row)
 		if okA && okB {
-			add(a, b, mixed)
+			if mixed == 1 { // strokes cross into chroma, of another hue in each cell, but of none in the mean of cells of the same two colours
+				k := [4]int{int(math.Round(b.y / 28)), c.Ink, c.Paper, mixed}
+				groups[k] = append(groups[k], pair{a, b})
+			} else {
+				add(a, b, mixed)
+			}
 			own, others = append(own, a.y), append(others, b.y)
 		}
 	}
 	if !alikeDrawn(own, others) {
-		return nil
+		return nil, nil
 	}
 	ours, theirs := borderSides(here.Stack, here.Registration, p), borderSides(good.Stack, good.Registration, p)
 	if len(ours) == len(theirs) {
@@ -86,7 +92,7 @@ func Against(here, good *analyse.Survey, p *display.Profile) []analyse.ColourFit
 	// The good machine's own levels are taken off, so that an amount stands to white.
 	gain := (good.Levels.White - good.Levels.Black) / 219
 	if !(gain > 0.5 && gain < 1.6) {
-		return nil
+		return nil, nil
 	}
 	w := scene{believe: []believed{{transform{16, 1, 1, 0}, againstBlack, againstGain, againstSize, againstHue, 0}}}
 	for _, full := range [2]bool{false, true} { // another device, of one range of codes or the other
@@ -140,15 +146,23 @@ func Against(here, good *analyse.Survey, p *display.Profile) []analyse.ColourFit
 		cells = append(cells, float64(len(list)))
 	}
 	fits := w.fits(colour)
-	if !w.agree(fits, cells) {
-		return nil
+	if !w.agree(fits, heldMaps(p), cells) {
+		return nil, nil
 	}
 	// What one colour signal held explains as well is the video logic's: common practice has it as likely as a tenth of the path's doing.
 	unchanged, _ := w.like(func(c video.YUV) video.YUV { return c })
-	away := 0.0
-	for _, change := range heldMaps(p) {
+	away, path := 0.0, 0.0
+	for _, f := range fits {
+		path = addLog(path, f.Gain+math.Log(pathShare))
+	}
+	var components []analyse.Component
+	for i, change := range heldMaps(p) {
 		gain, _ := w.like(change)
-		away = addLog(away, gain-unchanged+math.Log(heldShare))
+		gain = math.Max(gain-unchanged, -gainLimit)
+		away = addLog(away, gain+math.Log(heldShare))
+		if p.Kind == display.Text {
+			components = append(components, analyse.Component{Name: signals[i/2], Level: i % 2, Gain: gain - path, Beside: true})
+		}
 	}
 	grey := !slices.ContainsFunc(w.palette, func(c video.YUV) bool { return c.Saturation() > greyTarget })
 	for i := range fits {
@@ -165,7 +179,7 @@ func Against(here, good *analyse.Survey, p *display.Profile) []analyse.ColourFit
 			}
 		}
 	}
-	return fits
+	return fits, components
 }
 
 // deadGain is what a good machine's chroma says of a capture without any, nats.
@@ -181,7 +195,7 @@ const heldShare = 0.003
 func heldMaps(p *display.Profile) []func(video.YUV) video.YUV {
 	var out []func(video.YUV) video.YUV
 	if p.Kind == display.Text {
-		for _, name := range []string{"luma", "cb", "cr"} {
+		for _, name := range signals {
 			for level := range 2 {
 				out = append(out, func(c video.YUV) video.YUV { return holding(p, name, level, c) })
 			}
@@ -231,8 +245,8 @@ func fine(c *analyse.Cell) bool {
 	return turns > 8*3
 }
 
-// agree tells whether most cells are what the likeliest of the kinds, or a good path, makes of the reference's.
-func (w *scene) agree(fits []analyse.ColourFit, cells []float64) bool {
+// agree tells whether most cells are what the likeliest of the kinds, a held signal, or a good path, makes of the reference's.
+func (w *scene) agree(fits []analyse.ColourFit, held []func(video.YUV) video.YUV, cells []float64) bool {
 	change := func(c video.YUV) video.YUV { return c }
 	best := 0.0
 	for _, f := range fits {
@@ -251,6 +265,12 @@ func (w *scene) agree(fits []analyse.ColourFit, cells []float64) bool {
 			change = func(c video.YUV) video.YUV { return cutAt(c, a) }
 		default:
 			change = func(c video.YUV) video.YUV { return video.YUV{Y: a * c.Y, U: a * c.U, V: a * c.V} }
+		}
+	}
+	unchanged, _ := w.like(func(c video.YUV) video.YUV { return c })
+	for _, h := range held {
+		if gain, _ := w.like(h); gain-unchanged > best {
+			best, change = gain-unchanged, h
 		}
 	}
 	_, t := w.like(change)

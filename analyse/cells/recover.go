@@ -46,6 +46,7 @@ type reader struct {
 	transform     transform
 	target        []spot // the palette in this capture's codes
 	components    []analyse.Component
+	told          []analyse.Component // the same by a good machine's colours; nil: none to compare with
 	fits          []analyse.ColourFit
 	colours       []analyse.Spot
 	rarity        []float64 // by pair: cost of colours that are seldom on this screen
@@ -267,7 +268,13 @@ func (r *reader) calibrate(blanking float64, levels *transform) {
 	r.colours = r.spots(clusters)
 	if r.colour {
 		var shown *display.Profile
-		if r.components, shown = scene.components(r.p, r.fits); shown != r.p {
+		if r.components, shown = scene.components(r.p, r.fits); r.told != nil {
+			r.components, shown = r.told, r.p
+			if c := Held(r.told); c != nil {
+				shown = held(r.p, c.Name, c.Level)
+			}
+		}
+		if shown != r.p {
 			r.p = shown
 			r.transform = calibrate(clusters, r.p, blanking)
 		}
