@@ -22,6 +22,7 @@ const (
 	otherCost                 = 1.5 // nats: that it is one
 	cellY, mixedY             = 0.018, 0.05
 	cellC, turnC              = 0.02, 0.05 // scatter of chroma, and the part of it that grows with the colour
+	flatC                     = 0.012      // the same where no stroke is near: three codes
 	mostGroups                = 24
 	likeReference             = 0.5 // of the cells must be as the best of the kinds has them, or it is another screen
 )
@@ -41,6 +42,7 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 		k := [4]int{int(math.Round(b.y / 14)), int(math.Round(b.cb / 16)), int(math.Round(b.cr / 16)), mixed}
 		groups[k] = append(groups[k], pair{a, b})
 	}
+	one := mainColours(good)
 	for i := range good.Cells {
 		c := &good.Cells[i]
 		if c.Flash {
@@ -56,8 +58,8 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 		a, okA := cellMean(here.Stack, here.Registration, c.Column, c.Row)
 		b, okB := cellMean(good.Stack, good.Registration, c.Column, c.Row)
 		if okA && okB {
-			if mixed == 1 { // strokes cross into chroma, of another hue in each cell, but of none in the mean of cells of the same two colours
-				k := [4]int{int(math.Round(b.y / 28)), c.Ink, c.Paper, mixed}
+			if mixed == 1 && c.Paper == one.paper { // together, by their luma
+				k := [4]int{int(math.Round(b.y / 14)), 0, 0, oneInk}
 				groups[k] = append(groups[k], pair{a, b})
 			} else {
 				add(a, b, mixed)
@@ -116,6 +118,9 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 			for i, q := range list {
 				v[i] = f(q)
 			}
+			if k[3] == oneInk {
+				return stat.Mean(v, nil)
+			}
 			slices.Sort(v)
 			return (v[(len(v)-1)/2] + v[len(v)/2]) / 2
 		}
@@ -126,9 +131,9 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 		s.low, s.high, s.cutU, s.cutV = own.low, own.high, own.cutU, own.cutV
 		target := video.YUVOfCodes(plain(b))
 		s.chroma, s.target = colour, len(w.palette)
-		s.sy, s.sc = cellY, cellC+turnC*target.Saturation()
+		s.sy, s.sc = cellY, flatC+turnC*target.Saturation()
 		if k[3] > 0 {
-			s.sy = mixedY
+			s.sy, s.sc = mixedY, cellC+turnC*target.Saturation()
 		}
 		if k[3] == 2 {
 			s.chroma = false
@@ -136,7 +141,11 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 		// Cells that were one colour there and are many here are another fault's.
 		apart := func(f func(pair) float64) float64 {
 			centre := middle(f)
-			return middle(func(q pair) float64 { return math.Abs(f(q) - centre) }) / 219
+			d := middle(func(q pair) float64 { return math.Abs(f(q) - centre) }) / 219
+			if k[3] == oneInk { // that of their mean
+				d *= math.Sqrt(math.Pi / 2 / float64(len(list)))
+			}
+			return d
 		}
 		s.sy = math.Hypot(s.sy, apart(func(q pair) float64 { return q.a.y }))
 		s.sc = math.Hypot(s.sc, math.Hypot(apart(func(q pair) float64 { return q.a.cb }), apart(func(q pair) float64 { return q.a.cr })))
@@ -180,6 +189,32 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 		}
 	}
 	return fits, components
+}
+
+// oneInk marks groups of cells that are drawn with mostly one pair of colours. What strokes put into chroma has another hue from one pattern to the
+// next, and in another capture another again: cells put together by the hue that they happen to show would lie aside by that, those of a
+// pair of colours do so in the mean only.
+const oneInk = 3
+
+// A colourPair is an ink on a paper.
+type colourPair struct{ ink, paper int }
+
+// mainColours is the pair that more than half of the cells with strokes have; one that is none where no pair does.
+func mainColours(s *analyse.Survey) colourPair {
+	pairs, all, papers := map[colourPair]int{}, 0, map[int]int{}
+	for i := range s.Cells {
+		if c := &s.Cells[i]; !c.Single && !c.Flash {
+			pairs[colourPair{c.Ink, c.Paper}]++
+			papers[c.Paper]++
+			all++
+		}
+	}
+	for k, n := range pairs {
+		if 2*n > all && 4*papers[k.paper] > 3*all {
+			return k
+		}
+	}
+	return colourPair{-2, -2}
 }
 
 // deadGain is what a good machine's chroma says of a capture without any, nats.
