@@ -34,13 +34,16 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 		len(good.Cells) != p.Rows()*p.Columns() || good.Stack.ChromaWidth == 0 {
 		return nil, nil
 	}
-	type pair struct{ a, b side }
+	type pair struct {
+		a, b side
+		cell *analyse.Cell // the good machine's; nil: of the border
+	}
 	var own, others []float64 // luma of the cells
 	groups := map[[4]int][]pair{}
 	colour := here.Stack.ChromaWidth > 0
-	add := func(a, b side, mixed int) {
+	add := func(a, b side, mixed int, cell *analyse.Cell) {
 		k := [4]int{int(math.Round(b.y / 14)), int(math.Round(b.cb / 16)), int(math.Round(b.cr / 16)), mixed}
-		groups[k] = append(groups[k], pair{a, b})
+		groups[k] = append(groups[k], pair{a, b, cell})
 	}
 	one := mainColours(good)
 	for i := range good.Cells {
@@ -60,9 +63,9 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 		if okA && okB {
 			if mixed == 1 && c.Paper == one.paper { // together, by their luma
 				k := [4]int{int(math.Round(b.y / 14)), 0, 0, oneInk}
-				groups[k] = append(groups[k], pair{a, b})
+				groups[k] = append(groups[k], pair{a, b, c})
 			} else {
-				add(a, b, mixed)
+				add(a, b, mixed, c)
 			}
 			own, others = append(own, a.y), append(others, b.y)
 		}
@@ -74,7 +77,7 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 	if len(ours) == len(theirs) {
 		for i := range ours {
 			for range 4 {
-				add(ours[i], theirs[i], 0)
+				add(ours[i], theirs[i], 0, nil)
 			}
 		}
 	}
@@ -111,6 +114,7 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 		return 16 + (s.y-good.Levels.Black)/gain, 128 + (s.cb-128)/gain, 128 + (s.cr-128)/gain
 	}
 	var cells []float64
+	shifted := make([][]video.YUV, 2*colourLanes(p)) // the targets with a lane of the colours held
 	for _, k := range keys {
 		list := groups[k]
 		middle := func(f func(pair) float64) float64 {
@@ -153,23 +157,41 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 		w.palette = append(w.palette, target)
 		w.common = append(w.common, 0)
 		cells = append(cells, float64(len(list)))
+		for i := range shifted {
+			t := target
+			for _, q := range list {
+				if q.cell != nil {
+					d := laneShift(q.cell, p, i/2, i%2)
+					n := float64(len(list))
+					t.Y, t.U, t.V = t.Y+d.Y/n, t.U+d.U/n*good.Levels.Saturation/gain, t.V+d.V/n*good.Levels.Saturation/gain
+				}
+			}
+			shifted[i] = append(shifted[i], t)
+		}
 	}
 	fits := w.fits(colour)
-	if !w.agree(fits, heldMaps(p), cells) {
+	logic := heldMaps(p)
+	for _, targets := range shifted {
+		logic = append(logic, func(c video.YUV) video.YUV { return targets[slices.Index(w.palette, c)] })
+	}
+	if !w.agree(fits, logic, cells) {
 		return nil, nil
 	}
-	// What one colour signal held explains as well is the video logic's: common practice has it as likely as a tenth of the path's doing.
+	// What one colour signal held explains as well, or one lane of the colours, is the logic's: common practice has it as likely as a tenth of
+	// the path's doing.
 	unchanged, _ := w.like(func(c video.YUV) video.YUV { return c })
 	away, path := 0.0, 0.0
 	for _, f := range fits {
 		path = addLog(path, f.Gain+math.Log(pathShare))
 	}
 	var components []analyse.Component
-	for i, change := range heldMaps(p) {
+	for i, change := range logic {
 		gain, _ := w.like(change)
 		gain = math.Max(gain-unchanged, -gainLimit)
-		away = addLog(away, gain+math.Log(heldShare))
-		if p.Kind == display.Text {
+		if held := i < 2*len(signals); held || gain+math.Log(heldShare) > path { // what a lane does is read off each cell, if the path does not seem likelier
+			away = addLog(away, gain+math.Log(heldShare))
+		}
+		if i < 2*len(signals) && p.Kind == display.Text {
 			components = append(components, analyse.Component{Name: signals[i/2], Level: i % 2, Gain: gain - path, Beside: true})
 		}
 	}

@@ -243,14 +243,14 @@ func (r *reader) calibrate(blanking float64, levels *transform) {
 	if r.border.weight > 0 {
 		spots = append(spots, r.border)
 	}
-	add := func(cell int, c [3]channel, pick func(channel) float64, pixels int) {
+	add := func(cell int, c [3]channel, pick func(channel) float64, pixels, ink int) {
 		if pixels < 3 {
 			return
 		}
 		s := spot{y: pick(c[0]), cb: pick(c[1]), cr: pick(c[2]), weight: float64(pixels) / 64, stroke: pixels < 24, fine: r.alternates(cell)}
 		if r.colour && !s.stroke { // strokes: their chroma is mostly the neighbours'
 			s.chroma = float64(pixels) / 64
-			if !r.calm(cell, s) {
+			if !r.broad(cell, ink) || !r.calm(cell, s) {
 				s.chroma /= 10
 			}
 		}
@@ -258,8 +258,8 @@ func (r *reader) calibrate(blanking float64, levels *transform) {
 	}
 	for cell, inks := range r.inks {
 		all := [3]channel{r.luma, r.cbs, r.crs}
-		add(cell, all, func(c channel) float64 { return c.paper[cell] }, 64-inks)
-		add(cell, all, func(c channel) float64 { return c.ink[cell] }, inks)
+		add(cell, all, func(c channel) float64 { return c.paper[cell] }, 64-inks, 0)
+		add(cell, all, func(c channel) float64 { return c.ink[cell] }, inks, 1)
 	}
 	clusters := cluster(spots)
 	r.transform = calibrate(clusters, r.p, blanking)
@@ -313,6 +313,22 @@ func (r *reader) alternates(cell int) bool {
 		c.Bits[y] = r.bits[(cell/r.columns*8+y)*r.columns+cell%r.columns]
 	}
 	return fine(&c)
+}
+
+// broad tells whether a cell's ink, or its paper, is there for the most part as lines of the cell's whole width: chroma is blurred over as
+// many pixels, so that of patterns is the mean of their colours.
+func (r *reader) broad(cell, ink int) bool {
+	whole, part := uint8(0), 64-r.inks[cell]
+	if ink == 1 {
+		whole, part = 0xff, r.inks[cell]
+	}
+	full := 0
+	for y := range 8 {
+		if r.bits[(cell/r.columns*8+y)*r.columns+cell%r.columns] == whole {
+			full += 8
+		}
+	}
+	return 4*full >= 3*part
 }
 
 // calm tells whether the cells to both sides have a colour's chroma too, so that blur leaves it as it is.
