@@ -223,6 +223,8 @@ func (s *Signal) Hue() *float64 {
 
 // Signal is the quality of the signal. Each value is nil when not measured.
 type Signal struct {
+	Good *Signal // of a good machine's capture on the same bench; nil: none
+
 	SNRdB         *float64 // 20 log10(white less black, over rms noise), unweighted
 	SNRQuantised  bool     // noise is lost in the steps of the codes or of a codec: SNRdB says 'about, or above'
 	OvershootPct  *float64 // of the step

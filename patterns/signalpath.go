@@ -171,10 +171,14 @@ func cleanPath() float64 {
 
 // lessDevice is a survey of which what a good machine's capture shows as well speaks for no fault: edges as soft as these are the device's.
 func lessDevice(s, good *analyse.Survey) *analyse.Survey {
-	if good == nil || s.Signal.SlowGain == nil || good.Signal.SlowGain == nil || *good.Signal.SlowGain <= 0 {
+	if good == nil {
 		return s
 	}
 	out := *s
+	out.Signal.Good = &good.Signal
+	if s.Signal.SlowGain == nil || good.Signal.SlowGain == nil || *good.Signal.SlowGain <= 0 {
+		return &out
+	}
 	gain := *s.Signal.SlowGain - *good.Signal.SlowGain
 	out.Signal.SlowGain = &gain
 	return &out
