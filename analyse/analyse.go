@@ -226,6 +226,7 @@ type Signal struct {
 	Good *Signal // of a good machine's capture on the same bench; nil: none
 
 	SNRdB         *float64 // 20 log10(white less black, over rms noise), unweighted
+	ChromaSNRdB   *float64 // the same of chroma on the border, over the range of the colour differences
 	SNRQuantised  bool     // noise is lost in the steps of the codes or of a codec: SNRdB says 'about, or above'
 	OvershootPct  *float64 // of the step
 	RiseNs        *float64 // 10 to 90 %

@@ -114,9 +114,13 @@ func pathHypotheses(s *analyse.Survey) []hypothesis {
 	syncClean, syncLost, syncWeak, syncNoise := syncLikelihoods(&s.Sync, s.Signal.SNRdB)
 	var good, bad, either float64 // of the noise
 	if snr := s.Signal.SNRdB; snr != nil && s.Sync.State == analyse.Locked {
+		where := ""
+		if c := s.Signal.ChromaSNRdB; c != nil && *c < *snr {
+			snr, where = c, " in chroma"
+		}
 		good, bad = gauss(math.Min(*snr, cleanSNR), cleanSNR, cleanSNRSpread), gauss(math.Max(*snr, noisySNR), noisySNR, noisySNRSpread)
 		either = logSum(good, bad) - math.Ln2
-		grainy.why = []string{fmt.Sprintf("signal to noise is %.0f dB; a good chain has 36 dB or more", *snr)}
+		grainy.why = []string{fmt.Sprintf("signal to noise is %.0f dB%s; a good chain has 36 dB or more", *snr, where)}
 	}
 	clean.like = syncClean + good + traitLike(s, "")
 	lost.like = syncLost + either + traitLike(s, "no-signal")

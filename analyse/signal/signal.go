@@ -55,6 +55,7 @@ func Measure(in Input) analyse.Signal {
 	if out.SNRdB == nil && in.Path != nil {
 		out.SNRdB, out.SNRQuantised = in.Path.snr(white)
 	}
+	out.ChromaSNRdB = m.chromaNoise(white)
 	out.RiseNs, out.OvershootPct = m.edges(white)
 	out.FixedBarsPct = m.bars(white)
 	if in.Path != nil {
