@@ -147,7 +147,7 @@ type Levels struct {
 // A Component is one colour signal, held at a level: Gain is ln of the likelihood of the colours seen with it so, over
 // that with all signals as they should be.
 type Component struct {
-	Name   string // "luma", "cb", "cr"
+	Name   string // "luma", "cb", "cr"; "red", "green", "blue" (Attr)
 	Level  int
 	Gain   float64
 	Beside bool // by the colours that a good machine shows, not by the palette alone

@@ -27,8 +27,8 @@ const (
 	likeReference             = 0.5 // of the cells must be as the best of the kinds has them, or it is another screen
 )
 
-// Against weighs what is wrong with all colours by a good machine's capture of the same screen; nil where the two cannot be compared. On
-// displays that make colour of luma and two colour differences it weighs those held as well, each set against the path's doings.
+// Against weighs what is wrong with all colours by a good machine's capture of the same screen; nil where the two cannot be compared. It weighs each
+// of the signals that a display makes colour of held as well, set against the path's doings.
 func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFit, []analyse.Component) {
 	if here == nil || good == nil || !here.Registration.OK || !good.Registration.OK || here.Stack == nil || good.Stack == nil ||
 		len(good.Cells) != p.Rows()*p.Columns() || good.Stack.ChromaWidth == 0 {
@@ -191,8 +191,12 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 		if held := i < 2*len(signals); held || gain+math.Log(heldShare) > path { // what a lane does is read off each cell, if the path does not seem likelier
 			away = addLog(away, gain+math.Log(heldShare))
 		}
-		if i < 2*len(signals) && p.Kind == display.Text {
-			components = append(components, analyse.Component{Name: signals[i/2], Level: i % 2, Gain: gain - path, Beside: true})
+		if i < 2*len(signals) {
+			name := signals[i/2]
+			if p.Kind == display.Attr {
+				name = primaries[i/2]
+			}
+			components = append(components, analyse.Component{Name: name, Level: i % 2, Gain: gain - path, Beside: true})
 		}
 	}
 	grey := !slices.ContainsFunc(w.palette, func(c video.YUV) bool { return c.Saturation() > greyTarget })

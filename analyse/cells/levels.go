@@ -206,6 +206,9 @@ func Apart(components []analyse.Component, fits []analyse.ColourFit) ([]analyse.
 // signals are what such a display makes colour of.
 var signals = [3]string{"luma", "cb", "cr"}
 
+// primaries are what the others do, in the order of video.YUV's RGB.
+var primaries = [3]string{"red", "green", "blue"}
+
 // pathShare is how likely each of the path's doings is against a good one; common practice, no source.
 const pathShare = 0.01
 

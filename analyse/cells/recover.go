@@ -268,7 +268,7 @@ func (r *reader) calibrate(blanking float64, levels *transform) {
 	r.colours = r.spots(clusters)
 	if r.colour {
 		var shown *display.Profile
-		if r.components, shown = scene.components(r.p, r.fits); r.told != nil {
+		if r.components, shown = scene.components(r.p, r.fits); r.told != nil && r.p.Kind == display.Text {
 			r.components, shown = r.told, r.p
 			if c := Held(r.told); c != nil {
 				shown = held(r.p, c.Name, c.Level)
