@@ -65,7 +65,12 @@ func still(s *analyse.Survey, p *display.Profile) *analyse.Survey {
 		return s // what goes with the subcarrier's rhythm is its dots
 	}
 	out := *s
-	out.Signal.ColourFits, out.Signal.ChromaDead = nil, false
+	out.Signal.ColourFits = nil
+	if f := fitOf(s, "colour-lost"); f != nil && s.Signal.ChromaDead && s.Signal.ChromaOff { // no mean of colours is without any
+		out.Signal.ColourFits = []analyse.ColourFit{*f}
+	} else {
+		out.Signal.ChromaDead = false
+	}
 	return &out
 }
 
