@@ -2,7 +2,6 @@ package analyse
 
 import (
 	"math"
-	"slices"
 
 	"backporch/video"
 )
@@ -52,6 +51,8 @@ type Stack struct {
 	N                          int       // fields
 	Y, Cb, Cr                  []float32 // means, in codes; Cb, Cr empty in monochrome
 	VarY                       []float32 // unbiased variance over time, codes squared; nil when N is 1
+
+	variance float64 // what Variance gives, as Add knows it; 0: not known
 }
 
 // Add stacks fields of equal size; nil when there are none.
@@ -63,18 +64,16 @@ func Add(fields []*video.Field) *Stack {
 	s := &Stack{Width: f.Width, ChromaWidth: f.ChromaWidth, Height: f.Height, N: len(fields)}
 	sum, square := make([]uint32, len(f.Y)), make([]uint32, len(f.Y))
 	cb, cr := make([]uint32, len(f.Cb)), make([]uint32, len(f.Cr))
-	for _, f := range fields {
-		for i, v := range f.Y {
-			sum[i] += uint32(v)
-			square[i] += uint32(v) * uint32(v)
+	planes := func(of func(*video.Field) []uint8) [][]uint8 {
+		out := make([][]uint8, len(fields))
+		for k, f := range fields {
+			out[k] = of(f)
 		}
-		for i, v := range f.Cb {
-			cb[i] += uint32(v)
-		}
-		for i, v := range f.Cr {
-			cr[i] += uint32(v)
-		}
+		return out
 	}
+	addSquares(sum, square, planes(func(f *video.Field) []uint8 { return f.Y }))
+	addUp(cb, planes(func(f *video.Field) []uint8 { return f.Cb }))
+	addUp(cr, planes(func(f *video.Field) []uint8 { return f.Cr }))
 	n := float64(s.N)
 	mean := func(sums []uint32) []float32 {
 		out := make([]float32, len(sums))
@@ -90,6 +89,7 @@ func Add(fields []*video.Field) *Stack {
 			m := float64(sum[i])
 			s.VarY[i] = float32((float64(square[i]) - m*m/n) / (n - 1))
 		}
+		s.variance = s.Variance()
 	}
 	return s
 }
@@ -97,16 +97,15 @@ func Add(fields []*video.Field) *Stack {
 // Variance is the middle of the samples' variances over time, codes squared: what noise
 // gives, whatever some of them do. Zero when there is only one field.
 func (s *Stack) Variance() float64 {
-	if s.VarY == nil {
-		return 0
+	if s.VarY == nil || s.variance > 0 {
+		return s.variance
 	}
 	const step = 17 // no line's length is a multiple of it
 	sample := make([]float32, 0, len(s.VarY)/step+1)
 	for i := 0; i < len(s.VarY); i += step {
 		sample = append(sample, s.VarY[i])
 	}
-	slices.Sort(sample)
-	return float64(sample[len(sample)/2])
+	return float64(Select(sample, len(sample)/2))
 }
 
 // Registration places the machine's pixels in the capture. Sample i of a line is
@@ -207,6 +206,8 @@ type Motion struct {
 	ByLane  [8]int  // Attr: events in which that bit is another
 	Steps   int     // bits (Attr) or cells (Text) that change once and stay so
 	Swings  int     // and those that change back
+	Flips   int     // how often bits (Attr) or cells (Text) that change in two fields or more go to another state from one field to the next
+	Chance  float64 // how often they would if the fields in which they show the other one came in any order
 	ByField []int   // events, by field
 	Rhythm  float64 // part of the movement's power that is of one frequency, as the subcarrier's is; 0: not known
 	Turns   int     // of that frequency in all of Fields

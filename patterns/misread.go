@@ -124,26 +124,52 @@ const usualLeft = 8 * wholeCell
 // calmed takes the hypotheses' differences for less where even the best of them leaves more misread than usual: then pixels are not misread one by
 // one, as the likelihoods have it, but by a decoder that spoils what is alike in the same way, and so many nats say that much less
 // (overdispersion: McCullagh and Nelder, Generalized Linear Models, 1989, chapter 4, from memory). What else than the reading of cells speaks
-// for each, as the border and the time, stands apart. context numbers the sorts of cells.
-func calmed(list []hypothesis, context []int, apart func(h *hypothesis) float64) []hypothesis {
-	best := math.Inf(-1)
+// for each, as the border and the time, stands apart. context numbers the sorts of cells, doubted marks those hardly read in one of the captures.
+func calmed(list []hypothesis, context []int, doubted []bool, apart func(h *hypothesis) float64) []hypothesis {
+	best, fits := math.Inf(-1), math.Inf(-1)
 	for i := range list {
 		list[i].like -= apart(&list[i])
 		best = math.Max(best, list[i].like)
+		fits = math.Max(fits, list[i].like-list[i].spelt)
 	}
-	heat := math.Max(1, -best/usualLeft)
+	heat := math.Max(1, -fits/usualLeft)
 	for i := range list {
 		list[i].like = best + (list[i].like-best)/heat
 	}
+	// Of what the best of them gains over nothing wrong, only so much counts as its sorts of cells bear out, and of the others' as much of it.
+	top := 0
 	for i := range list {
-		if h := &list[i]; heat > 1 && h.gain != nil {
-			h.like = math.Min(h.like, list[0].like+bySorts(h.gain, context))
+		if list[i].gain != nil && list[i].like > list[top].like {
+			top = i
+		}
+	}
+	if good := list[0].like; list[top].like > good {
+		if part := borneOut(list[top].gain, context, doubted, heat > 1) / (list[top].like - good); part < 1 {
+			for i := range list {
+				if list[i].like > good {
+					list[i].like = good + (list[i].like-good)*part
+				}
+			}
 		}
 	}
 	for i := range list {
 		list[i].like += apart(&list[i])
 	}
 	return list
+}
+
+// borneOut is the most that gains say for a hypothesis, nats: cells that are read well, in a capture that is (not all), at their word, the others by
+// their sorts.
+func borneOut(gain []float64, context []int, doubted []bool, all bool) (most float64) {
+	rest := make([]float64, len(gain))
+	for k, g := range gain {
+		if all || doubted[k] {
+			rest[k] = g
+		} else {
+			most += g
+		}
+	}
+	return math.Max(0, most) + bySorts(rest, context)
 }
 
 // bySorts is the most that gains say for a hypothesis, nats, where cells are misread: what a decoder spoils in one it spoils in all
@@ -159,7 +185,7 @@ func bySorts(gain []float64, context []int) float64 {
 		total += g
 		square += g * g
 	}
-	if total <= 0 {
+	if total <= 0 || square == 0 {
 		return 0
 	}
 	return total * total / square / 2
@@ -197,6 +223,19 @@ func (c *comparison) contexts() []int {
 	}
 	return out
 }
+
+// doubted marks the cells of two colours that either capture hardly read.
+func (c *comparison) doubted(s *analyse.Survey) []bool {
+	out := make([]bool, len(c.cells))
+	for i := range out {
+		a, b := &c.cells[i], &s.Cells[i]
+		out[i] = !a.Single && a.Sure < hardlyRead || !b.Single && b.Sure < hardlyRead
+	}
+	return out
+}
+
+// hardlyRead is the log-odds of a cell below which it is. Common practice, no source.
+const hardlyRead = 4
 
 // gains is by how much each cell is cheaper than with nothing wrong.
 func gains(good, paid []float64) []float64 {

@@ -83,7 +83,7 @@ func (e *evidence) snowing() (odds float64, why string) {
 	if m == nil || e.p.Kind != display.Attr {
 		return -2, ""
 	}
-	odds = anyCount(m.Bursts, m.Bytes) - negativeBinomial(m.Bursts, 1.5, 0.4)
+	odds = anyCount(m.Bursts, m.Bytes) - negativeBinomial(m.Bursts, 1.5, 0.4) + often(oftenIn(m), snowOften) - math.Max(0, lasting(m))
 	if m.Bursts == 0 {
 		odds = -5
 	}
@@ -105,8 +105,8 @@ func (e *evidence) allMoving() (odds float64, why string) {
 		return -1, ""
 	}
 	lanes, most := lanesMoving(m)
-	part := (float64(m.Moving) + 0.5) / (float64(m.Bytes) + 1)
-	odds = logBeta(part, 2, 1) - logBeta(part, 0.5, 15)
+	part := math.Min(mostPart, (float64(m.Moving)+0.5)/(float64(m.Bytes)+1))
+	odds = logBeta(part, 2, 1) - logBeta(part, 0.5, 15) + often(oftenIn(m), supplyOften) - math.Max(0, lasting(m))
 	if lanes < 3 || most > 0.6 {
 		return -8, ""
 	}
@@ -123,6 +123,49 @@ func (e *evidence) allMoving() (odds float64, why string) {
 	return bounded(odds), fmt.Sprintf("%d of %d bytes change over %d fields, in %d of 8 lanes", m.Moving, m.Bytes, m.Fields, lanes)
 }
 
+// A byte that snow hits shows it in one field of fifty or so, one that fails with its supply in one of five; each twice as often or half as often, mostly. Common
+// practice, no source.
+const (
+	snowOften   = 0.02
+	supplyOften = 0.2
+	mostPart    = 0.95 // of the bytes: some can't be followed
+)
+
+// often is ln of the density of the part of the fields in which what changes does so, about the usual one.
+func often(part, usual float64) float64 {
+	z := math.Log(part/usual) / oftenSpread
+	return -z * z / 2
+}
+
+// oftenIn is that part, of the bytes that change.
+func oftenIn(m *analyse.Motion) float64 {
+	return (float64(m.Events) + 0.5) / (float64(m.Moving) + 0.5) / float64(m.Fields)
+}
+
+// lasting weighs, in nats, that what changes stays so for a while, as what decays does, over its changing by chance in each field: by how many
+// turns there are of those that chance would make. It is 0 where that can't be told.
+func lasting(m *analyse.Motion) float64 {
+	if m == nil || m.Chance < leastTurns {
+		return 0
+	}
+	density := func(z, spread float64) float64 { return -z*z/2 - math.Log(spread) }
+	turns := math.Log((float64(m.Flips) + 0.5) / m.Chance)
+	byChance := math.Hypot(chanceSpread, 1/math.Sqrt(m.Chance))
+	odds := density((turns-math.Log(stayTurns))/staySpread, staySpread) - density(math.Max(-9, math.Min(0, turns))/byChance, byChance)
+	return math.Max(-lastingLimit, math.Min(lastingLimit, odds))
+}
+
+// Bits that decay turn about a seventh as often as by chance, twice as often or half as often; by chance within a tenth of the expected. Common
+// practice, no source.
+const (
+	leastTurns   = 10
+	stayTurns    = 0.15
+	staySpread   = 0.7
+	chanceSpread = 0.1
+	lastingLimit = 60.0
+	oftenSpread  = 0.7
+)
+
 // laneMoving weighs one lane going wrong all over the screen, now here and now there.
 func (e *evidence) laneMoving(bit int) float64 {
 	m := e.motion()
@@ -136,7 +179,7 @@ func (e *evidence) laneMoving(bit int) float64 {
 	if n < 20 || n < 3*(all-n) {
 		return 0
 	}
-	odds := anyCount(n, 8*m.Bytes) - negativeBinomial(n, 5, 0.4)
+	odds := anyCount(n, 8*m.Bytes) - negativeBinomial(n, 5, 0.4) - math.Max(0, lasting(m))
 	if m.Steps*4 > m.Steps+m.Swings { // what decays stays so
 		odds -= 6
 	}
@@ -172,6 +215,12 @@ func (e *evidence) decaying() (odds float64, lane int, why string) {
 	odds = anyCount(m.Steps, 8*m.Bytes) - negativeBinomial(m.Steps, 4, 0.3)
 	share := (float64(m.Steps) + 0.5) / (float64(m.Steps+m.Swings) + 1)
 	odds += logBeta(share, 2, 1.5) - logBeta(share, 0.5, 2)
+	// Steps are seen where nothing else moves; that bits stay changed for a while is seen anywhere.
+	if kept := lasting(m); kept > 0 {
+		odds = math.Max(odds, bounded(anyCount(m.Moving, m.Bytes)-negativeBinomial(m.Moving, 5, 0.4)))
+	} else {
+		odds += kept
+	}
 	// Against what most fields show, the first and the last are apart.
 	third := len(m.ByField) / 3
 	ends, between := 0, 0
@@ -191,7 +240,20 @@ func (e *evidence) decaying() (odds float64, lane int, why string) {
 	if e.s.Other != nil {
 		odds -= 8
 	}
-	return bounded(odds), lane, fmt.Sprintf("%d bits change once and stay so, of %d that change within %d fields", m.Steps, m.Steps+m.Swings, m.Fields)
+	why = fmt.Sprintf("%d bits change once and stay so, of %d that change within %d fields", m.Steps, m.Steps+m.Swings, m.Fields)
+	if m.Steps*4 < m.Swings && odds > 0 {
+		why = fmt.Sprintf("%d bytes change within %d fields, and stay so for a while: %d times they turn where chance would have it %.0f times", m.Moving, m.Fields, m.Flips, m.Chance)
+	}
+	rows := 0.0
+	for b := range 8 {
+		if lane < 0 && m.ByLane[b]*8 > total || lane == b {
+			rows += e.byRows(b)
+		}
+	}
+	if rows > 5 {
+		return bounded(odds) + rows, lane, fmt.Sprintf("what changes over time goes by rows of the chips, in %d of %d rows", e.rowsMoving(), 1<<e.p.RowBits)
+	}
+	return bounded(odds), lane, why
 }
 
 // leastGain is what a fault must explain of the difference between two pictures to be weighed, nats.
@@ -330,6 +392,13 @@ func (e *evidence) moving(list []hypothesis, nothing float64) []hypothesis {
 		odds = -movedLimit
 	}
 	extend(named("supply-or-all-lanes"), odds, 1, why)
+	if columns, placed := e.byColumns(); e.motion() != nil && placed > 5 {
+		m := e.motion()
+		fetch := named("cell-fetch")
+		fetch.Columns = columns
+		odds = bounded(anyCount(m.Moving, m.Bytes)-negativeBinomial(m.Moving, 5, 0.4)) + placed - math.Max(0, lasting(m))
+		extend(fetch, e.unexplained(odds), 0.25, fmt.Sprintf("%d bytes change over time, in the columns %s alone", m.Moving, columns))
+	}
 	odds, lane, why := e.decaying()
 	refresh := named("refresh-loss")
 	refresh.Lanes = []int{0, 1, 2, 3, 4, 5, 6, 7}

@@ -26,7 +26,9 @@ type comparison struct {
 	// faint marks cells whose brightness either capture was not sure of.
 	faint []bool
 	// vague has the pixels of which either capture was not sure whether they are ink: narrow patterns that a decoder's notch hides.
-	vague   [][8]uint8
+	vague [][8]uint8
+	// unsure marks cells whose colours either capture was not sure of.
+	unsure  []bool
 	columns int
 	soft    float64 // what a pixel at an edge weighs of one elsewhere, once the error rates are known
 	what    string
@@ -53,6 +55,7 @@ func compareWith(e *evidence, r *analyse.Survey) *comparison {
 	c.loosen(e)
 	c.faint = faint(e.s, r, p)
 	c.vague = vague(e.s, r, p)
+	c.unsure = unsure(e.s, r, p)
 	for _, g := range ref.groups {
 		c.groups = append(c.groups, reading{g.cells, g.cover})
 	}
@@ -89,6 +92,20 @@ func faint(seen, reference *analyse.Survey, p *display.Profile) []bool {
 	for i := range out {
 		at := (p.ColourBase+i)*8 + 6
 		out[i] = min(seen.Memory.Odds[at], reference.Memory.Odds[at]) < sureBrightness
+	}
+	return out
+}
+
+// sureStroke is the log-odds from which on a cell's colours are believed, of strokes too.
+const sureStroke = 12
+
+func unsure(seen, reference *analyse.Survey, p *display.Profile) []bool {
+	if p.Kind != display.Attr {
+		return nil
+	}
+	out := make([]bool, len(seen.Cells))
+	for i := range out {
+		out[i] = min(seen.Cells[i].Sure, reference.Cells[i].Sure) < sureStroke
 	}
 	return out
 }
@@ -216,9 +233,10 @@ func (c *comparison) hypotheses(e *evidence) []hypothesis {
 			}
 			out = append(out, h)
 		}
+		spelt := betaSequence(wrong, of, 0.5, 3)
 		h := hypothesis{
 			fault: &Fault{Class: weak.Class, Kind: weak.Name, Bit: ptr(bit)}, prior: math.Log(weak.Prior / 8), gain: gains(good, others),
-			like: edge(c.border) - rest + betaSequence(wrong, of, 0.5, 3) - scant(cells) + e.unsteady(bit),
+			like: edge(c.border) - rest + spelt - scant(cells) + e.unsteady(bit), spelt: spelt,
 		}
 		if wrong > 0 {
 			h.why = []string{fmt.Sprintf("bit %d differs from %s in %d of %d places, every other lane agrees", bit, c.what, wrong, of)}
@@ -248,7 +266,7 @@ func (c *comparison) hypotheses(e *evidence) []hypothesis {
 			why: []string{fmt.Sprintf("the border is %s, %s has %s", e.p.Colours[seen].Name, c.what, e.p.Colours[c.border].Name)},
 		})
 	}
-	out = calmed(out, c.contexts(), func(h *hypothesis) float64 {
+	out = calmed(out, c.contexts(), c.doubted(e.s), func(h *hypothesis) float64 {
 		switch f := h.fault; {
 		case f != nil && f.Kind == "border-latch":
 			return 0
@@ -292,7 +310,8 @@ func (c *comparison) flashing(e *evidence, list []hypothesis) []hypothesis {
 	}
 	still, begun, both := 0, 0, 0
 	for i := range e.s.Cells {
-		if a := &c.cells[i]; a.Single || math.Abs(e.p.Colours[a.Ink].Y-e.p.Colours[a.Paper].Y) < 0.35 {
+		a := &c.cells[i]
+		if a.Single && !a.Flash || !a.Single && math.Abs(e.p.Colours[a.Ink].Y-e.p.Colours[a.Paper].Y) < 0.35 {
 			continue // it hardly shows
 		}
 		switch good, here := c.cells[i].Flash, e.s.Cells[i].Flash; {
@@ -304,7 +323,12 @@ func (c *comparison) flashing(e *evidence, list []hypothesis) []hypothesis {
 			both++
 		}
 	}
-	cost := func(n int) float64 { return math.Min(12, 3*float64(n)) }
+	cost := func(n int) float64 {
+		if n == 0 {
+			return 0
+		}
+		return math.Min(12, 3+3*float64(n)) // one by itself is seldom missed or misread
+	}
 	for i := range list {
 		f := list[i].fault
 		switch {

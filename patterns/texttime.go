@@ -29,7 +29,8 @@ const (
 type restless struct {
 	changes  []changed
 	cellsAll []analyse.Change
-	n        int // cells looked at
+	order    float64 // what speaks for changes that stay for a while over such as come by chance, nats
+	n        int     // cells looked at
 	seen     bool
 	words    *page
 	pairs    []bool // by change, where the codes are not known: two characters take turns as a lane has them; nil: not so
@@ -46,7 +47,7 @@ type changed struct {
 }
 
 func newRestless(e *evidence, p *page) *restless {
-	r := &restless{n: len(p.shape), words: p}
+	r := &restless{n: len(p.shape), words: p, order: lasting(e.s.Motion)}
 	if e.s.Text == nil || e.s.Text.Changes == nil {
 		return r
 	}
@@ -216,11 +217,26 @@ func (r *restless) refresh(lane int) (like float64, why string) {
 	if once < 2 {
 		return math.Inf(-1), ""
 	}
-	return r.bounded(-cost), fmt.Sprintf("%d cells change once and for good while one looks: their bits decay", once)
+	return r.bounded(-cost) + r.order, fmt.Sprintf("%d cells change once and for good while one looks: their bits decay", once)
+}
+
+// often is what speaks for cells changing as often as they do where the usual part is this, nats.
+func (r *restless) often(usual float64) float64 {
+	part := 0.0
+	for i := range r.changes {
+		if c := &r.changes[i]; c.Of > 0 {
+			part += float64(c.Fields) / float64(c.Of) / float64(len(r.changes))
+		}
+	}
+	if part == 0 {
+		return 0
+	}
+	return often(part, usual)
 }
 
 // supply is the log-likelihood of most lanes failing at any time.
 func (r *restless) supply() (like float64, why string) {
+	defer func() { like += r.often(supplyOften) }()
 	var of [8]int
 	n := 0
 	for i := range r.changes {
@@ -276,12 +292,16 @@ func (r *restless) supply() (like float64, why string) {
 
 // snow is the log-likelihood of whole bytes that are wrong for single fields.
 func (r *restless) snow() (like float64, why string) {
-	cost, single := 0.0, 0
+	cost, single, events := 0.0, 0, 0
+	for i := range r.changes {
+		events += r.changes[i].Fields
+	}
+	usual := math.Max(1, 3*float64(events)/float64(max(1, r.n))) // a cell is hit anew in each field
 	for i := range r.changes {
 		c := &r.changes[i]
 		each := math.Log(255)
 		if c.Of >= enoughTime {
-			if each += oneField * float64(c.Fields-1); c.Fields == 1 {
+			if each += oneField * math.Max(0, float64(c.Fields)-usual); float64(c.Fields) <= usual {
 				single++
 			}
 		}
@@ -290,7 +310,7 @@ func (r *restless) snow() (like float64, why string) {
 	if single == 0 {
 		return math.Inf(-1), ""
 	}
-	return r.bounded(-cost), fmt.Sprintf("%d cells show something else for a single field each, in any of their bits", single)
+	return r.bounded(-cost) + r.often(snowOften), fmt.Sprintf("%d cells show something else for a field now and then, in any of their bits", single)
 }
 
 // moving lists the faults that only time shows; base is the likelihood of the screen as it mostly is, decayed, which may

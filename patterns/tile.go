@@ -116,6 +116,13 @@ func (t *tile) edges() (out [8]uint8) {
 func (c *comparison) departs(p tile, seen *analyse.Cell) (out [8]uint8) {
 	ii, ip := c.alikeIn(seen, p.ink, seen.Ink), c.alikeIn(seen, p.ink, seen.Paper)
 	pi, pp := c.alikeIn(seen, p.paper, seen.Ink), c.alikeIn(seen, p.paper, seen.Paper)
+	if c.unsure != nil && c.unsure[seen.Row*c.columns+seen.Column] { // a stroke's own colour is hardly seen: chroma has no pixels
+		expected, shown := strokeOf(&p.rows), strokeOf(&seen.Bits)
+		ii = ii || expected == inkStroke && shown == inkStroke
+		ip = ip || expected == inkStroke && shown == paperStroke
+		pi = pi || expected == paperStroke && shown == inkStroke
+		pp = pp || expected == paperStroke && shown == paperStroke
+	}
 	for y, b := range p.rows {
 		s := seen.Bits[y]
 		var wrong uint8
@@ -145,6 +152,27 @@ func (c *comparison) departs(p tile, seen *analyse.Cell) (out [8]uint8) {
 		out[y] = wrong
 	}
 	return out
+}
+
+// Which of a cell's two colours is drawn in strokes: the one that covers a third or less.
+const (
+	noStroke = iota
+	inkStroke
+	paperStroke
+)
+
+func strokeOf(rows *[8]uint8) int {
+	n := 0
+	for _, b := range rows {
+		n += bits.OnesCount8(b)
+	}
+	switch {
+	case n > 0 && n*3 <= 64:
+		return inkStroke
+	case n < 64 && n*3 >= 128:
+		return paperStroke
+	}
+	return noStroke
 }
 
 // predict is a change of memory or colours put to a cell; known says that the ink of

@@ -1,6 +1,7 @@
 package cells
 
 import (
+	"cmp"
 	"math"
 	"math/bits"
 	"slices"
@@ -77,7 +78,7 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 	if len(ours) == len(theirs) {
 		for i := range ours {
 			for range 4 {
-				add(ours[i], theirs[i], 0, nil)
+				add(ours[i], theirs[i], ofBorder, nil) // by itself: no lane reaches it
 			}
 		}
 	}
@@ -88,7 +89,7 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 		}
 	}
 	slices.SortFunc(keys, func(a, b [4]int) int {
-		if d := len(groups[b]) - len(groups[a]); d != 0 {
+		if d := cmp.Or(b[3]/ofBorder-a[3]/ofBorder, len(groups[b])-len(groups[a])); d != 0 {
 			return d
 		}
 		return slices.Compare(a[:], b[:])
@@ -134,9 +135,9 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 		s := sightOf(plain(a))
 		s.low, s.high, s.cutU, s.cutV = own.low, own.high, own.cutU, own.cutV
 		target := video.YUVOfCodes(plain(b))
-		s.chroma, s.target = colour, len(w.palette)
+		s.chroma, s.target, s.whole = colour, len(w.palette), k[3] == ofBorder
 		s.sy, s.sc = cellY, flatC+turnC*target.Saturation()
-		if k[3] > 0 {
+		if k[3] > 0 && k[3] != ofBorder {
 			s.sy, s.sc = mixedY, cellC+turnC*target.Saturation()
 		}
 		if k[3] == 2 {
@@ -170,10 +171,15 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 		}
 	}
 	fits := w.fits(colour)
-	logic := heldMaps(p)
-	for _, targets := range shifted {
-		logic = append(logic, func(c video.YUV) video.YUV { return targets[slices.Index(w.palette, c)] })
+	var logic [][]video.YUV // the colours that each fault of the logic leaves of the targets
+	for _, change := range heldMaps(p) {
+		held := make([]video.YUV, len(w.palette))
+		for j, c := range w.palette {
+			held[j] = change(c)
+		}
+		logic = append(logic, held)
 	}
+	logic = append(logic, shifted...)
 	if !w.agree(fits, logic, cells) {
 		return nil, nil
 	}
@@ -185,8 +191,8 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 		path = addLog(path, f.Gain+math.Log(pathShare))
 	}
 	var components []analyse.Component
-	for i, change := range logic {
-		gain, _ := w.like(change)
+	for i, targets := range logic {
+		gain, _ := w.with(targets).like(unaltered)
 		gain = math.Max(gain-unchanged, -gainLimit)
 		if held := i < 2*len(signals); held || gain+math.Log(heldShare) > path { // what a lane does is read off each cell, if the path does not seem likelier
 			away = addLog(away, gain+math.Log(heldShare))
@@ -221,6 +227,9 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 // next, and in another capture another again: cells put together by the hue that they happen to show would lie aside by that, those of a
 // pair of colours do so in the mean only.
 const oneInk = 3
+
+// ofBorder marks those of the border.
+const ofBorder = 4
 
 // A colourPair is an ink on a paper.
 type colourPair struct{ ink, paper int }
@@ -306,8 +315,18 @@ func fine(c *analyse.Cell) bool {
 	return turns > 8*3
 }
 
+// unaltered leaves colours as they are.
+func unaltered(c video.YUV) video.YUV { return c }
+
+// with is the scene with other targets.
+func (w *scene) with(targets []video.YUV) *scene {
+	out := *w
+	out.palette = targets
+	return &out
+}
+
 // agree tells whether most cells are what the likeliest of the kinds, a held signal, or a good path, makes of the reference's.
-func (w *scene) agree(fits []analyse.ColourFit, held []func(video.YUV) video.YUV, cells []float64) bool {
+func (w *scene) agree(fits []analyse.ColourFit, held [][]video.YUV, cells []float64) bool {
 	change := func(c video.YUV) video.YUV { return c }
 	best := 0.0
 	for _, f := range fits {
@@ -328,18 +347,19 @@ func (w *scene) agree(fits []analyse.ColourFit, held []func(video.YUV) video.YUV
 			change = func(c video.YUV) video.YUV { return video.YUV{Y: a * c.Y, U: a * c.U, V: a * c.V} }
 		}
 	}
+	shown := w
 	unchanged, _ := w.like(func(c video.YUV) video.YUV { return c })
 	for _, h := range held {
-		if gain, _ := w.like(h); gain-unchanged > best {
-			best, change = gain-unchanged, h
+		if gain, _ := w.with(h).like(unaltered); gain-unchanged > best {
+			best, change, shown = gain-unchanged, unaltered, w.with(h)
 		}
 	}
-	_, t := w.like(change)
+	_, t := shown.like(change)
 	alike, all := 0.0, 0.0
 	for i := range w.sights {
 		s := &w.sights[i]
 		all += cells[i]
-		if s.fits(t.shown(change(w.palette[s.target]))) > s.odd() {
+		if s.fits(t.shown(change(shown.palette[s.target]))) > s.odd() {
 			alike += cells[i]
 		}
 	}

@@ -14,31 +14,76 @@ func (r *reader) chroma() {
 	}
 	r.shares()
 	r.kernel = chromaKernel(2.5)
-	means := make([]float64, r.columns*8+2*margin)
-	for _, plane := range []struct {
-		raster *grid.Raster
-		c      channel
-		border float64
-	}{{r.cb, r.cbs, r.border.cb}, {r.cr, r.crs, r.border.cr}} {
-		for row := range r.rows {
-			columnMeans(plane.raster, row, means)
-			for column := range r.columns {
-				mean := 0.0
-				for _, v := range means[margin+column*8 : margin+column*8+8] {
-					mean += v / 8
-				}
-				cell := row*r.columns + column
-				plane.c.paper[cell], plane.c.ink[cell] = mean, mean
+	for cell := range r.inks {
+		at := margin + cell%r.columns*8
+		for plane, c := range [2]*channel{&r.cbs, &r.crs} {
+			mean := 0.0
+			for _, v := range r.planes.row(plane, cell/r.columns)[at : at+8] {
+				mean += v / 8
 			}
-			for range 3 {
-				for column := range r.columns {
-					cell := row*r.columns + column
-					s := r.chromaStats(means, plane.c, plane.border, row, column)
-					plane.c.paper[cell], plane.c.ink[cell] = s.solve(plane.c.paper[cell], plane.c.ink[cell], 0.1)
-				}
+			c.paper[cell], c.ink[cell] = mean, mean
+		}
+	}
+	r.believe()
+	for row := range r.rows {
+		for range 3 {
+			for column := range r.columns {
+				cell := row*r.columns + column
+				cb, cr := r.chromaStats(row, column)
+				r.cbs.paper[cell], r.cbs.ink[cell] = cb.solve(r.cbs.paper[cell], r.cbs.ink[cell], 0.1)
+				r.crs.paper[cell], r.crs.ink[cell] = cr.solve(r.crs.paper[cell], r.crs.ink[cell], 0.1)
+				r.believeCell(cell)
 			}
 		}
 	}
+}
+
+// delays are those of chroma against luma that are tried, pixels.
+var delays = [...]float64{-1, -0.5, 0, 0.5, 1, 1.5}
+
+// lineMeans are the stack's colour differences over the lines of every row of cells, as they are weighed: what newChromaPlanes takes
+// the means of pixels from. Which delay fits is told by these, a seventh of the lines.
+func (r *reader) lineMeans(s *analyse.Stack, reg analyse.Registration) (means [2][]float32) {
+	for plane, codes := range [2][]float32{s.Cb, s.Cr} {
+		means[plane] = make([]float32, r.rows*s.ChromaWidth)
+		sums := make([]float64, s.ChromaWidth)
+		for row := range r.rows {
+			clear(sums)
+			for y, w := range lineWeights {
+				if w > 0 {
+					line := grid.Row(s, reg, row*8+y)
+					for x, v := range codes[line*s.ChromaWidth:][:s.ChromaWidth] {
+						sums[x] += w * float64(v)
+					}
+				}
+			}
+			for x, v := range sums {
+				means[plane][row*s.ChromaWidth+x] = float32(v)
+			}
+		}
+	}
+	return means
+}
+
+// delayed gives the means of pixels as they are at a delay.
+func (r *reader) delayed(s *analyse.Stack, reg analyse.Registration, delay float64) *chromaPlanes {
+	if r.lines[0] == nil {
+		r.lines = r.lineMeans(s, reg)
+	}
+	reg.OriginX += delay * reg.PitchX
+	sampler := grid.Chroma(s, reg, -margin, r.p.Width+margin)
+	out := &chromaPlanes{width: r.p.Width + 2*margin}
+	pixels := make([]float32, out.width)
+	for plane, lines := range r.lines {
+		out.means[plane] = make([]float64, 0, r.rows*out.width)
+		for row := range r.rows {
+			sampler.Line(pixels, lines[row*s.ChromaWidth:(row+1)*s.ChromaWidth])
+			for _, v := range pixels {
+				out.means[plane] = append(out.means[plane], float64(v))
+			}
+		}
+	}
+	return out
 }
 
 // fitKernel takes the chroma delay and kernel that explain the assigned colours best: encoders
@@ -47,62 +92,48 @@ func (r *reader) fitKernel(s *analyse.Stack, reg analyse.Registration) {
 	if !r.colour {
 		return
 	}
-	misfit := func() float64 {
-		sum := 0.0
-		r.eachChroma(func(cell int, cb, cr stats) {
-			// A cell of the wrong colour must not decide.
-			sum += math.Min(cb.squares(r.cbs.paper[cell], r.cbs.ink[cell])+cr.squares(r.crs.paper[cell], r.crs.ink[cell]), 4000)
-		})
-		return sum
-	}
-	least := misfit()
+	r.shares()
+	r.believe()
+	least := r.chromaMisfit(r.planes, &r.kernel, math.Inf(1))
 	kernel := func() {
-		best := r.kernel
 		for _, sd := range []float64{0.8, 1.1, 1.5, 2, 2.5, 3.1, 3.8} {
-			r.kernel = chromaKernel(sd)
-			if m := misfit(); m < least {
-				best, least = r.kernel, m
+			k := chromaKernel(sd)
+			if m := r.chromaMisfit(r.planes, &k, least); m < least {
+				r.kernel, least = k, m
 			}
 		}
-		r.kernel = best
 	}
 	kernel()
-	cb, cr, delay := r.cb, r.cr, r.delay
-	for _, d := range []float64{-1, -0.5, 0, 0.5, 1, 1.5} {
-		late := reg
-		late.OriginX += d * reg.PitchX
-		_, r.cb, r.cr = grid.Rasters(s, late, -margin, r.p.Width+margin, 0, r.p.Height)
-		if m := misfit(); m < 0.98*least {
-			cb, cr, delay, least = r.cb, r.cr, d, m
+	for _, d := range delays {
+		if r.chromaMisfit(r.delayed(s, reg, d), &r.kernel, 0.98*least) < 0.98*least {
+			late := reg
+			late.OriginX += d * reg.PitchX
+			cb, cr := grid.Differences(s, late, -margin, r.p.Width+margin, 0, r.p.Height)
+			r.planes, r.delay = newChromaPlanes(cb, cr, r.rows), d
+			least = r.chromaMisfit(r.planes, &r.kernel, math.Inf(1))
 		}
 	}
-	r.cb, r.cr, r.delay = cb, cr, delay
 	kernel()
 }
 
 // eachCell hands over the statistics of every cell, row by row.
 func (r *reader) eachCell(f func(cell int, luma, cb, cr stats)) {
-	r.eachChroma(func(cell int, cb, cr stats) {
-		f(cell, r.lumaStats(cell/r.columns, cell%r.columns), cb, cr)
-	})
-}
-
-// eachChroma hands over the statistics of the colour differences alone.
-func (r *reader) eachChroma(f func(cell int, cb, cr stats)) {
-	r.shares()
-	cbMeans, crMeans := make([]float64, r.columns*8+2*margin), make([]float64, r.columns*8+2*margin)
+	known := r.model.mixing()
+	if r.colour {
+		r.shares()
+		r.believe()
+	}
 	for row := range r.rows {
-		if r.colour {
-			columnMeans(r.cb, row, cbMeans)
-			columnMeans(r.cr, row, crMeans)
-		}
 		for column := range r.columns {
+			cell := row*r.columns + column
 			var cb, cr stats
 			if r.colour {
-				cb = r.chromaStats(cbMeans, r.cbs, r.border.cb, row, column)
-				cr = r.chromaStats(crMeans, r.crs, r.border.cr, row, column)
+				cb, cr = r.chromaStats(row, column)
 			}
-			f(row*r.columns+column, cb, cr)
+			f(cell, r.lumaStats(known, row, column), cb, cr)
+			if r.colour { // what f made of it its neighbours see
+				r.believeCell(cell)
+			}
 		}
 	}
 }

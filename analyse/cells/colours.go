@@ -3,26 +3,8 @@ package cells
 import (
 	"math"
 
-	"backporch/analyse/grid"
 	"backporch/video/display"
 )
-
-// chromaReach is how far a pixel's chroma spreads, pixels: a decoder's chroma
-// bandwidth of 0.5 to 1.3 MHz is a Gaussian of some two to three pixels.
-const chromaReach = 8
-
-// chromaKernel is a Gaussian of the given standard deviation, pixels.
-func chromaKernel(sd float64) (g [2*chromaReach + 1]float64) {
-	sum := 0.0
-	for i := range g {
-		g[i] = math.Exp(-square(float64(i-chromaReach)/sd) / 2)
-		sum += g[i]
-	}
-	for i := range g {
-		g[i] /= sum
-	}
-	return g
-}
 
 // stats are what the sum of squares of one channel of one cell needs, for
 // any two colours: seen = p*paper + i*ink + neighbours.
@@ -58,31 +40,70 @@ type channel struct{ paper, ink []float64 }
 
 func newChannel(n int) channel { return channel{make([]float64, n), make([]float64, n)} }
 
+// A pattern is how the pixels of a line of a cell mix, for each of them: what the filter takes of its paper and of its ink.
+type pattern [8]struct{ paper, ink float64 }
+
+// patterns are those of the lines met so far, by their bits.
+type patterns struct {
+	half  *[reach + 1]float32
+	known [256]bool
+	of    [256]pattern
+}
+
+// A mixing is the patterns of a line by itself and, behind a comb, of the lines above and below.
+type mixing struct {
+	own    patterns
+	beside [2]patterns
+}
+
+func (m *model) mixing() *mixing {
+	out := &mixing{own: patterns{half: &m.half}}
+	for side := range out.beside {
+		out.beside[side].half = &m.lines[side]
+	}
+	return out
+}
+
+// line gives the pattern of a line of a cell.
+func (p *patterns) line(bits uint8) *pattern {
+	out := &p.of[bits]
+	if p.known[bits] {
+		return out
+	}
+	p.known[bits] = true
+	for x := range out {
+		for at := max(0, x-reach); at <= min(7, x+reach); at++ {
+			h := float64(p.half[max(at-x, x-at)])
+			if bits>>(7-at)&1 == 1 {
+				out[x].ink += h
+			} else {
+				out[x].paper += h
+			}
+		}
+	}
+	return out
+}
+
 // lumaStats gathers a cell's luma against its pattern, the neighbours' part
 // taken off.
-func (r *reader) lumaStats(row, column int) stats {
+func (r *reader) lumaStats(known *mixing, row, column int) stats {
 	var s stats
 	m := r.model
 	for y := range 8 {
-		bits := r.bits[(row*8+y)*r.columns+column]
+		line := known.own.line(r.bits[(row*8+y)*r.columns+column])
 		base := (row*8+y)*m.stride + margin + column*8
 		seen := m.seen.Row(row*8 + y)[margin+column*8:]
+		level := m.level[base-reach : base+8+reach]
 		for x := range 8 {
-			var p, i, others float64
-			for k := -reach; k <= reach; k++ {
-				h := float64(m.half[max(k, -k)])
-				at := x + k
-				switch {
-				case at < 0 || at > 7:
-					others += h * float64(m.level[base+at])
-				case bits>>(7-at)&1 == 1:
-					i += h
-				default:
-					p += h
-				}
+			p, i, others := line[x].paper, line[x].ink, 0.0
+			for at := x - reach; at < 0; at++ {
+				others += float64(m.half[x-at]) * float64(level[at+reach])
+			}
+			for at := 8; at <= x+reach; at++ {
+				others += float64(m.half[at-x]) * float64(level[at+reach])
 			}
 			if m.combed {
-				p, i, others = r.besideStats(row, column, y, x, p, i, others)
+				p, i, others = r.besideStats(known, row, column, y, x, p, i, others)
 			}
 			s.add(p, i, float64(seen[x])-others)
 		}
@@ -91,81 +112,33 @@ func (r *reader) lumaStats(row, column int) stats {
 }
 
 // besideStats adds what the lines above and below do to a pixel.
-func (r *reader) besideStats(row, column, y, x int, p, i, others float64) (float64, float64, float64) {
+func (r *reader) besideStats(known *mixing, row, column, y, x int, p, i, others float64) (float64, float64, float64) {
 	m := r.model
-	for side, taps := range m.lines {
-		line := y - 1 + 2*side
+	for side := range m.lines {
+		taps, line := &m.lines[side], y-1+2*side
 		level := m.row(row*8 + line)
-		for k := -reach; k <= reach; k++ {
-			h, at := float64(taps[max(k, -k)]), x+k
-			switch {
-			case level == nil:
-				others += h * float64(m.around)
-			case line < 0 || line > 7 || at < 0 || at > 7:
-				others += h * float64(level[margin+column*8+at])
-			case r.bits[(row*8+line)*r.columns+column]>>(7-at)&1 == 1:
-				i += h
-			default:
-				p += h
+		if level == nil {
+			for k := -reach; k <= reach; k++ {
+				others += float64(taps[max(k, -k)]) * float64(m.around)
 			}
+			continue
+		}
+		at, end := x-reach, x+reach // of the taps that lie in other cells
+		level = level[margin+column*8-reach:]
+		if line >= 0 && line < 8 {
+			own := &known.beside[side].line(r.bits[(row*8+line)*r.columns+column])[x]
+			p += own.paper
+			i += own.ink
+			for ; at < 0; at++ {
+				others += float64(taps[x-at]) * float64(level[at+reach])
+			}
+			at = 8
+		}
+		for ; at <= end; at++ {
+			others += float64(taps[max(at-x, x-at)]) * float64(level[at+reach])
 		}
 	}
 	return p, i, others
-}
-
-// lineWeights are how much each line of a cell says of its colours. The first, which a decoder's delay line mixes with the
-// row above, is left out. What fine patterns of luma leave in chroma turns by a quarter or half a cycle from line to line, with
-// the line periods of all displays: the mean of four lines of the mean of four, a triangle, has nothing left of either.
-var lineWeights = [8]float64{0, 1.0 / 16, 2.0 / 16, 3.0 / 16, 4.0 / 16, 3.0 / 16, 2.0 / 16, 1.0 / 16}
-
-// columnMeans is a chroma plane averaged over the lines of a cell row.
-func columnMeans(r *grid.Raster, row int, dst []float64) {
-	clear(dst)
-	for y, w := range lineWeights {
-		if w > 0 {
-			for x, v := range r.Row(row*8 + y) {
-				dst[x] += w * float64(v)
-			}
-		}
-	}
-}
-
-// chromaStats gathers a cell's column means of one colour difference.
-func (r *reader) chromaStats(means []float64, c channel, border float64, row, column int) stats {
-	var s stats
-	ink := r.inkShare[row*r.columns*8 : (row+1)*r.columns*8]
-	for x := range 8 {
-		at := column*8 + x
-		var p, i, others float64
-		for k, g := range r.kernel {
-			q := at + k - chromaReach
-			switch {
-			case q < 0 || q >= r.columns*8:
-				others += g * border
-			case q/8 == column:
-				i += g * ink[q]
-				p += g * (1 - ink[q])
-			default:
-				cell := row*r.columns + q/8
-				others += g * (c.ink[cell]*ink[q] + c.paper[cell]*(1-ink[q]))
-			}
-		}
-		s.add(p, i, means[margin+at]-others)
-	}
-	return s
-}
-
-// shares works out how much of each pixel column of each row of cells is ink.
-func (r *reader) shares() {
-	for row := range r.rows {
-		for x := range r.columns * 8 {
-			share := 0.0
-			for y, w := range lineWeights {
-				share += w * float64(r.bits[(row*8+y)*r.columns+x/8]>>(7-x%8)&1)
-			}
-			r.inkShare[row*r.columns*8+x] = share
-		}
-	}
 }
 
 // A pair of palette indices.
@@ -201,15 +174,28 @@ const (
 	chromaOffset  = 4.0
 )
 
-// misfit is the negative log-likelihood, but for a constant, of a paper and an ink level: samples scatter
-// with the given precision, and both levels may be off together with all of their samples. The offsets are
-// integrated out (a Gaussian's marginal; Bishop, Pattern Recognition and Machine Learning, 2.3.3, from memory).
-func (s *stats) misfit(paper, ink, precision, offset float64) float64 {
-	gp := precision * (s.bp - s.pp*paper - s.pi*ink)
-	gi := precision * (s.bi - s.pi*paper - s.ii*ink)
+// A weighed is the statistics of a channel of a cell with what its misfits have in common: samples scatter with the
+// given precision, and both levels may be off together with all of their samples.
+type weighed struct {
+	stats
+	precision, half float64
+	a, b, d, det    float64
+}
+
+func (s *stats) weigh(precision, offset float64) weighed {
 	own := 1 / (offset * offset)
-	a, b, d := precision*s.pp+own, precision*s.pi, precision*s.ii+own
-	return precision/2*s.squares(paper, ink) - (d*gp*gp-2*b*gp*gi+a*gi*gi)/(a*d-b*b)/2
+	w := weighed{stats: *s, precision: precision, half: precision / 2}
+	w.a, w.b, w.d = precision*s.pp+own, precision*s.pi, precision*s.ii+own
+	w.det = w.a*w.d - w.b*w.b
+	return w
+}
+
+// misfit is the negative log-likelihood, but for a constant, of a paper and an ink level. The offsets are
+// integrated out (a Gaussian's marginal; Bishop, Pattern Recognition and Machine Learning, 2.3.3, from memory); it is never below 0.
+func (w *weighed) misfit(paper, ink float64) float64 {
+	gp := w.precision * (w.bp - w.pp*paper - w.pi*ink)
+	gi := w.precision * (w.bi - w.pi*paper - w.ii*ink)
+	return w.half*w.squares(paper, ink) - (w.d*gp*gp-2*w.b*gp*gi+w.a*gi*gi)/w.det/2
 }
 
 // patternCost is what it takes to say which pixels of a cell are ink, nats, by their number: ln of the ways there are. Dots that the
@@ -225,21 +211,25 @@ var patternCost = func() (out [65]float64) {
 }()
 
 // choose weighs every pair for a cell; scores are negative log-likelihoods
-// in nats, into dst by index of the pair.
-func (r *reader) choose(dst []float64, list []pair, cell int, luma, cb, cr stats) {
+// in nats, into dst by index of the pair. Those that lie more than slack above the least are too small, for then chroma, which
+// can only add to them, is not looked at; but not so small that they would not lie there.
+func (r *reader) choose(dst []float64, list []pair, cell int, luma, cb, cr stats, slack float64) {
 	// Neighbouring samples err together: four luma samples, two chroma columns count as one.
 	ly := 1 / (square(math.Max(lumaScatter, r.sigma)) * 4)
 	lc := 4 / (square(math.Max(chromaScatter, r.sigma)) * 2)
+	wy, wb, wr := luma.weigh(ly, lumaOffset), cb.weigh(lc, chromaOffset), cr.weigh(lc, chromaOffset)
 	inks := r.inks[cell]
 	even := r.p.Kind == display.Text && (inks == 0 || inks == 64)
-	for k, q := range list {
+	limit := math.Inf(1)
+	weigh := func(k int) {
+		q := list[k]
 		paper, ink := &r.target[q.paper], &r.target[q.ink]
 		if even { // of one colour: the paper, or all of it ink
 			paper = ink
 		}
-		score := luma.misfit(paper.y, ink.y, ly, lumaOffset)
-		if r.colour {
-			score += cb.misfit(paper.cb, ink.cb, lc, chromaOffset) + cr.misfit(paper.cr, ink.cr, lc, chromaOffset)
+		score := wy.misfit(paper.y, ink.y)
+		if r.colour && score < limit {
+			score += wb.misfit(paper.cb, ink.cb) + wr.misfit(paper.cr, ink.cr)
 		}
 		switch {
 		case q.ink == q.paper || even:
@@ -249,7 +239,15 @@ func (r *reader) choose(dst []float64, list []pair, cell int, luma, cb, cr stats
 			score += patternCost[inks]
 		}
 		dst[k] = score + r.rarity[k]
+		if l := dst[k] + slack + 1e-3; l < limit {
+			limit = l
+		}
 	}
+	weigh(r.chosen[cell]) // likely the best again, which spares the others' chroma
+	for k := range list {
+		weigh(k)
+	}
+	r.chosen[cell] = lowest(dst)
 }
 
 // solid tells whether a cell of one colour shows an ink all over. The background of a Text display

@@ -15,7 +15,9 @@ const (
 	combGain = 0.10
 	// combLeast is the least that a comb leaves on a line beside; common practice, no source.
 	combLeast = 0.05
-	combN     = 3 * (reach + 1)
+	// combSome is how many lines there are to each that is looked at first: where these alone are not explained by half as much, none is.
+	combSome = 3
+	combN    = 3 * (reach + 1)
 )
 
 // row is line y's levels; nil above and below the picture.
@@ -26,29 +28,30 @@ func (m *model) row(y int) []float32 {
 	return m.level[y*m.stride : (y+1)*m.stride]
 }
 
-// beside is the sum of the levels k pixels to both sides of x, or the level at x for k 0; around where there is no such line.
-func (m *model) beside(level []float32, x, k int) float32 {
-	switch {
-	case level == nil && k == 0:
-		return m.around
-	case level == nil:
-		return 2 * m.around
-	case k == 0:
-		return level[x]
+// outside is a line above or below the picture, all around.
+func (m *model) outside() []float32 {
+	line := make([]float32, m.stride)
+	for x := range line {
+		line[x] = m.around
 	}
-	return level[x-k] + level[x+k]
+	return line
 }
 
 // updateLines takes the lines beside off the residual.
 func (m *model) updateLines() {
+	outside := m.outside()
 	for y := range m.height {
 		residual := m.residual[y*m.stride : (y+1)*m.stride]
-		for side, h := range m.lines {
-			level := m.row(y - 1 + 2*side)
+		for side := range m.lines {
+			h, level := &m.lines[side], m.row(y-1+2*side)
+			if level == nil {
+				level = outside
+			}
 			for x := reach; x < m.stride-reach; x++ {
-				v := float32(0)
-				for k := range h {
-					v += h[k] * m.beside(level, x, k)
+				around := level[x-reach : x+reach+1 : x+reach+1]
+				v := h[0] * around[reach]
+				for k := 1; k <= reach; k++ {
+					v += h[k] * (around[reach-k] + around[reach+k])
 				}
 				residual[x] -= v
 			}
@@ -87,66 +90,127 @@ func (m *model) linesCorrelation(i int) float32 {
 	return r
 }
 
+// combSums are the products of what the filter meets on three lines, and of that with what is seen.
+type combSums struct {
+	squares float64
+	gather  [combN]float64
+	sums    [combN][combN]float64
+	// Pixels are added by fours, so that the sums are fetched and put back once for all of them.
+	met  [4][combN]float64
+	seen [4]float64
+	held int
+}
+
+// add takes one line, whose own levels and those above and below are rows; where all are even they say nothing.
+func (c *combSums) add(rows [3][]float32, seen []float32) {
+	const n = reach + 1
+	even := [3]evenness{newEvenness(rows[0]), newEvenness(rows[1]), newEvenness(rows[2])}
+	for x := reach; x < len(rows[0])-reach; x++ {
+		own, above, below := even[0].at(x), even[1].at(x), even[2].at(x)
+		if own && above && below {
+			continue
+		}
+		for line, level := range rows {
+			around := level[x-reach : x+reach+1 : x+reach+1]
+			parts := c.met[c.held][line*n : line*n+n]
+			parts[0] = float64(around[reach])
+			for k := 1; k < n; k++ {
+				parts[k] = float64(around[reach-k] + around[reach+k])
+			}
+		}
+		c.seen[c.held] = float64(seen[x])
+		if c.held++; c.held == len(c.seen) {
+			c.flush()
+		}
+	}
+}
+
+// flush adds the pixels that are held.
+func (c *combSums) flush() {
+	for _, v := range c.seen[:c.held] {
+		c.squares += v * v
+	}
+	p, q, r, s := &c.met[0], &c.met[1], &c.met[2], &c.met[3]
+	for i := range combN {
+		w0, w1, w2, w3 := p[i], q[i], r[i], s[i]
+		c.gather[i] = c.gather[i] + w0*c.seen[0] + w1*c.seen[1] + w2*c.seen[2] + w3*c.seen[3]
+		row := &c.sums[i]
+		for j := i; j < combN; j++ {
+			row[j] = row[j] + w0*p[j] + w1*q[j] + w2*r[j] + w3*s[j]
+		}
+	}
+	c.met, c.seen, c.held = [4][combN]float64{}, [4]float64{}, 0
+}
+
+// solve gives the filter of the first size parts, held as in identify, and towards nothing on the lines beside; and the sum of squares
+// that it leaves: seen less twice the filter by gather plus the filter by sums by the filter. w is nil where there is none.
+func (c *combSums) solve(size int, half *[reach + 1]float32, ridge float64) (w []float64, left float64) {
+	normal, right := mat.NewSymDense(size, nil), mat.NewVecDense(size, nil)
+	for i := range size {
+		for j := i; j < size; j++ {
+			normal.SetSym(i, j, c.sums[i][j])
+		}
+		present := 0.0
+		if i < len(half) {
+			present = float64(half[i])
+		}
+		normal.SetSym(i, i, c.sums[i][i]+ridge)
+		right.SetVec(i, c.gather[i]+ridge*present)
+	}
+	var cholesky mat.Cholesky
+	var solution mat.VecDense
+	if !cholesky.Factorize(normal) || cholesky.SolveVecTo(&solution, right) != nil {
+		return nil, 0
+	}
+	w, left = solution.RawVector().Data, c.squares
+	for i := range w {
+		left -= 2 * w[i] * c.gather[i]
+		for j := range w {
+			left += w[i] * w[j] * c.sums[min(i, j)][max(i, j)]
+		}
+	}
+	return w, left
+}
+
+// explains gives the filter on three lines, nil where that leaves more than a part of what one line's leaves.
+func (c *combSums) explains(half *[reach + 1]float32, ridge, part float64) []float64 {
+	_, one := c.solve(reach+1, half, ridge)
+	w, three := c.solve(combN, half, ridge)
+	if three > part*one {
+		return nil
+	}
+	return w
+}
+
 // identifyComb fits the filter on three lines, and keeps it where it explains clearly more than that on one, which stands.
 func (m *model) identifyComb() {
 	const n = reach + 1
-	squares := 0.0
-	var a, gather [combN]float64
-	var sums [combN][combN]float64
-	for y := range m.height {
+	var c combSums
+	outside := m.outside()
+	add := func(y int) {
 		rows := [3][]float32{m.row(y), m.row(y - 1), m.row(y + 1)}
-		seen := m.seen.Row(y)
-		for x := reach; x < m.stride-reach; x++ {
-			if flatAt(rows[0], x) && flatAt(rows[1], x) && flatAt(rows[2], x) {
-				continue
+		for line := range rows {
+			if rows[line] == nil {
+				rows[line] = outside
 			}
-			for line, level := range rows {
-				for k := range n {
-					a[line*n+k] = float64(m.beside(level, x, k))
-				}
-			}
-			v := float64(seen[x])
-			squares += v * v
-			for i := range a {
-				gather[i] += a[i] * v
-				for j := i; j < combN; j++ {
-					sums[i][j] += a[i] * a[j]
-				}
-			}
+		}
+		c.add(rows, m.seen.Row(y))
+	}
+	for y := 0; y < m.height; y += combSome {
+		add(y)
+	}
+	c.flush()
+	if c.explains(&m.half, filterRidge/combSome, 1-combGain/2) == nil {
+		return
+	}
+	for y := range m.height {
+		if y%combSome > 0 {
+			add(y)
 		}
 	}
-	// solve gives the filter of the first size parts, held as in identify, and towards nothing on the lines beside; and the sum of squares
-	// that it leaves: seen less twice the filter by gather plus the filter by sums by the filter.
-	solve := func(size int) (w []float64, left float64) {
-		normal, right := mat.NewSymDense(size, nil), mat.NewVecDense(size, nil)
-		for i := range size {
-			for j := i; j < size; j++ {
-				normal.SetSym(i, j, sums[i][j])
-			}
-			present := 0.0
-			if i < n {
-				present = float64(m.half[i])
-			}
-			normal.SetSym(i, i, sums[i][i]+filterRidge)
-			right.SetVec(i, gather[i]+filterRidge*present)
-		}
-		var cholesky mat.Cholesky
-		var solution mat.VecDense
-		if !cholesky.Factorize(normal) || cholesky.SolveVecTo(&solution, right) != nil {
-			return nil, 0
-		}
-		w, left = solution.RawVector().Data, squares
-		for i := range w {
-			left -= 2 * w[i] * gather[i]
-			for j := range w {
-				left += w[i] * w[j] * sums[min(i, j)][max(i, j)]
-			}
-		}
-		return w, left
-	}
-	_, one := solve(n)
-	w, three := solve(combN)
-	if w == nil || three > (1-combGain)*one {
+	c.flush()
+	w := c.explains(&m.half, filterRidge, 1-combGain)
+	if w == nil {
 		return
 	}
 	var half [n]float32
@@ -175,17 +239,4 @@ func (m *model) identifyComb() {
 		lines[1][i] /= float32(sum)
 	}
 	m.half, m.lines, m.combed, m.energy = half, lines, true, float32(energy/sum/sum)
-}
-
-// flatAt tells whether a line's levels are one over the filter's reach; there is nothing beyond the picture.
-func flatAt(level []float32, x int) bool {
-	if level == nil {
-		return true
-	}
-	for _, v := range level[x-reach : x+reach+1] {
-		if v != level[x] {
-			return false
-		}
-	}
-	return true
 }

@@ -83,6 +83,11 @@ const (
 
 func (t transform) codes(c video.YUV) (y, cb, cr float64) {
 	sin, cos := math.Sincos(t.hue * math.Pi / 180)
+	return t.turned(c, sin, cos)
+}
+
+// turned is codes with the sine and cosine of the hue.
+func (t transform) turned(c video.YUV, sin, cos float64) (y, cb, cr float64) {
 	u, v := t.saturation*(cos*c.U-sin*c.V), t.saturation*(sin*c.U+cos*c.V)
 	_, cb, cr = video.YUV{U: u, V: v}.Codes()
 	return t.black + 219*t.gain*c.Y, cb, cr
@@ -109,16 +114,26 @@ func calibrate(clusters []spot, p *display.Profile, blanking float64) transform 
 		part := math.Min(c.weight/total, 0.5)
 		return 10 * math.Min(math.Sqrt(part), part/math.Sqrt(0.02))
 	}
+	shares := make([]float64, len(clusters))
+	for i, c := range clusters {
+		shares[i] = share(c)
+	}
+	var seen shown
+	best := transform{16, 1, 1, 0}
+	bestCost := math.Inf(1)
+	// cost is no longer added up where it is no better than the best.
 	cost := func(t transform) float64 {
 		sum := prior(t)
-		for _, c := range clusters {
-			_, d := nearest(c, t, p)
-			sum += share(c) * math.Min(d, 25)
+		seen = t.show(seen[:0], p)
+		for i := range clusters {
+			if sum >= bestCost {
+				return sum
+			}
+			_, d := seen.nearest(&clusters[i], p)
+			sum += shares[i] * math.Min(d, 25)
 		}
 		return sum
 	}
-	best := transform{16, 1, 1, 0}
-	bestCost := math.Inf(1)
 	for _, black := range []float64{-4, 0, 4, 8, 12, 16, 20, 24} {
 		for gain := 0.80; gain < 1.30; gain += 0.02 {
 			for _, saturation := range []float64{1, 0.7, 1.3} {
@@ -257,13 +272,29 @@ const surelyHeld = 6.0
 // nearest is the palette colour next to a measured one, and the squared distance in
 // units of the scatter.
 func nearest(c spot, t transform, p *display.Profile) (index int, distance float64) {
-	distance = math.Inf(1)
-	colours := len(p.Colours)
-	if c.border && p.Kind == display.Attr {
-		colours = 8 // no bright ones
+	return t.show(nil, p).nearest(&c, p)
+}
+
+// A shown palette is the display's colours in a capture's codes.
+type shown []side
+
+// show appends them to dst.
+func (t transform) show(dst shown, p *display.Profile) shown {
+	sin, cos := math.Sincos(t.hue * math.Pi / 180)
+	for i := range p.Colours {
+		y, cb, cr := t.turned(p.Colours[i].YUV, sin, cos)
+		dst = append(dst, side{y, cb, cr})
 	}
-	for i := range colours {
-		if d := apart(c, t, p.Colours[i].YUV); d < distance {
+	return dst
+}
+
+func (v shown) nearest(c *spot, p *display.Profile) (index int, distance float64) {
+	distance = math.Inf(1)
+	if c.border && p.Kind == display.Attr {
+		v = v[:min(8, len(v))] // no bright ones
+	}
+	for i := range v {
+		if d := c.apart(&v[i], distance); d < distance {
 			index, distance = i, d
 		}
 	}
@@ -272,15 +303,20 @@ func nearest(c spot, t transform, p *display.Profile) (index int, distance float
 
 func apart(c spot, t transform, target video.YUV) float64 {
 	y, cb, cr := t.codes(target)
+	return c.apart(&side{y, cb, cr}, math.Inf(1))
+}
+
+// apart is the squared distance of a measured colour from one in codes; limit or more where it is not less.
+func (c *spot) apart(target *side, limit float64) float64 {
 	scatter := 219 * spotY
 	if c.stroke {
 		scatter *= 2
 	}
-	d := square((c.y - y) / scatter)
-	if c.chroma > 0 {
+	d := square((c.y - target.y) / scatter)
+	if c.chroma > 0 && d < limit {
 		// A colour seen only in thin strokes has blurred chroma: count it less.
 		trust := math.Min(1, c.chroma/8)
-		d += trust * (square((c.cb-cb)/(224*spotC)) + square((c.cr-cr)/(224*spotC)))
+		d += trust * (square((c.cb-target.cb)/(224*spotC)) + square((c.cr-target.cr)/(224*spotC)))
 	}
 	return d
 }

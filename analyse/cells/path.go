@@ -24,6 +24,13 @@ type sight struct {
 	whole      bool    // of the border: too large to be misread
 	low, high  bool    // luma is at an end of the codes: it may be less, or more
 	cutU, cutV float64 // the sign of a colour difference that is at an end of the codes; 0: it is not
+	normY      float64 // ln of the densities' norms, see norm
+	normC      float64
+}
+
+// norm works out what the scatters alone say, for fits.
+func (s *sight) norm() {
+	s.normY, s.normC = math.Log(s.sy*math.Sqrt(2*math.Pi)), math.Log(2*math.Pi*square(s.sc))
 }
 
 const (
@@ -111,7 +118,7 @@ func (s *sight) fits(c video.YUV) float64 {
 	if s.high && d < 0 || s.low && d > 0 {
 		d = 0
 	}
-	sum := -square(d/s.sy)/2 - math.Log(s.sy*math.Sqrt(2*math.Pi))
+	sum := -square(d/s.sy)/2 - s.normY
 	if s.chroma {
 		u, v := s.seen.U-c.U, s.seen.V-c.V
 		if s.cutU*u < 0 {
@@ -120,7 +127,7 @@ func (s *sight) fits(c video.YUV) float64 {
 		if s.cutV*v < 0 {
 			v = 0
 		}
-		sum -= (square(u)+square(v))/(2*square(s.sc)) + math.Log(2*math.Pi*square(s.sc))
+		sum -= (square(u)+square(v))/(2*square(s.sc)) + s.normC
 	}
 	return sum
 }
@@ -148,28 +155,26 @@ type scene struct {
 // weights gives ln of how much each colour explains a sight, and of all of it with what is odd.
 func (w *scene) weights(dst []float64, s *sight, shown []video.YUV) (total float64) {
 	total = s.odd()
-	for j := range shown {
+	for j := range dst {
 		dst[j] = math.Inf(-1)
-		switch {
-		case s.target >= 0 && j != s.target:
-			continue
-		case s.target >= 0:
-			dst[j] = s.fits(shown[j])
-		case j < s.colours:
-			dst[j] = w.common[j] + s.fits(shown[j])
-		default:
-			continue
-		}
+	}
+	if s.target >= 0 {
+		dst[s.target] = s.fits(shown[s.target])
+		return addLog(total, dst[s.target])
+	}
+	for j := range shown[:s.colours] {
+		dst[j] = w.common[j] + s.fits(shown[j])
 		total = addLog(total, dst[j])
 	}
 	return total
 }
 
+// addLog is ln of the sum of two exponentials; what is less than e^-50 of the other is lost in its last digit.
 func addLog(a, b float64) float64 {
 	if a < b {
 		a, b = b, a
 	}
-	if math.IsInf(b, -1) {
+	if b-a < -50 || math.IsInf(b, -1) {
 		return a
 	}
 	return a + math.Log1p(math.Exp(b-a))
@@ -184,6 +189,9 @@ func (w *scene) like(change func(video.YUV) video.YUV) (best float64, at transfo
 		changed[j] = change(c)
 	}
 	part := make([]float64, len(w.palette))
+	for k := range w.sights {
+		w.sights[k].norm()
+	}
 	for i := range w.believe {
 		b := &w.believe[i]
 		t, last := b.centre, math.Inf(-1)
@@ -203,10 +211,10 @@ func (w *scene) like(change func(video.YUV) video.YUV) (best float64, at transfo
 				total := w.weights(part, s, shown)
 				sum += total
 				for j, v := range part {
-					r := math.Exp(v - total)
-					if r < 1e-4 {
+					if v-total < leastPart {
 						continue
 					}
+					r := math.Exp(v - total)
 					if !(s.high && s.seen.Y < shown[j].Y || s.low && s.seen.Y > shown[j].Y) {
 						luma.add(1, changed[j].Y, s.seen.Y, r/square(s.sy))
 					}
@@ -233,6 +241,9 @@ func (w *scene) like(change func(video.YUV) video.YUV) (best float64, at transfo
 	}
 	return best, at
 }
+
+// leastPart is ln of the part of a sight below which a colour has no say in the levels.
+var leastPart = math.Log(1e-4)
 
 // normal2 is the normal equations of two unknowns.
 type normal2 struct{ aa, ab, bb, av, bv float64 }

@@ -27,6 +27,7 @@ type model struct {
 	combed bool
 	around float32 // code of what lies above and below the picture
 	energy float32 // sum of squares of the filter
+	steps  []float32
 }
 
 // newModel starts from levels, stride wide, and a filter for a bandwidth near 4 MHz.
@@ -34,6 +35,7 @@ func newModel(seen *grid.Raster, width, height int) *model {
 	m := &model{seen: seen, width: width, height: height, stride: width + 2*margin}
 	m.level = make([]float32, m.stride*height)
 	m.residual = make([]float32, m.stride*height)
+	m.steps = make([]float32, width)
 	m.setFilter([reach + 1]float32{0.72, 0.16, -0.02, 0, 0})
 	return m
 }
@@ -64,9 +66,10 @@ func (m *model) update() {
 		residual := m.residual[y*m.stride : (y+1)*m.stride]
 		seen := m.seen.Row(y)
 		for x := reach; x < m.stride-reach; x++ {
-			v := h[0] * level[x]
+			around := level[x-reach : x+reach+1 : x+reach+1]
+			v := h[0] * around[reach]
 			for k := 1; k <= reach; k++ {
-				v += h[k] * (level[x-k] + level[x+k])
+				v += h[k] * (around[reach-k] + around[reach+k])
 			}
 			residual[x] = seen[x] - v
 		}
@@ -91,9 +94,10 @@ func (m *model) change(i int, d float32) {
 
 // gain is how much the sum of squares falls when d is added at index i.
 func (m *model) gain(i int, d float32) float32 {
-	r := m.half[0] * m.residual[i]
+	around := m.residual[i-reach : i+reach+1 : i+reach+1]
+	r := m.half[0] * around[reach]
 	for k := 1; k <= reach; k++ {
-		r += m.half[k] * (m.residual[i-k] + m.residual[i+k])
+		r += m.half[k] * (around[reach-k] + around[reach+k])
 	}
 	if m.combed {
 		r += m.linesCorrelation(i)
@@ -134,39 +138,37 @@ const filterRidge = 200 * 100 * 100.0
 // present one where the picture has too few edges to say. weigh names the lines to use.
 func (m *model) identify(sigma float64) {
 	const n = reach + 1
-	normal, right := mat.NewSymDense(n, nil), mat.NewVecDense(n, nil)
-	var a [n]float64
+	var a, gather [n]float64
+	var sums [n][n]float64
 	for y := 0; y < m.height; y++ {
 		level := m.level[y*m.stride : (y+1)*m.stride]
 		seen := m.seen.Row(y)
+		even := newEvenness(level)
 		for x := reach; x < m.stride-reach; x++ {
-			// Flat surroundings say nothing about the filter's shape.
-			c := level[x]
-			flat := true
-			for k := 1; k <= reach; k++ {
-				if level[x-k] != c || level[x+k] != c {
-					flat = false
-					break
-				}
-			}
-			if flat {
+			if even.at(x) { // flat surroundings say nothing about the filter's shape
 				continue
 			}
-			a[0] = float64(c)
+			around := level[x-reach : x+reach+1 : x+reach+1]
+			a[0] = float64(around[reach])
 			for k := 1; k <= reach; k++ {
-				a[k] = float64(level[x-k] + level[x+k])
+				a[k] = float64(around[reach-k] + around[reach+k])
 			}
-			for i := range a {
+			v := float64(seen[x])
+			for i, w := range a {
 				for j := i; j < n; j++ {
-					normal.SetSym(i, j, normal.At(i, j)+a[i]*a[j])
+					sums[i][j] += w * a[j]
 				}
-				right.SetVec(i, right.AtVec(i)+a[i]*float64(seen[x]))
+				gather[i] += w * v
 			}
 		}
 	}
+	normal, right := mat.NewSymDense(n, nil), mat.NewVecDense(n, nil)
 	for i := range n {
-		normal.SetSym(i, i, normal.At(i, i)+filterRidge)
-		right.SetVec(i, right.AtVec(i)+filterRidge*float64(m.half[i]))
+		for j := i; j < n; j++ {
+			normal.SetSym(i, j, sums[i][j])
+		}
+		normal.SetSym(i, i, sums[i][i]+filterRidge)
+		right.SetVec(i, gather[i]+filterRidge*float64(m.half[i]))
 	}
 	var cholesky mat.Cholesky
 	if !cholesky.Factorize(normal) {
@@ -190,26 +192,50 @@ func (m *model) identify(sigma float64) {
 	}
 }
 
+// An evenness tells, for one place of a line after the other, whether all within the filter's reach are of one level.
+type evenness struct {
+	level []float32
+	run   int // levels up to the last one looked at that are as it is
+	last  int
+}
+
+func newEvenness(level []float32) evenness { return evenness{level: level, run: 1} }
+
+// at is asked with places that never go back.
+func (e *evenness) at(x int) bool {
+	for ; e.last < x+reach; e.last++ {
+		if e.level[e.last+1] == e.level[e.last] {
+			e.run++
+		} else {
+			e.run = 1
+		}
+	}
+	return e.run > 2*reach
+}
+
 // decide changes pixels of a line of one cell row while that lowers the sum of squares.
 // two holds the cell's levels {paper, ink} by column of cells; bits the pattern, one byte a cell.
 func (m *model) decide(y int, two [][2]float32, bits []uint8) {
 	overlap := m.overlap(1)
 	row := y*m.stride + margin
-	step := func(x int) float32 { // what a change of pixel x would add to its level
-		t := two[x/8]
-		if bits[x/8]>>(7-x%8)&1 == 1 {
-			return t[0] - t[1]
+	steps := m.steps[:m.width] // what a change of each pixel would add to its level
+	for c, t := range two {
+		for x := range 8 {
+			steps[c*8+x] = t[1] - t[0]
+			if bits[c]>>(7-x)&1 == 1 {
+				steps[c*8+x] = t[0] - t[1]
+			}
 		}
-		return t[1] - t[0]
 	}
 	flip := func(x int, d float32) {
 		bits[x/8] ^= 1 << (7 - x%8)
+		steps[x] = -d
 		m.change(row+x, d)
 	}
 	for range 8 {
 		changed := false
 		for x := range m.width {
-			d := step(x)
+			d := steps[x]
 			if d == 0 {
 				continue
 			}
@@ -220,7 +246,7 @@ func (m *model) decide(y int, two [][2]float32, bits []uint8) {
 				continue
 			}
 			if x+1 < m.width {
-				if e := step(x + 1); e != 0 {
+				if e := steps[x+1]; e != 0 {
 					if alone+m.gain(row+x+1, e)-2*d*e*overlap > 0 {
 						flip(x, d)
 						flip(x+1, e)

@@ -3,7 +3,6 @@ package cells
 import (
 	"math"
 	"math/bits"
-	"slices"
 
 	"backporch/analyse"
 	"backporch/analyse/grid"
@@ -33,13 +32,15 @@ type reader struct {
 	p             *display.Profile
 	rows, columns int
 	model         *model
-	cb, cr        *grid.Raster
+	planes        *chromaPlanes // of the delay taken; nil in monochrome
+	lines         [2][]float32  // see lineMeans
 	colour        bool
 	bits          []uint8 // [line*columns+column]
 	inks          []int   // ink pixels, by cell
 	luma          channel
 	cbs, crs      channel
-	inkShare      []float64 // [row*width+pixel]: share of the cell's lines, as they are weighed, that is ink
+	inkShare      []float64    // [row*width+pixel]: share of the cell's lines, as they are weighed, that is ink
+	believed      [2][]float64 // see believe
 	kernel        [2*chromaReach + 1]float64
 	delay         float64 // of chroma against luma, pixels
 	border        spot
@@ -49,6 +50,7 @@ type reader struct {
 	told          []analyse.Component // the same by a good machine's colours; nil: none to compare with
 	fits          []analyse.ColourFit
 	colours       []analyse.Spot
+	chosen        []int     // by cell: the pair taken last
 	rarity        []float64 // by pair: cost of colours that are seldom on this screen
 	sigma         float64
 }
@@ -72,7 +74,7 @@ func (r *reader) recover(s *analyse.Stack, reg analyse.Registration, levels *tra
 		r.upright(ground)
 	}
 	list := pairs(p, ground)
-	r.rarity = make([]float64, len(list))
+	r.rarity, r.chosen = make([]float64, len(list)), make([]int, len(r.inks))
 	for range 2 {
 		r.assign(list)
 		r.equalise(true)
@@ -90,7 +92,7 @@ func (r *reader) start() {
 			cell := row*r.columns + column
 			r.luma.paper[cell], r.luma.ink[cell] = r.split(r.model.seen, row, column, 12)
 			if r.inks[cell] == 0 && r.colour {
-				for _, plane := range []*grid.Raster{r.cb, r.cr} {
+				for _, plane := range r.planes.raster {
 					if r.split(plane, row, column, 40); r.inks[cell] > 0 {
 						break
 					}
@@ -165,19 +167,18 @@ func (r *reader) recount() {
 // fill writes the levels of all pixels into the model.
 func (r *reader) fill() {
 	m := r.model
+	border := float32(r.border.y)
 	for y := range m.height {
 		row := m.level[y*m.stride : (y+1)*m.stride]
-		for x := range row {
-			at := x - margin
-			if at < 0 || at >= m.width {
-				row[x] = float32(r.border.y)
-				continue
-			}
-			cell := y/8*r.columns + at/8
-			if r.bits[y*r.columns+at/8]>>(7-at%8)&1 == 1 {
-				row[x] = float32(r.luma.ink[cell])
-			} else {
-				row[x] = float32(r.luma.paper[cell])
+		for x := range margin {
+			row[x], row[margin+m.width+x] = border, border
+		}
+		for column := range r.columns {
+			cell := y/8*r.columns + column
+			two := [2]float32{float32(r.luma.paper[cell]), float32(r.luma.ink[cell])}
+			pattern := r.bits[y*r.columns+column]
+			for x := range row[margin+column*8:][:8] {
+				row[margin+column*8+x] = two[pattern>>(7-x)&1]
 			}
 		}
 	}
@@ -209,10 +210,11 @@ func (r *reader) equalise(identify bool) {
 		r.sigma = r.rms()
 		return
 	}
+	known := r.model.mixing()
 	for row := range r.rows {
 		for column := range r.columns {
 			cell := row*r.columns + column
-			s := r.lumaStats(row, column)
+			s := r.lumaStats(known, row, column)
 			paper, ink := s.solve(r.luma.paper[cell], r.luma.ink[cell], 0.5)
 			if r.inks[cell] == 0 {
 				ink = paper
@@ -226,15 +228,15 @@ func (r *reader) equalise(identify bool) {
 // rms is the luma residual, by its median so that a few bad cells do not set it.
 func (r *reader) rms() float64 {
 	m := r.model
-	sample := make([]float64, 0, m.height*m.width/4)
+	sample := make([]float32, 0, m.height*(m.width/4+1))
 	for y := range m.height {
 		for x := margin + y%4; x < margin+m.width; x += 4 {
-			sample = append(sample, math.Abs(float64(m.residual[y*m.stride+x])))
+			e := m.residual[y*m.stride+x]
+			sample = append(sample, max(e, -e))
 		}
 	}
-	slices.Sort(sample)
 	// Mostly flat screens have a median near 0: take the upper quartile of |N(0,1)|, 1.1503.
-	return math.Max(1.5, sample[len(sample)*3/4]/1.1503)
+	return math.Max(1.5, float64(analyse.Select(sample, len(sample)*3/4))/1.1503)
 }
 
 // calibrate fits the capture's levels to the colours seen, where they are not known.
@@ -319,11 +321,12 @@ func (r *reader) alternates(cell int) bool {
 // their two, for inks change from cell to cell; where they don't, the one that covers more.
 func (r *reader) background() int {
 	votes := make([]float64, len(r.p.Colours))
+	seen := r.transform.show(nil, r.p)
 	vote := func(s spot, pixels int) {
 		if s.weight = 1; r.colour {
 			s.chroma = float64(pixels) / 8
 		}
-		i, _ := nearest(s, r.transform, r.p)
+		i, _ := seen.nearest(&s, r.p)
 		votes[i] += 64 + float64(pixels)
 	}
 	for cell, inks := range r.inks {
@@ -343,12 +346,13 @@ func (r *reader) background() int {
 
 // upright turns round the cells of a Text display whose commoner level is ink: there the background is known.
 func (r *reader) upright(ground int) {
+	paperSeen := r.transform.show(nil, r.p)[ground]
 	distance := func(y, cb, cr float64) float64 {
 		s := spot{y: y, cb: cb, cr: cr}
 		if r.colour {
 			s.chroma = 8
 		}
-		return apart(s, r.transform, r.p.Colours[ground].YUV)
+		return s.apart(&paperSeen, math.Inf(1))
 	}
 	for cell, inks := range r.inks {
 		if inks == 0 || inks == 64 {
@@ -370,8 +374,8 @@ func (r *reader) assign(list []pair) {
 	scores := make([]float64, len(list))
 	counts := make([]float64, len(list))
 	r.eachCell(func(cell int, luma, cb, cr stats) {
-		r.choose(scores, list, cell, luma, cb, cr)
-		best := lowest(scores)
+		r.choose(scores, list, cell, luma, cb, cr, 0)
+		best := r.chosen[cell]
 		counts[best]++
 		q := list[best]
 		switch {

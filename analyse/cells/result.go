@@ -22,7 +22,7 @@ func (r *reader) result(list []pair, s *analyse.Stack, reg analyse.Registration)
 	}
 	scores := make([]float64, len(list))
 	r.eachCell(func(cell int, luma, cb, cr stats) {
-		r.choose(scores, list, cell, luma, cb, cr)
+		r.choose(scores, list, cell, luma, cb, cr, mostOdds)
 		r.finish(&out.Cells[cell], cell, list, scores, out.ColourOdds[cell*8:cell*8+8])
 	})
 	r.orient(out)
@@ -31,6 +31,9 @@ func (r *reader) result(list []pair, s *analyse.Stack, reg analyse.Registration)
 	out.Border = r.readBorder(s, reg)
 	return out
 }
+
+// mostOdds is as sure as anything is said to be, nats.
+const mostOdds = 30
 
 // finish fills one cell from the scores of its pairs.
 func (r *reader) finish(c *analyse.Cell, cell int, list []pair, scores []float64, odds []float32) {
@@ -51,7 +54,7 @@ func (r *reader) finish(c *analyse.Cell, cell int, list []pair, scores []float64
 		if differs && scores[k] < next {
 			next = scores[k]
 		}
-		d := float32(math.Min(30, math.Max(0, scores[k]-scores[best])))
+		d := float32(min(mostOdds, max(0, scores[k]-scores[best])))
 		flips := byteOf(r.p, other) ^ byteOf(r.p, q)
 		for b := range 8 {
 			if flips>>b&1 == 1 && (odds[b] == 0 || d < odds[b]) {
@@ -59,7 +62,7 @@ func (r *reader) finish(c *analyse.Cell, cell int, list []pair, scores []float64
 			}
 		}
 	}
-	c.Sure = float32(math.Min(30, next-scores[best]))
+	c.Sure = float32(min(mostOdds, next-scores[best]))
 	if c.Single && r.p.Kind == display.Attr {
 		odds[0], odds[1], odds[2] = 0, 0, 0
 	}

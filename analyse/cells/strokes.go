@@ -66,14 +66,13 @@ func (r *reader) strokes(clusters []spot) []spot {
 	rights := [2]*mat.VecDense{mat.NewVecDense(n, nil), mat.NewVecDense(n, nil)}
 	r.shares()
 	kernel := chromaKernel(2.5)
-	means := [2][]float64{make([]float64, r.columns*8+2*margin), make([]float64, r.columns*8+2*margin)}
+	var means [2][]float64
 	width := r.columns * 8
 	weights := make([]float64, n)
 	// each calls f with the mixture of every column of a row of cells.
 	each := func(f func(at int)) {
 		for row := range r.rows {
-			columnMeans(r.cb, row, means[0])
-			columnMeans(r.cr, row, means[1])
+			means = [2][]float64{r.planes.row(0, row), r.planes.row(1, row)}
 			shares := r.inkShare[row*width : (row+1)*width]
 			for at := range width {
 				clear(weights)

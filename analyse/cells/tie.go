@@ -105,7 +105,9 @@ func RecoverAt(s *analyse.Stack, reg analyse.Registration, p *display.Profile, k
 func newReader(s *analyse.Stack, reg analyse.Registration, p *display.Profile) *reader {
 	r := &reader{p: p, rows: p.Rows(), columns: p.Columns()}
 	luma, cb, cr := grid.Rasters(s, reg, -margin, p.Width+margin, 0, p.Height)
-	r.cb, r.cr, r.colour = cb, cr, cb != nil
+	if r.colour = cb != nil; r.colour {
+		r.planes = newChromaPlanes(cb, cr, r.rows)
+	}
 	r.model = newModel(luma, p.Width, p.Height)
 	n := r.rows * r.columns
 	r.bits, r.inks = make([]uint8, p.Height*r.columns), make([]int, n)

@@ -96,29 +96,35 @@ type alike struct {
 func cellTerms(luma *Raster, strong []bool, p *display.Profile, margin int, sigma float64) [64]float64 {
 	var terms [64]float64
 	spread := square(14 + 3*sigma) // blur at a change of colours leaves this much, codes
+	rows := eights(strong, luma.Width)
+	low, high := extremes(luma)
+	index := map[uint64]int{} // of a pattern in sorts
+	var sorts []alike
 	for cut := range terms {
 		oy, ox := cut/8, cut%8
-		sorts := map[uint64]alike{}
+		clear(index)
+		sorts = sorts[:0]
 		cells := 0
 		for y := oy; y+8 <= luma.Height; y += 8 {
 			for x := ox; x+8 <= luma.Width; x += 8 {
+				at := y*luma.Width + x
 				var key uint64
 				for r := range 8 {
-					i := (y+r)*luma.Width + x
-					for _, b := range strong[i : i+8] {
-						key <<= 1
-						if b {
-							key |= 1
-						}
-					}
+					key = key<<8 | uint64(rows[at+r*luma.Width])
 				}
 				if bits.OnesCount64(key) > 32 {
 					key = ^key
 				}
-				one := sorts[key]
-				one.cells++
-				one.misfit += math.Min(cellMisfit(luma, x, y)/(2*spread*16), 8)
-				sorts[key] = one
+				k, ok := index[key]
+				if !ok {
+					k = len(sorts)
+					index[key] = k
+					sorts = append(sorts, alike{})
+				}
+				sorts[k].cells++
+				if high[at]-low[at] >= leastCellStep {
+					sorts[k].misfit += math.Min(cellMisfit(luma, x, y, low[at], high[at])/(2*spread*16), 8)
+				}
 				cells++
 			}
 		}
@@ -136,20 +142,51 @@ func cellTerms(luma *Raster, strong []bool, p *display.Profile, margin int, sigm
 	// each other by a part of themselves.
 	least := slices.Min(terms[:])
 	scatter := math.Max(lengthLeast, lengthScatter*least)
-	rows, columns := gaps(luma, margin)
+	blankRows, blankColumns := gaps(luma, margin)
 	for cut, l := range terms {
-		terms[cut] = -square((l-least)/scatter)/2 - splitCell*(float64(within(rows, cut/8))+float64(within(columns, cut%8)))
+		terms[cut] = -square((l-least)/scatter)/2 - splitCell*(float64(within(blankRows, cut/8))+float64(within(blankColumns, cut%8)))
 	}
 	return terms
 }
 
-// cellMisfit is the sum of squares of a cell's 64 pixels about the better of two levels each; 0 for a step that is none.
-func cellMisfit(r *Raster, x0, y0 int) float64 {
+// eights gives for every place the mark there and the seven to its right, the leftmost in bit 7.
+func eights(marks []bool, width int) []uint8 {
+	out := make([]uint8, len(marks))
+	for at := width; at <= len(marks); at += width {
+		var b uint8
+		for x := at - 1; x >= at-width; x-- {
+			b >>= 1
+			if marks[x] {
+				b |= 0x80
+			}
+			out[x] = b
+		}
+	}
+	return out
+}
+
+// extremes gives for every place the least and the greatest of the 8 by 8 values that begin there; those that would begin too far right or
+// too low are not worked out.
+func extremes(r *Raster) (low, high []float32) {
+	low, high = slices.Clone(r.V), slices.Clone(r.V)
+	for _, step := range [6]int{1, 2, 4, r.Width, 2 * r.Width, 4 * r.Width} { // twice as many at each step
+		for i := range len(low) - step {
+			low[i], high[i] = min(low[i], low[i+step]), max(high[i], high[i+step])
+		}
+	}
+	return low, high
+}
+
+// leastCellStep is the step, in codes, below which a cell has but one level.
+const leastCellStep = 20
+
+// cellMisfit is the sum of squares of a cell's 64 pixels, which lie between low and high, about the better of two levels each.
+func cellMisfit(r *Raster, x0, y0 int, low, high float32) float64 {
 	var cell [64]float32
 	for y := range 8 {
 		copy(cell[8*y:], r.V[(y0+y)*r.Width+x0:(y0+y)*r.Width+x0+8])
 	}
-	sse, _ := twoLevels(cell[:], 20)
+	sse, _ := parted(cell[:], low, high)
 	return sse
 }
 
@@ -163,22 +200,37 @@ func twoLevels(v []float32, least float32) (sse, step float64) {
 	if high-low < least {
 		return 0, 0
 	}
+	return parted(v, low, high)
+}
+
+// parted is twoLevels of values between low and high. It ends sooner where the next split would part them as this one did.
+func parted(v []float32, low, high float32) (sse, step float64) {
 	left := float32(0)
 	for range 3 {
 		split := (low + high) / 2
+		below, above := low, high // those next to the split
 		var sumLow, sumHigh, square, nLow, nHigh float32
 		for _, a := range v {
 			square += a * a
 			if a < split {
 				sumLow += a
 				nLow++
+				if a > below {
+					below = a
+				}
 			} else {
 				sumHigh += a
 				nHigh++
+				if a < above {
+					above = a
+				}
 			}
 		}
 		low, high = sumLow/max(nLow, 1), sumHigh/max(nHigh, 1)
 		left = square - low*low*nLow - high*high*nHigh
+		if next := (low + high) / 2; below < next && next <= above {
+			break
+		}
 	}
 	return float64(left), float64(high - low)
 }

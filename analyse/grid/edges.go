@@ -19,10 +19,9 @@ func noise(s *analyse.Stack) float64 {
 	for i := 4; i+4 < len(s.Y); i += 8 {
 		d = append(d, math.Abs(float64(2*s.Y[i]-s.Y[i-2]-s.Y[i+2])))
 	}
-	slices.Sort(d)
 	// The median of |N(0,1)| is 0.6745, the second difference has variance 6. The lower
 	// quartile of |N(0,1)| is 0.3186: edges sit above it.
-	return d[len(d)/4]/(0.3186*math.Sqrt(6)) + 0.3
+	return analyse.Select(d, len(d)/4)/(0.3186*math.Sqrt(6)) + 0.3
 }
 
 // contrast is the distance of the 2nd from the 98th percentile of luma, codes.
@@ -31,8 +30,7 @@ func contrast(s *analyse.Stack) float64 {
 	for i := 0; i < len(s.Y); i += 8 {
 		sample = append(sample, s.Y[i])
 	}
-	slices.Sort(sample)
-	return float64(sample[len(sample)*98/100] - sample[len(sample)*2/100])
+	return float64(analyse.Select(sample, len(sample)*98/100) - analyse.Select(sample, len(sample)*2/100))
 }
 
 // binsPerSample is the fineness of the edge histogram.

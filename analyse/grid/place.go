@@ -172,47 +172,65 @@ func probable(shifts []analyse.Shift) []analyse.Shift {
 func contentMasks(luma, cb, cr *Raster, h border, sigma float64) (content, coloured, strong []bool) {
 	content, coloured, strong = make([]bool, len(luma.V)), make([]bool, len(luma.V)), make([]bool, len(luma.V))
 	floor := math.Max(10, 5*sigma)
-	step, chroma := make([]float64, luma.Width*luma.Height), make([]float64, luma.Width)
+	width, height := luma.Width, luma.Height
+	step, chroma, wide := make([]float64, len(luma.V)), make([]float64, width), make([]float64, width)
 	near := make([]float64, len(step)) // the greatest step about a pixel of its line
-	top := func(v []float64, x, reach int) float64 {
-		m := 0.0
-		for _, d := range v[max(0, x-reach):min(len(v), x+reach+1)] {
-			m = math.Max(m, d)
-		}
-		return m
-	}
 	for i, v := range luma.V {
 		step[i] = math.Abs(float64(v) - h.y)
 	}
-	for y := range luma.Height {
-		row := step[y*luma.Width : (y+1)*luma.Width]
-		for x := range row {
-			near[y*luma.Width+x] = top(row, x, 4)
-		}
+	around := newGreatest(width)
+	for y := range height {
+		around.of(near[y*width:(y+1)*width], step[y*width:(y+1)*width], 4)
 	}
-	for y := range luma.Height {
-		i := y * luma.Width
+	lines := make([]float64, width) // the greatest of five lines: decoders that comb lines leave part of one on the next
+	for y := range height {
+		i := y * width
 		if cb != nil {
 			for x := range chroma {
 				chroma[x] = math.Hypot(float64(cb.V[i+x])-h.cb, float64(cr.V[i+x])-h.cr)
 			}
+			around.of(wide, chroma, 10)
 		}
-		for x := range luma.Width {
-			own, around := near[i+x], 0.0
-			for k := -2; k <= 2; k++ { // decoders that comb lines leave part of one on the next
-				if y+k >= 0 && y+k < luma.Height {
-					around = math.Max(around, near[i+k*luma.Width+x])
+		clear(lines)
+		for k := max(0, y-2); k <= min(height-1, y+2); k++ {
+			for x, v := range near[k*width : (k+1)*width] {
+				if v > lines[x] {
+					lines[x] = v
 				}
 			}
+		}
+		for x := range width {
+			own := step[i+x]
 			// A pixel's neighbours have up to half of its step by blur, those further off less by ringing.
-			beside := math.Max(step[i+max(x-1, 0)], step[i+min(x+1, luma.Width-1)])
+			beside := max(step[i+max(x-1, 0)], step[i+min(x+1, width-1)])
 			// Chroma is blurred over some five pixels: its edge is where half of the step is reached.
-			content[i+x] = step[i+x] > math.Max(floor, math.Max(0.3*around, 0.5*beside))
-			coloured[i+x] = !content[i+x] && cb != nil && chroma[x] > math.Max(floor+4, 0.5*top(chroma, x, 10))
-			strong[i+x] = step[i+x] > math.Max(floor, 0.5*own)
+			content[i+x] = own > max(floor, 0.3*lines[x], 0.5*beside)
+			coloured[i+x] = !content[i+x] && cb != nil && chroma[x] > max(floor+4, 0.5*wide[x])
+			strong[i+x] = own > max(floor, 0.5*near[i+x])
 		}
 	}
 	return content, coloured, strong
+}
+
+// A greatest finds the greatest values about each of a line.
+type greatest struct{ room []float64 }
+
+func newGreatest(width int) greatest { return greatest{make([]float64, 0, 2*width)} }
+
+// of puts into dst the greatest value, 0 at the least, within reach of each of v.
+func (g *greatest) of(dst, v []float64, reach int) {
+	padded := append(g.room[:0], make([]float64, reach)...)
+	padded = append(append(padded, v...), make([]float64, reach)...)
+	g.room = padded[:0]
+	span := 1 // values that each holds the greatest of
+	for ; 2*span <= 2*reach+1; span *= 2 {
+		for i := range len(padded) - span {
+			padded[i] = max(padded[i], padded[i+span])
+		}
+	}
+	for x := range dst {
+		dst[x] = max(padded[x], padded[x+2*reach+1-span])
+	}
 }
 
 // A sums table answers how many marks lie in a rectangle.

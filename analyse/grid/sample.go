@@ -90,13 +90,30 @@ func (r *Raster) Row(y int) []float32 {
 func Rasters(s *analyse.Stack, reg analyse.Registration, left, right, top, bottom int) (y, cb, cr *Raster) {
 	luma := NewSampler(reg.OriginX, reg.PitchX, left, right)
 	y = read(s.Y, s.Width, s.Height, luma, reg, left, right, top, bottom)
-	if len(s.Cb) > 0 {
-		step := float64(s.Width) / float64(s.ChromaWidth)
-		chroma := NewSampler(reg.OriginX/step, reg.PitchX/step, left, right)
-		cb = read(s.Cb, s.ChromaWidth, s.Height, chroma, reg, left, right, top, bottom)
-		cr = read(s.Cr, s.ChromaWidth, s.Height, chroma, reg, left, right, top, bottom)
-	}
+	cb, cr = Differences(s, reg, left, right, top, bottom)
 	return y, cb, cr
+}
+
+// Differences reads the colour differences alone, as Rasters does.
+func Differences(s *analyse.Stack, reg analyse.Registration, left, right, top, bottom int) (cb, cr *Raster) {
+	if len(s.Cb) == 0 {
+		return nil, nil
+	}
+	chroma := Chroma(s, reg, left, right)
+	cb = read(s.Cb, s.ChromaWidth, s.Height, chroma, reg, left, right, top, bottom)
+	cr = read(s.Cr, s.ChromaWidth, s.Height, chroma, reg, left, right, top, bottom)
+	return cb, cr
+}
+
+// Chroma reads the colour differences of a stack's lines at the machine's pixels from left to right.
+func Chroma(s *analyse.Stack, reg analyse.Registration, left, right int) *Sampler {
+	step := float64(s.Width) / float64(s.ChromaWidth)
+	return NewSampler(reg.OriginX/step, reg.PitchX/step, left, right)
+}
+
+// Row is the field line that shows line k of the picture; beyond the field its first or last one.
+func Row(s *analyse.Stack, reg analyse.Registration, k int) int {
+	return min(max(int(math.Round(reg.OriginY+float64(k)*reg.PitchY)), 0), s.Height-1)
 }
 
 func read(plane []float32, width, height int, s *Sampler, reg analyse.Registration, left, right, top, bottom int) *Raster {

@@ -1,11 +1,6 @@
 package signal
 
-import (
-	"math"
-	"slices"
-
-	"gonum.org/v1/gonum/dsp/fourier"
-)
+import "math"
 
 // Whether an edge is slower than a good chain's is told by its whole shape, not by its rise alone: a decoder's trap at the subcarrier
 // takes the upper half of luma with it, and 10 to 90 % take 230 ns behind one of 0.9 MHz to either side of 3.58 MHz; but it swings about its edge
@@ -55,35 +50,18 @@ func (r *response) softness(subcarrierHz float64) float64 {
 	for _, v := range r.taps {
 		peak = math.Max(peak, v/main)
 	}
-	f := newShapes(r, main, peak, subcarrierHz)
+	f := newShapes(r, main, peak)
 	if f == nil {
 		return 0
 	}
-	var good, coarse, soft, steep []float64
-	for i, trap := range slices.Concat(trapHz, flatHz) {
-		for _, sharp := range sharpening {
-			c := chain{trap: trap, flat: i >= len(trapHz), sharp: sharp}
-			for _, hz := range machineHz {
-				c.machine = hz
-				good = append(good, f.like(c))
-			}
-			c.machine = coarseHz
-			coarse = append(coarse, f.like(c))
-			c.machine = usualMachineHz
-			for _, hz := range poleHz {
-				c.pole, c.steep = hz, 0
-				soft = append(soft, f.like(c))
-			}
-			for _, hz := range steepHz {
-				c.pole, c.steep = 0, hz
-				steep = append(steep, f.like(c))
-			}
-		}
+	var gains [4][]float64
+	for _, m := range membersOf(r.pixel*1e-9, subcarrierHz) {
+		gains[m.family] = append(gains[m.family], f.like(&m))
 	}
 	either := func(a, b []float64, share float64) float64 {
 		return meanExp([]float64{meanExp(a) + math.Log(2*(1-share)), meanExp(b) + math.Log(2*share)})
 	}
-	return either(soft, steep, steepShare) - either(good, coarse, coarseShare)
+	return either(gains[soft], gains[steep], steepShare) - either(gains[good], gains[coarse], coarseShare)
 }
 
 // How often a good path's border begins softly, as the machine's blanking does or lines that do not start quite alike, and how often its picture
@@ -108,29 +86,15 @@ func addLog(a, b float64) float64 {
 	return a + math.Log1p(math.Exp(b-a))
 }
 
-// A chain is a member of a family; 0: not there.
-type chain struct {
-	machine, trap, sharp, pole, steep float64
-	flat                              bool // the trap's bottom
-}
-
 // shapes compares responses with members of the families.
 type shapes struct {
-	fft          *fourier.FFT
-	coefficients []complex128
-	wave, steps  []float64
-	pixel        float64 // s
-	subcarrier   float64
 	half         float64 // where the step as seen is half, in pixels since the middle of the pixel
 	times        []float64
 	seen, weight []float64
 }
 
-func newShapes(r *response, main, peak, subcarrierHz float64) *shapes {
-	f := &shapes{
-		fft: fourier.NewFFT(shapeLength), coefficients: make([]complex128, shapeLength/2+1), wave: make([]float64, shapeLength), steps: make([]float64, shapeLength),
-		pixel: r.pixel * 1e-9, subcarrier: subcarrierHz, half: math.NaN(),
-	}
+func newShapes(r *response, main, peak float64) *shapes {
+	f := &shapes{half: math.NaN()}
 	step := r.step()
 	for i := 1; i < len(step); i++ {
 		if a, b := step[i-1]/main, step[i]/main; a < 0.5 && b >= 0.5 {
@@ -154,67 +118,25 @@ func newShapes(r *response, main, peak, subcarrierHz float64) *shapes {
 }
 
 // like is the log-likelihood of the response as seen behind a chain, but for what is alike for all.
-func (f *shapes) like(c chain) float64 {
-	bin := 1 / (float64(shapeLength) / shapeFine * f.pixel)
-	for k := range f.coefficients {
-		hz := float64(k) * bin
-		h := complex(math.Exp2(-0.5*square(hz/c.machine))/math.Sqrt(1+math.Pow(hz/decoderHz, 8)), 0)
-		h *= complex(1+c.sharp*math.Exp(-square((hz-2.8e6)/1.2e6)), 0)
-		if c.trap > 0 {
-			aside := square((hz - f.subcarrier) / c.trap)
-			if c.flat {
-				h *= complex(1-1/(1+aside*aside*aside), 0)
-			} else {
-				h *= complex(1-math.Exp2(-aside), 0)
-			}
-		}
-		if c.pole > 0 {
-			h /= complex(1, hz/c.pole)
-		}
-		if c.steep > 0 {
-			h *= complex(math.Exp2(-0.5*square(hz/c.steep)), 0)
-		}
-		// A pixel is a box; its middle lies in the middle of the wave.
-		if x := math.Pi * hz * f.pixel; x > 0 {
-			h *= complex(math.Sin(x)/x, 0)
-		}
-		if k%2 == 1 {
-			h = -h
-		}
-		f.coefficients[k] = h
-	}
-	f.fft.Sequence(f.wave, f.coefficients)
-	// Taps a pixel apart add up to the step's whole size, 1.
-	const scale = float64(shapeFine) / shapeLength
-	half := math.NaN()
-	for i := range f.wave {
-		f.wave[i] *= scale
-		f.steps[i] = f.wave[i]
-		if i >= shapeFine {
-			f.steps[i] += f.steps[i-shapeFine]
-		}
-		if i > 0 && math.IsNaN(half) && i > shapeLength/2-3*shapeFine && f.steps[i-1] < 0.5 && f.steps[i] >= 0.5 {
-			half = (float64(i-1) + (0.5-f.steps[i-1])/(f.steps[i]-f.steps[i-1]) - shapeLength/2) / shapeFine
-		}
-	}
-	if math.IsNaN(half) {
+func (f *shapes) like(m *member) float64 {
+	if math.IsNaN(m.half) {
 		return math.Inf(-1)
 	}
 	var gains []float64
 	for aside := -shapeAside; aside <= shapeAside+1e-9; aside += shapeAside / 3 {
 		var mm, mv, vv float64
 		for i, at := range f.times {
-			x := (at-f.half+half+aside)*shapeFine + shapeLength/2
+			x := (at-f.half+m.half+aside)*shapeFine + shapeLength/2
 			k := int(math.Floor(x))
 			if k < 0 || k+1 >= shapeLength {
 				continue
 			}
 			part := x - float64(k)
-			m := f.wave[k]*(1-part) + f.wave[k+1]*part
+			v := m.wave[k]*(1-part) + m.wave[k+1]*part
 			w := f.weight[i]
-			mm += w * m * m
-			mv += w * m * (f.seen[i] - m)
-			vv += w * square(f.seen[i]-m)
+			mm += w * v * v
+			mv += w * v * (f.seen[i] - v)
+			vv += w * square(f.seen[i]-v)
 		}
 		// The size is 1, but for shapeScale.
 		precision := mm + 1/square(shapeScale)

@@ -6,8 +6,6 @@ import (
 	"math/cmplx"
 	"slices"
 
-	"gonum.org/v1/gonum/dsp/fourier"
-
 	"backporch/analyse"
 	"backporch/video"
 )
@@ -51,25 +49,32 @@ func (f frame) beats(fields []*video.Field, luma *spectrum) *beat {
 	if length < 32 || length > beatLength || len(lines) < 4 {
 		return nil
 	}
-	fft := fourier.NewCmplxFFT(beatLength)
-	buffer, c := make([]complex128, beatLength), make([]complex128, beatLength)
-	power, window := make([]float64, beatLength), make([]complex128, length)
+	fft := newRadix4(beatLength)
+	buffer := make([]complex128, beatLength)
+	power, window := make([]float64, beatLength), make([]float64, length)
 	for i := range window {
-		window[i] = complex(0.5-0.5*math.Cos(2*math.Pi*(float64(i)+0.5)/float64(length)), 0)
+		window[i] = 0.5 - 0.5*math.Cos(2*math.Pi*(float64(i)+0.5)/float64(length))
+	}
+	var ofCb, ofCr, partCb, partCr [256]float64 // U and V by code, and their parts of the mean of a line
+	for code := range ofCb {
+		c := video.YUVOfCodes(0, float64(code), float64(code))
+		ofCb[code], ofCr[code] = c.U, c.V
+		partCb[code], partCr[code] = c.U/float64(length), c.V/float64(length)
 	}
 	mean := make([]complex128, length)
 	z := make([]complex128, length)
 	n := 0.0
 	read := func(field *video.Field, y int) {
-		var sum complex128
+		begin := y*field.ChromaWidth + from
+		cb, cr := field.Cb[begin:begin+length], field.Cr[begin:begin+length]
+		var u, v float64
 		for i := range z {
-			k := y*field.ChromaWidth + from + i
-			v := video.YUVOfCodes(0, float64(field.Cb[k]), float64(field.Cr[k]))
-			z[i] = complex(v.U, v.V)
-			sum += z[i] / complex(float64(length), 0)
+			z[i] = complex(ofCb[cb[i]], ofCr[cr[i]])
+			u += partCb[cb[i]]
+			v += partCr[cr[i]]
 		}
 		for i := range z {
-			z[i] -= sum
+			z[i] -= complex(u, v)
 		}
 	}
 	each := func(do func()) {
@@ -92,15 +97,22 @@ func (f frame) beats(fields []*video.Field, luma *spectrum) *beat {
 	if n < 4 {
 		return nil
 	}
+	for i, v := range mean {
+		mean[i] = complex(real(v)/n, imag(v)/n)
+	}
 	each(func() {
+		clear(buffer[length:])
 		for i, v := range z {
-			buffer[i] = window[i] * (v - mean[i]/complex(n, 0))
+			v -= mean[i]
+			buffer[i] = complex(window[i]*real(v), window[i]*imag(v))
 		}
-		fft.Coefficients(c, buffer)
-		for k, v := range c {
-			power[k] += (real(v)*real(v) + imag(v)*imag(v)) / math.Max(n-1, 1)
+		for k, v := range fft.transform(buffer) {
+			power[k] += real(v)*real(v) + imag(v)*imag(v)
 		}
 	})
+	for k := range power {
+		power[k] /= math.Max(n-1, 1)
+	}
 	// Both senses of rotation: a decoder of 625/50 mixes them.
 	half := make([]float64, beatLength/2+1)
 	for k := 1; k < beatLength/2; k++ {

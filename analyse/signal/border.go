@@ -3,8 +3,6 @@ package signal
 import (
 	"math"
 
-	"gonum.org/v1/gonum/dsp/fourier"
-
 	"backporch/analyse"
 	"backporch/video"
 	"backporch/video/display"
@@ -280,15 +278,12 @@ func rolling(waves []wave, mains float64) analyse.Estimate {
 
 // lineMeans gives the lines that show enough border, and its mean there.
 func (f frame) lineMeans(field *video.Field) (lines, means []float64) {
-	full := map[int]bool{}
-	for _, y := range f.lines() {
-		full[y] = true
-	}
+	full := func(y int) bool { return y >= f.above[0] && y < f.above[1] || y >= f.below[0] && y < f.below[1] }
 	top, bottom := f.above[0], f.below[1]
 	for y := max(top, 0); y < min(bottom, field.Height); y++ {
-		parts := [][2]int{f.left, f.right}
-		if full[y] {
-			parts = [][2]int{{f.from, f.to}}
+		parts := [2][2]int{f.left, f.right}
+		if full(y) {
+			parts = [2][2]int{{f.from, f.to}} // and none of the other
 		}
 		sum, n, cut := 0, 0, 0
 		for _, part := range parts {
@@ -312,105 +307,4 @@ func (f frame) lineMeans(field *video.Field) (lines, means []float64) {
 		}
 	}
 	return lines, means
-}
-
-// transformLength holds a line of border with room for the peak to be drawn finely.
-const transformLength = 1024
-
-// A spectrum is the power of the border's lines, Hann window, codes squared by bin of rate/transformLength.
-type spectrum struct {
-	moving, fixed []float64 // of single lines about their mean; of that mean
-	samples       float64   // effective, of the window
-	mean          []float64 // the mean line
-	turn          []complex128
-	fields, lines int
-	variance      float64 // of single samples about the mean line
-}
-
-// spectrum takes the spectra of the lines above and below the picture.
-func (f frame) spectrum(fields []*video.Field) *spectrum {
-	length := f.to - f.from
-	lines := f.lines()
-	if length < 64 || length > transformLength || len(lines) < 4 {
-		return nil
-	}
-	fields = some(fields, mostFields)
-	if len(fields) > 0 {
-		for len(lines) > 0 && lines[len(lines)-1] >= fields[0].Height {
-			lines = lines[:len(lines)-1]
-		}
-	}
-	s := &spectrum{mean: make([]float64, length), fields: len(fields), lines: len(lines)}
-	x := make([]float64, length)
-	read := func(field *video.Field, y int) {
-		sum := 0.0
-		for i, v := range field.Line(y)[f.from:f.to] {
-			x[i] = float64(v)
-			sum += x[i]
-		}
-		for i := range x {
-			x[i] -= sum / float64(length)
-		}
-	}
-	n := 0.0
-	for _, field := range fields {
-		for _, y := range lines {
-			read(field, y)
-			for i, v := range x {
-				s.mean[i] += v
-			}
-			n++
-		}
-	}
-	if n == 0 {
-		return nil
-	}
-	for i := range s.mean {
-		s.mean[i] /= n
-	}
-	fft := fourier.NewFFT(transformLength)
-	bins := transformLength/2 + 1
-	s.moving, s.fixed, s.turn = make([]float64, bins), make([]float64, bins), make([]complex128, bins)
-	buffer, coefficients, last := make([]float64, transformLength), make([]complex128, bins), make([]complex128, bins)
-	hann := make([]float64, length)
-	for i := range hann {
-		hann[i] = 0.5 - 0.5*math.Cos(2*math.Pi*(float64(i)+0.5)/float64(length))
-	}
-	for _, field := range fields {
-		previous := -2
-		for _, y := range lines {
-			read(field, y)
-			for i, v := range x {
-				d := v - s.mean[i]
-				s.variance += d * d
-				buffer[i] = d * hann[i]
-			}
-			fft.Coefficients(coefficients, buffer)
-			for k, c := range coefficients {
-				s.moving[k] += real(c)*real(c) + imag(c)*imag(c)
-				if previous == y-1 {
-					s.turn[k] += c * complex(real(last[k]), -imag(last[k]))
-				}
-			}
-			last, coefficients = coefficients, last
-			previous = y
-		}
-	}
-	// The mean line takes one of n degrees of freedom from each sample.
-	free := math.Max(n-1, 1)
-	s.variance /= free * float64(length)
-	for k := range s.moving {
-		s.moving[k] /= free
-	}
-	clear(buffer)
-	for i, v := range s.mean {
-		buffer[i] = v * hann[i]
-	}
-	fft.Coefficients(coefficients, buffer)
-	for k, c := range coefficients {
-		// The mean still holds the nth part of what moves.
-		s.fixed[k] = math.Max(0, real(c)*real(c)+imag(c)*imag(c)-s.moving[k]/n)
-	}
-	s.samples = float64(length)
-	return s
 }

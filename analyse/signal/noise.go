@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"backporch/analyse"
 	"backporch/video"
 )
 
@@ -260,10 +261,9 @@ func (m *layout) sigma(fields []*video.Field, patches []patch, c calm) reading {
 			}
 			variances = append(variances, sum/free/float64(len(pairs))/2)
 		}
-		slices.Sort(variances)
 		// The median of chi-squared of n degrees of freedom over n is (1 - 2/(9n))^3 (Wilson and Hilferty, 1931).
 		shrink := 1 - 2/(9*free*float64(len(pairs)))
-		v := math.Sqrt(variances[len(variances)/2] / (shrink * shrink * shrink))
+		v := math.Sqrt(analyse.Select(variances, len(variances)/2) / (shrink * shrink * shrink))
 		if v < out.sigma {
 			out = reading{sigma: v, same: float64(equal) / float64(all)}
 		}

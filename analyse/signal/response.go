@@ -69,15 +69,14 @@ func (m *layout) respond(white float64) *response {
 	const n = responseLen + 1 // the last: level
 	normal := mat.NewSymDense(n, nil)
 	var rights [2]*mat.VecDense
+	var gathered [2][n]float64
 	var squares [2]float64
-	for k := range rights {
-		rights[k] = mat.NewVecDense(n, nil)
-	}
 	x := make([]float64, left+p.Width+right)
 	var y [2][]float32
 	y[0], y[1] = make([]float32, p.Width+2*asidePx), make([]float32, p.Width+2*asidePx)
 	sums := make([]float64, n*n)
 	samples := make([]float32, m.in.Stack.Width)
+	var parts []float64 // a line's samples, parts of white
 	count, edges, cut, different := 0, 0, 0, 0
 	low, high := math.Inf(1), math.Inf(-1)
 	for _, same := range m.alike(usable) {
@@ -114,36 +113,50 @@ func (m *layout) respond(white float64) *response {
 		different++
 		centre.Line(y[0], samples)
 		halfway.Line(y[1], samples)
-		for at := first; at < last; at++ {
-			// Tap k looks k - beforePx pixels back.
-			window := x[left+at+beforePx-responseLen+1 : left+at+beforePx+1]
-			for a := range responseLen {
-				va := window[responseLen-1-a]
-				if va == 0 {
-					continue
-				}
-				row := sums[a*n : a*n+n]
-				for b := a; b < responseLen; b++ {
-					row[b] += va * window[responseLen-1-b]
-				}
-				row[responseLen] += va
+		// Tap k looks k - beforePx pixels back: these are what it meets from first to last.
+		begin, end := left+first+beforePx, left+last+beforePx
+		met := func(tap int) []float64 { return x[begin-tap : end-tap] }
+		own := met(0)
+		// The products of two taps are those of the taps before each but for the ends of the line.
+		for b := range responseLen {
+			other := met(b)
+			sum, level := 0.0, 0.0
+			for i, v := range own {
+				sum += v * other[i]
+				level += other[i]
 			}
-			for k := range rights {
-				if y[k][at+asidePx] > cutLevel {
+			sums[b] += sum
+			sums[b*n+responseLen] += level
+			for a := 1; a+b < responseLen; a++ {
+				sum += x[begin-a]*x[begin-a-b] - x[end-a]*x[end-a-b]
+				sums[a*n+a+b] += sum
+			}
+		}
+		for k := range rights {
+			code := y[k][first+asidePx:][:last-first]
+			for _, c := range code {
+				if c > cutLevel {
 					cut++
 				}
-				low, high = math.Min(low, float64(y[k][at+asidePx])), math.Max(high, float64(y[k][at+asidePx]))
-				v := float64(y[k][at+asidePx]) / white
+				low, high = min(low, float64(c)), max(high, float64(c))
+				v := float64(c) / white
+				parts = append(parts, v)
 				squares[k] += v * v
-				for a := range responseLen {
-					if va := window[responseLen-1-a]; va != 0 {
-						rights[k].SetVec(a, rights[k].AtVec(a)+va*v)
-					}
-				}
-				rights[k].SetVec(responseLen, rights[k].AtVec(responseLen)+v)
+				gathered[k][responseLen] += v
 			}
-			count++
+			for a := range responseLen {
+				sum := 0.0
+				for i, w := range met(a) {
+					sum += w * parts[i]
+				}
+				gathered[k][a] += sum
+			}
+			parts = parts[:0]
 		}
+		count += last - first
+	}
+	for k := range rights {
+		rights[k] = mat.NewVecDense(n, gathered[k][:])
 	}
 	if edges == 0 || count < 6*n || cut > count && high-low < leastStep*white { // nearly all of it is cut off
 		return nil

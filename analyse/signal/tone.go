@@ -38,6 +38,9 @@ func (f frame) tones(s *spectrum, white float64, coloured bool) []analyse.Tone {
 				if power[k] < power[k-1] || power[k] < power[k+1] {
 					continue
 				}
+				if power[k] <= best { // it would not be the strongest, whatever its floor
+					continue
+				}
 				floor := math.Max(f.floor(power, k), shoulder(power, k))
 				// The mean of m exponential variates scatters by 1/sqrt(m); a single one is above 7 times its median in one bin of 130.
 				if power[k] < floor*(1+9/math.Sqrt(segments)) || fixed && power[k] < floor*12 {
@@ -105,7 +108,8 @@ func shoulder(power []float64, k int) float64 {
 
 // floor is the median of the power around a bin, as that of the mean of noise; bins taken out do not count.
 func (f frame) floor(power []float64, k int) float64 {
-	var around []float64
+	var room [2*floorReach + 1]float64
+	around := room[:0]
 	for i := max(2, k-floorReach); i <= min(len(power)-1, k+floorReach); i++ {
 		if (i < k-peakBins || i > k+peakBins) && power[i] > 0 {
 			around = append(around, power[i])
@@ -114,8 +118,7 @@ func (f frame) floor(power []float64, k int) float64 {
 	if len(around) == 0 {
 		return 0
 	}
-	slices.Sort(around)
-	return around[len(around)/2]
+	return analyse.Select(around, len(around)/2)
 }
 
 // tone reads one peak.

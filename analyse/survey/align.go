@@ -108,5 +108,26 @@ func moved(s *analyse.Survey, p *display.Profile, font *display.Font, d analyse.
 	move(&out, d)
 	v := &view{p: p, font: font}
 	v.read(&out)
+	keepFlash(&out, s, p, d)
 	return &out
+}
+
+// keepFlash takes what flashes, which only time shows, from a survey for the same one at another place: of the old cells under a new one, that
+// with most of it says.
+func keepFlash(to, from *analyse.Survey, p *display.Profile, d analyse.Shift) {
+	if p.Kind != display.Attr || from.Memory == nil || to.Memory == nil || len(to.Cells) != len(from.Cells) {
+		return
+	}
+	near := func(cell, pixels, n int) int {
+		return max(0, min(n-1, int(math.Floor(float64(cell*8+pixels)/8+0.5))))
+	}
+	for i := range to.Cells {
+		c := &to.Cells[i]
+		old := near(c.Row, d.Lines, p.Rows())*p.Columns() + near(c.Column, d.Pixels, p.Columns())
+		a, b := p.CellAddress(c.Row, c.Column), p.CellAddress(from.Cells[old].Row, from.Cells[old].Column)
+		if c.Flash = from.Cells[old].Flash; c.Flash {
+			to.Memory.Bytes[a] |= 0x80
+		}
+		to.Memory.Seen[a] |= from.Memory.Seen[b] & 0x80
+	}
 }

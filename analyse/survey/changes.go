@@ -46,31 +46,33 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 	odd := make([]int, len(fields))
 	sorted := make([]float64, len(fields))
 	var away [8][]float64 // from what most fields show, by pixel of a line and field
-	var limits [8]float64
 	for x := range away {
 		away[x] = make([]float64, len(fields))
 	}
 	for i := range s.Cells {
 		c := &s.Cells[i]
-		if c.Flash = c.Flash || p.Kind == display.Attr && t.flashes(c, fields); c.Flash {
+		if c.Flash = c.Flash || p.Kind == display.Attr && t.flashes(c); c.Flash {
 			continue // it changes by itself
 		}
 		step := 48.0
 		if !c.Single && p.Kind == display.Attr {
 			step = math.Abs(p.Colours[c.Ink].Y-p.Colours[c.Paper].Y) * (s.Levels.White - s.Levels.Black)
 		}
+		outer := [8]bool{0: t.outermost(c, 0), 7: t.outermost(c, 7)}
 		var whole moment // Text: fields in which the cell shows something else
 		var rows [8]line
 		for y := range 8 {
 			by := &rows[y].by
-			moved, seen := false, true
+			moved, seen, stirs := false, true, false
+			var look [8]pending
 			for x := range 8 {
 				at, ok := t.at(c, x, y)
-				if !ok || t.outermost(c, x) {
+				if !ok || outer[x] {
 					seen = seen && ok
 					continue
 				}
-				threshold := max(t.threshold(c, x, y), 0.35*step)
+				sort := t.sorts[t.pixel(c, x, y)]
+				threshold := max(t.least, 6*t.usual[sort], 0.35*step)
 				if threshold > 0.7*max(step, 80) { // the step would not be told from what moves there anyway
 					seen = false
 					continue
@@ -79,36 +81,41 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 				if v := float64(stack.VarY[at]); v < 0.7*threshold*threshold/float64(stack.N) {
 					continue
 				}
-				beat.add(fields, at)
-				t.series(at, fields, c, x, y, 0.25*max(step, 80))
+				beat.add(t.planes, at)
+				look[x] = pending{at: at, sort: int(sort), limit: threshold, part: 0.25 * max(step, 80), spell: t.spell(at)}
+				// Most never leave the usual, which lies among the values, by more than these lie apart.
+				stirs = stirs || t.crawl != 0 && t.leaks[sort] != 0 || look[x].spell.span(look[x].part) > threshold
+			}
+			if p.Kind == display.Attr && seen {
+				s.Motion.Bytes++
+			}
+			if !stirs {
+				continue
+			}
+			for x := range look {
+				if look[x].limit == 0 {
+					clear(away[x])
+					continue
+				}
+				t.series(&look[x])
 				usual := median(t.luma, sorted)
 				for k, v := range t.luma {
 					away[x][k] = math.Abs(v - usual)
 				}
-				limits[x] = threshold
-				for _, d := range away[x] { // most never leave it
-					if d > threshold {
-						rows[y].steps[x] = stepped(t.luma, 0.6*max(step, 80))
-						break
-					}
+				if slices.ContainsFunc(away[x], func(d float64) bool { return d > look[x].limit }) {
+					rows[y].steps[x] = stepped(t.luma, 0.6*max(step, 80))
 				}
 			}
 			for k := range fields {
 				for x := range 8 {
 					// Blur moves the pixels beside one that changes, by less.
 					beside := max(away[max(x-1, 0)][k], away[min(x+1, 7)][k])
-					if d := away[x][k]; d > limits[x] && d > 0.7*beside {
+					if d := away[x][k]; d > look[x].limit && d > 0.7*beside {
 						by[x].add(k)
 						odd[k]++
 						moved = true
 					}
 				}
-			}
-			for x := range away {
-				clear(away[x])
-			}
-			if p.Kind == display.Attr && seen {
-				s.Motion.Bytes++
 			}
 			if !moved {
 				continue
@@ -138,6 +145,13 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 		}
 	}
 	return max(0, slices.Index(all, fields[worst]))
+}
+
+// A pending pixel is one that moves enough to be followed.
+type pending struct {
+	at, sort    int
+	limit, part float64 // how far it must move to have changed, 0 for one that is not followed; see spell.apart
+	spell       spell
 }
 
 // A line of a cell: for each pixel the fields in which it is another, and whether it changes once by the whole step.
@@ -227,6 +241,7 @@ func (t *track) byte(m *analyse.Memory, motion *analyse.Motion, address int, l *
 			continue
 		}
 		m.Changed[address*8+7-x] = uint16(n)
+		t.order(motion, &by[x], n)
 		if l.steps[x] && n > 1 && n < motion.Fields-1 {
 			motion.Steps++
 		} else {
@@ -259,6 +274,20 @@ func (t *track) byte(m *analyse.Memory, motion *analyse.Motion, address int, l *
 			motion.Bursts++
 		}
 	}
+}
+
+// order counts the turns of what changes in n fields, and those that chance would make of as many (Wald and Wolfowitz, Annals of Mathematical
+// Statistics 11, 1940, from memory).
+func (t *track) order(motion *analyse.Motion, by *moment, n int) {
+	if n < 2 || n > motion.Fields-2 {
+		return
+	}
+	for k := 1; k < motion.Fields; k++ {
+		if by.has(k) != by.has(k-1) {
+			motion.Flips++
+		}
+	}
+	motion.Chance += 2 * float64(n) * float64(motion.Fields-n) / float64(motion.Fields)
 }
 
 // flashing tells whether a byte changes as one of a flashing cell: all of it at once, for as long as flash lasts.
@@ -324,6 +353,7 @@ func (t *track) cell(m *analyse.Memory, motion *analyse.Motion, address int, who
 	for b := range 8 {
 		m.Changed[address*8+b] = uint16(n)
 	}
+	t.order(motion, &whole, n)
 	sides := 0
 	for k := 1; k < motion.Fields; k++ {
 		if whole.has(k) != whole.has(k-1) {
@@ -345,41 +375,4 @@ func (t *track) cell(m *analyse.Memory, motion *analyse.Motion, address int, who
 	if n == 1 {
 		motion.Once++
 	}
-}
-
-// moves measures how each lane's mean moves against the middle of all lanes.
-func moves(reg analyse.Registration, p *display.Profile, stack *analyse.Stack, phase []*video.Field) (out [8]float64) {
-	at := make([]int, p.Width)
-	for x := range at {
-		at[x] = int(math.Round(reg.OriginX + (float64(x)+0.5)*reg.PitchX))
-	}
-	if at[0] < 0 || at[p.Width-1] >= stack.Width {
-		return out
-	}
-	for _, f := range phase {
-		var sum [8]float64
-		lines := 0
-		for y := 0; y < p.Height; y += 2 { // half of the lines say it well enough
-			row := int(math.Round(reg.OriginY + float64(y)*reg.PitchY))
-			if row < 0 || row >= stack.Height {
-				continue
-			}
-			lines++
-			seen, mean := f.Y[row*stack.Width:], stack.Y[row*stack.Width:]
-			for x, i := range at {
-				sum[7-x%8] += float64(seen[i]) - float64(mean[i])
-			}
-		}
-		sorted := sum
-		slices.Sort(sorted[:])
-		middle := (sorted[3] + sorted[4]) / 2
-		for lane := range sum {
-			d := (sum[lane] - middle) / float64(max(lines, 1)*p.Columns())
-			out[lane] += d * d / float64(len(phase))
-		}
-	}
-	for lane := range out {
-		out[lane] = math.Sqrt(out[lane])
-	}
-	return out
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/bits"
 	"slices"
+	"sync"
 
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/stat"
@@ -379,8 +380,11 @@ func (v *view) recoverText(s *analyse.Survey) (*cells.Result, []analyse.Change) 
 		}
 		return r, nil
 	}
+	var other *cells.Result
+	var beside sync.WaitGroup // neither reading knows of the other
+	beside.Go(func() { other = v.recover(composed(s, v.p, list, 1, v.phase), s.Registration) })
 	r = v.recover(composed(s, v.p, list, 0, v.phase), s.Registration)
-	other := v.recover(composed(s, v.p, list, 1, v.phase), s.Registration)
+	beside.Wait()
 	read := text.Read(other.Cells, v.p, v.glyphs(), text.Options{})
 	out := make([]analyse.Change, len(list))
 	for i, ch := range list {

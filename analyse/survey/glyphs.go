@@ -84,25 +84,69 @@ func (l *lettering) eight(y, x int) uint64 {
 	return w >> 56
 }
 
-// weigh is what a displacement is worth, and whether the font is the picture's there. Each sort of cell counts once,
-// for what is written repeats itself.
-func (l *lettering) weigh(dx, dy int, seen map[uint64]int) (nats float64, fits bool) {
-	clear(seen)
-	for row := range l.p.Rows() {
-		for column := range l.p.Columns() {
-			var v uint64
-			for y := range 8 {
-				v = v<<8 | l.eight(row*8+y+dy, column*8+dx)
+// A spelling numbers what the eight by eight pixels hold that begin at any place of a picture and as far about it as cells are
+// displaced. Displacements share most of these, so that to count them takes no more than their numbers.
+type spelling struct {
+	about, stride int
+	at            []int32  // [(line+about)*stride+pixel+about]: the number; 0 is paper alone
+	words         []uint64 // by number
+	count         []int    // by number, of the displacement at hand
+	seen          []int32  // numbers that it has
+}
+
+func (l *lettering) spell(about int) *spelling {
+	s := &spelling{about: about, stride: l.p.Width - 7 + 2*about, words: []uint64{0}}
+	height := l.p.Height - 7 + 2*about
+	s.at = make([]int32, s.stride*height)
+	number := map[uint64]int32{0: 0}
+	for x := range s.stride {
+		var v uint64
+		for y := -7; y < height; y++ { // v holds the lines from y on
+			if v = v<<8 | l.eight(y+7-about, x-about); y < 0 {
+				continue
 			}
-			if v != 0 {
-				seen[v]++
+			n, known := number[v]
+			if !known {
+				n = int32(len(s.words))
+				number[v] = n
+				s.words = append(s.words, v)
+			}
+			s.at[y*s.stride+x] = n
+		}
+	}
+	s.count = make([]int, len(s.words))
+	return s
+}
+
+// tally counts the cells of a displacement.
+func (s *spelling) tally(dx, dy, rows, columns int) {
+	for _, n := range s.seen {
+		s.count[n] = 0
+	}
+	s.seen = s.seen[:0]
+	for row := range rows {
+		line := s.at[(row*8+dy+s.about)*s.stride+dx+s.about:]
+		for column := range columns {
+			n := line[column*8]
+			if n == 0 {
+				continue
+			}
+			if s.count[n]++; s.count[n] == 1 {
+				s.seen = append(s.seen, n)
 			}
 		}
 	}
+}
+
+// weigh is what a displacement is worth, and whether the font is the picture's there. Each sort of cell counts once,
+// for what is written repeats itself.
+func (l *lettering) weigh(dx, dy int, s *spelling) (nats float64, fits bool) {
+	s.tally(dx, dy, l.p.Rows(), l.p.Columns())
 	sorts, matched, written := 0, 0, 0
 	rows, columns := l.p.Rows(), l.p.Columns()
 	whole := (rows - (abs(dy)+7)/8) * (columns - (abs(dx)+7)/8) // cells that were read whole
-	for v, n := range seen {
+	for _, number := range s.seen {
+		v, n := s.words[number], s.count[number]
 		if float64(n) >= evenScreen*float64(whole) {
 			if l.even[v] {
 				// Every row or column of cells that shows it less was put beyond the picture's end.
@@ -127,9 +171,13 @@ func (l *lettering) place(places []analyse.Shift) []analyse.Shift {
 	var shifts []analyse.Shift
 	var scores []float64
 	best, fit := math.Inf(-1), false
-	seen := map[uint64]int{}
+	about := 0
 	for _, at := range places {
-		score, fits := l.weigh(at.Pixels, at.Lines, seen)
+		about = max(about, abs(at.Pixels), abs(at.Lines))
+	}
+	words := l.spell(about)
+	for _, at := range places {
+		score, fits := l.weigh(at.Pixels, at.Lines, words)
 		against := -math.Log(math.Max(at.Probability, 1e-300))
 		score -= math.Min(against, doubted+doubtedPart*(against-doubted))
 		shifts = append(shifts, at)

@@ -1,10 +1,6 @@
 package survey
 
-import (
-	"math"
-
-	"backporch/video"
-)
+import "math"
 
 // What a decoder leaves of the subcarrier moves all pixels at one frequency, whatever their phase: that of its step from field to field. Memory
 // that goes wrong keeps no time.
@@ -20,35 +16,52 @@ type rhythm struct {
 	seen  int
 	taken int
 	power []float64 // by cycles in all of the fields, from 1 on
-	cos   []float64 // of a turn's parts
+	// turns are cosines and sines by [cycles*half+field], to the middle of the fields: those that lie as far from either end have the same
+	// cosine and opposite sines, so that their sums and differences, pairs, will do.
+	turns []float64
+	pairs []float64
+	moves []float64 // of the pixel at hand about its mean, by field
 }
 
 func newRhythm(fields int) *rhythm {
-	r := &rhythm{power: make([]float64, fields/2+1), cos: make([]float64, 4*fields)}
-	for i := range r.cos {
-		r.cos[i] = math.Cos(2 * math.Pi * float64(i) / float64(4*fields))
+	half := fields/2 + 1
+	r := &rhythm{power: make([]float64, half), pairs: make([]float64, 2*half), moves: make([]float64, fields)}
+	for cycles := range r.power {
+		for k := range half {
+			sin, cos := math.Sincos(2 * math.Pi * float64(cycles*k%max(fields, 1)) / float64(fields))
+			r.turns = append(r.turns, cos, sin)
+		}
 	}
 	return r
 }
 
-// add takes the pixel at index at, if its turn has come.
-func (r *rhythm) add(fields []*video.Field, at int) {
-	if r.seen++; r.seen%rhythmEvery != 0 || r.taken >= rhythmMost || len(fields) < rhythmLeast {
+// add takes the pixel at index at of the fields' planes, if its turn has come.
+func (r *rhythm) add(planes [][]uint8, at int) {
+	if r.seen++; r.seen%rhythmEvery != 0 || r.taken >= rhythmMost || len(planes) < rhythmLeast {
 		return
 	}
 	r.taken++
-	n := len(fields)
-	mean := 0.0
-	for _, f := range fields {
-		mean += float64(f.Y[at]) / float64(n)
+	n, mean := len(planes), 0.0
+	for k, plane := range planes {
+		r.moves[k] = float64(plane[at])
+		mean += r.moves[k] / float64(n)
+	}
+	for k := 0; 2*k <= n; k++ {
+		a := r.moves[k] - mean
+		switch {
+		case k == 0 || 2*k == n: // by itself, and where no sine is
+			r.pairs[2*k], r.pairs[2*k+1] = a, 0
+		default:
+			b := r.moves[n-k] - mean
+			r.pairs[2*k], r.pairs[2*k+1] = a+b, a-b
+		}
 	}
 	for cycles := 1; cycles < len(r.power); cycles++ {
+		turns := r.turns[cycles*len(r.pairs):][:len(r.pairs)]
 		var re, im float64
-		for k, f := range fields {
-			v := float64(f.Y[at]) - mean
-			turn := 4 * (cycles * k % n)
-			re += v * r.cos[turn]
-			im += v * r.cos[(turn+3*n)%(4*n)] // the sine is the cosine a quarter behind
+		for k := 0; k+1 < len(turns); k += 2 {
+			re += r.pairs[k] * turns[k]
+			im += r.pairs[k+1] * turns[k+1]
 		}
 		r.power[cycles] += re*re + im*im
 	}

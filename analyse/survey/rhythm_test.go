@@ -4,8 +4,6 @@ import (
 	"math"
 	"math/rand/v2"
 	"testing"
-
-	"backporch/video"
 )
 
 // Pixels that turn at one frequency with any phase keep time, bits that come and go by chance keep none, and what decays has no more than a slow turn.
@@ -13,16 +11,16 @@ func TestRhythm(t *testing.T) {
 	const n, pixels = 24, 4096
 	rng := rand.New(rand.NewPCG(8, 1))
 	measure := func(at func(k, i int) float64) (float64, int) {
-		fields := make([]*video.Field, n)
-		for k := range fields {
-			fields[k] = &video.Field{Y: make([]uint8, pixels), Width: pixels, Height: 1}
+		planes := make([][]uint8, n)
+		for k := range planes {
+			planes[k] = make([]uint8, pixels)
 			for i := range pixels {
-				fields[k].Y[i] = uint8(math.Max(0, math.Min(255, 120+at(k, i)+2*rng.NormFloat64())))
+				planes[k][i] = uint8(math.Max(0, math.Min(255, 120+at(k, i)+2*rng.NormFloat64())))
 			}
 		}
 		r := newRhythm(n)
 		for i := range pixels {
-			r.add(fields, i)
+			r.add(planes, i)
 		}
 		return r.share()
 	}

@@ -229,10 +229,15 @@ func movements(fields []*video.Field, all *analyse.Stack) *movement {
 			trace += d[i] * d[i]
 		}
 		for i, a := range d {
-			row := gram[i*n:]
-			for j, b := range d {
+			row := gram[i*n : i*n+i+1]
+			for j, b := range d[:i+1] {
 				row[j] += a * b
 			}
+		}
+	}
+	for i := range n {
+		for j := range i {
+			gram[j*n+i] = gram[i*n+j]
 		}
 	}
 	return &movement{moving, step, gram, trace}

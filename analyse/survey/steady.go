@@ -1,44 +1,14 @@
 package survey
 
 import (
-	"slices"
-
 	"backporch/analyse"
 	"backporch/video"
 )
 
-// median is that of a row of values, by parting a copy about its pivot until the middle is found (Hoare, Algorithm 65: Find,
-// CACM 4, 1961, from memory); room is for as many.
+// median is that of a row of values; room is for as many.
 func median(v, room []float64) float64 {
 	copy(room, v)
-	room = room[:len(v)]
-	k := len(room) / 2
-	for low, high := 0, len(room)-1; low < high; {
-		pivot := room[(low+high)/2]
-		i, j := low, high
-		for i <= j {
-			for room[i] < pivot {
-				i++
-			}
-			for pivot < room[j] {
-				j--
-			}
-			if i <= j {
-				room[i], room[j] = room[j], room[i]
-				i++
-				j--
-			}
-		}
-		switch {
-		case k <= j:
-			high = j
-		case k >= i:
-			low = i
-		default:
-			return room[k]
-		}
-	}
-	return room[k]
+	return analyse.Select(room[:len(v)], len(v)/2)
 }
 
 // middle is the median of a sample over fields; values is room for as many.
@@ -47,8 +17,7 @@ func middle(fields []*video.Field, at int, values []uint8) uint8 {
 	for k, f := range fields {
 		values[k] = f.Y[at]
 	}
-	slices.Sort(values)
-	return values[len(values)/2]
+	return analyse.Select(values, len(values)/2)
 }
 
 // steady puts in place of the mean what most fields show, wherever a sample moves by far more than noise: a bit that is

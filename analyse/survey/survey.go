@@ -5,7 +5,6 @@ package survey
 import (
 	"errors"
 	"math"
-	"slices"
 
 	"backporch/analyse"
 	"backporch/analyse/cells"
@@ -312,8 +311,7 @@ func flat(s *analyse.Stack) analyse.Flat {
 		if len(v) == 0 {
 			return 128, 0
 		}
-		slices.Sort(v)
-		return float64(v[len(v)/2]), float64(v[len(v)*999/1000] - v[len(v)/1000])
+		return float64(analyse.Select(v, len(v)/2)), float64(analyse.Select(v, len(v)*999/1000) - analyse.Select(v, len(v)/1000))
 	}
 	var dy, dcb, dcr float64
 	out.Y, dy = spread(luma)

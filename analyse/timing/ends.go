@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"backporch/analyse"
 	"backporch/video"
 )
 
@@ -46,8 +47,9 @@ func borderEnds(fields []*video.Field, noise float64) ends {
 		f := fields[i]
 		var places [2][]float64
 		group, sharp := 1, true
+		middle := newMedians(f)
 		for side := range places {
-			if e, ok := findEnd(f, side == 1, noise); ok {
+			if e, ok := middle.findEnd(side == 1, noise); ok {
 				places[side] = e.places(f)
 				if withPlace(places[side]) < leastEnds*float64(f.Height) {
 					places[side] = nil // the picture's doing: a border ends on every line
@@ -104,13 +106,25 @@ func withPlace(places []float64) (n float64) {
 	return n
 }
 
-// findEnd looks for the step in the lines' median.
-func findEnd(f *video.Field, right bool, noise float64) (end, bool) {
-	least := max(endStep, 8*noise)
-	luma := plane(f.Y, f.Width, f.Height)
-	best, ok := luma.step(right)
+// medians are a field's median lines.
+type medians struct {
+	luma, cb, cr samples // cb and cr nil in monochrome
+}
+
+func newMedians(f *video.Field) medians {
+	m := medians{luma: plane(f.Y, f.Width, f.Height)}
 	if f.ChromaWidth >= 64 && len(f.Cb) >= f.ChromaWidth*f.Height && len(f.Cr) >= f.ChromaWidth*f.Height {
-		cb, cr := plane(f.Cb, f.ChromaWidth, f.Height), plane(f.Cr, f.ChromaWidth, f.Height)
+		m.cb, m.cr = plane(f.Cb, f.ChromaWidth, f.Height), plane(f.Cr, f.ChromaWidth, f.Height)
+	}
+	return m
+}
+
+// findEnd looks for the step in the lines' median.
+func (m medians) findEnd(right bool, noise float64) (end, bool) {
+	least := max(endStep, 8*noise)
+	best, ok := m.luma.step(right)
+	if m.cb != nil {
+		cb, cr := m.cb, m.cr
 		b, _ := cb.step(right)
 		r, _ := cr.step(right)
 		db, dr := b.level-b.outside, r.level-r.outside
@@ -148,8 +162,7 @@ func plane(codes []uint8, width, height int) samples {
 		for y := height / 8; y < height*7/8; y += 4 {
 			column = append(column, codes[y*width+x])
 		}
-		slices.Sort(column)
-		out[x] = float64(column[len(column)/2])
+		out[x] = float64(analyse.Select(column, len(column)/2))
 	}
 	return out
 }

@@ -187,6 +187,7 @@ func (m *mean2D) place(fields []*video.Field, pick []int, v vertical, noise floa
 			continue
 		}
 		ref := m.line(y)
+		laid := newReference(ref)
 		corr, masked := gradient(g, ref, m.coloured[y*m.width:], max(2, 4*noise/math.Sqrt(2*float64(m.count[y]))))
 		here := placed{y: y, g: corr}
 		for k, i := range pick {
@@ -197,7 +198,7 @@ func (m *mean2D) place(fields []*video.Field, pick []int, v vertical, noise floa
 				continue
 			}
 			tried++
-			level(f, fields[i].Line(from), ref)
+			laid.level(f, fields[i].Line(from))
 			d, left, ok := locate(f, ref, g, corr[0], noise)
 			if !ok {
 				shifts[k][y] = math.NaN()
@@ -277,19 +278,18 @@ func gradient(g, ref []float32, coloured []bool, threshold float64) (corr [lags 
 
 // covariances adds up the products of neighbouring differences where the mean is flat.
 func covariances(sum *[lags + 1]float64, f, ref, g []float32) {
-	var last [lags + 1]float64
-	run := 0
+	out, run := *sum, 0
 	for x, m := range ref {
 		if g[x] != 0 {
 			run = 0
 			continue
 		}
-		copy(last[1:], last[:lags])
-		last[0] = float64(f[x] - m)
 		if run++; run > lags {
-			for k := range sum {
-				sum[k] += last[0] * last[k]
+			d := f[x] - m
+			for k := range out {
+				out[k] += float64(d) * float64(f[x-k]-ref[x-k])
 			}
 		}
 	}
+	*sum = out
 }

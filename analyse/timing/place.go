@@ -2,24 +2,40 @@ package timing
 
 import "math"
 
+// A reference is a line that others are laid on, with its sums.
+type reference struct {
+	line    []float32
+	sm, smm float64 // of its values and their squares
+}
+
+func newReference(line []float32) reference {
+	r := reference{line: line}
+	for _, m := range line {
+		w := float64(m)
+		r.sm += w
+		r.smm += w * w
+	}
+	return r
+}
+
 // level lays a line's codes on those of ref, by least squares on gain and offset: a device's
-// gain control moves with a weak sync. dst is as long as ref.
-func level(dst []float32, f []uint8, ref []float32) {
-	var sf, sm, smm, sfm float64
-	for x, m := range ref {
-		v, w := float64(f[x]), float64(m)
-		sf += v
-		sm += w
-		smm += w * w
-		sfm += v * w
+// gain control moves with a weak sync. dst is as long as the line.
+func (r *reference) level(dst []float32, f []uint8) {
+	sf, sfm := float64(total(f[:len(r.line)])), 0.0
+	for x, m := range r.line {
+		sfm += float64(f[x]) * float64(m)
 	}
-	n, gain := float64(len(ref)), 1.0
-	if spread := smm - sm*sm/n; spread > n { // a flat line tells no gain
-		gain = max(0.5, min(2, (sfm-sf*sm/n)/spread))
+	n, gain := float64(len(r.line)), 1.0
+	if spread := r.smm - r.sm*r.sm/n; spread > n { // a flat line tells no gain
+		gain = max(0.5, min(2, (sfm-sf*r.sm/n)/spread))
 	}
-	offset := (sf - gain*sm) / n
+	offset := (sf - gain*r.sm) / n
+	var levelled [256]float32 // by code
+	for code := range levelled {
+		levelled[code] = float32((float64(code) - offset) / gain)
+	}
 	for x := range dst {
-		dst[x] = float32((float64(f[x]) - offset) / gain)
+		dst[x] = levelled[f[x]]
 	}
 }
 
@@ -58,16 +74,32 @@ func locate(f, ref, g []float32, gg, noise float64) (d, left float64, ok bool) {
 // doesn't, and as much as edges like these make of half a sample. Where none does, the
 // line has no place if its content is not that of the mean.
 func search(f, ref []float32, gg, noisy float64, reach int) (float64, bool) {
-	var errors [2*farthest + 1]float64
-	best := 0
-	for s := -reach; s <= reach; s++ {
-		e := 0.0
-		for x := 0; x < len(ref); x += 3 { // past its ends a line is blank
-			diff := float64(f[min(max(x+s, 0), len(f)-1)] - ref[x])
-			e += diff * diff
+	const together = 4 // displacements that are added up side by side, for no sum need wait for another
+	var errors [2*farthest + 1 + together]float64
+	padded := make([]float32, 0, len(f)+2*reach+together) // past its ends a line is blank
+	for range reach {
+		padded = append(padded, f[0])
+	}
+	padded = append(padded, f...)
+	for range reach + together {
+		padded = append(padded, f[len(f)-1])
+	}
+	for s := 0; s <= 2*reach; s += together {
+		var a, b, c, d float64
+		for x := 0; x < len(ref); x += 3 {
+			v, four := ref[x], padded[x+s:x+s+together]
+			p, q := float64(four[0]-v), float64(four[1]-v)
+			r, t := float64(four[2]-v), float64(four[3]-v)
+			a += p * p
+			b += q * q
+			c += r * r
+			d += t * t
 		}
-		errors[s+reach] = e
-		if s == -reach || e < errors[best+reach] {
+		errors[s], errors[s+1], errors[s+2], errors[s+3] = a, b, c, d
+	}
+	best := -reach
+	for s := -reach; s <= reach; s++ {
+		if errors[s+reach] < errors[best+reach] {
 			best = s
 		}
 	}

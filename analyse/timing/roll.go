@@ -26,20 +26,27 @@ func profile(f *video.Field) []float64 {
 	for y := range f.Height {
 		line := f.Line(y)
 		for b := range profileBands {
-			sum := 0
-			for _, v := range line[b*wide : (b+1)*wide] { // all of them: every fourth would beat with the subcarrier
-				sum += int(v)
-			}
-			p[y*profileBands+b] = float64(sum) / float64(wide)
+			// All of them: every fourth would beat with the subcarrier.
+			p[y*profileBands+b] = float64(total(line[b*wide:(b+1)*wide])) / float64(wide)
 		}
 	}
 	return p
 }
 
+// profiles keeps those worked out.
+type profiles map[*video.Field][]float64
+
+func (p profiles) of(f *video.Field) []float64 {
+	if p[f] == nil {
+		p[f] = profile(f)
+	}
+	return p[f]
+}
+
 // track follows the vertical place from field to field, by the displacement that makes the
 // line means of two fields differ least. The blanking between fields is narrower than the
 // overlap asked for, so a picture that wraps is followed as well.
-func track(fields []*video.Field, noise float64, o Options) vertical {
+func track(fields []*video.Field, noise float64, o Options, known profiles) vertical {
 	v := vertical{at: make([]float64, len(fields))}
 	if len(fields) < 2 {
 		return v
@@ -54,7 +61,7 @@ func track(fields []*video.Field, noise float64, o Options) vertical {
 	floor := differenceFloor(noise, fields[0].Width)
 	profiles := make([][]float64, len(fields))
 	for i, f := range fields {
-		profiles[i] = profile(f)
+		profiles[i] = known.of(f)
 	}
 	v.seen = shape(profiles[0], 0, len(profiles[0])) > 2*floor
 	moves, net, gross, took := 0, 0.0, 0.0, 0.0

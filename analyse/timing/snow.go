@@ -137,9 +137,5 @@ func texture(f *video.Field) (variance, along, down float64) {
 }
 
 func mean(line []uint8) float64 {
-	sum := 0
-	for _, v := range line {
-		sum += int(v)
-	}
-	return float64(sum) / float64(len(line))
+	return float64(total(line)) / float64(len(line))
 }

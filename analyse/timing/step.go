@@ -17,7 +17,9 @@ const (
 
 // Step is how many lines the picture lies lower in the fields of odd parity than in the others, by all pairs of neighbouring fields alike; 0
 // where they don't agree on a step, or show none.
-func Step(fields []*video.Field) int {
+func Step(fields []*video.Field) int { return stepOf(fields, profiles{}) }
+
+func stepOf(fields []*video.Field, known profiles) int {
 	fields = alike(fields)
 	if len(fields) < 2 {
 		return 0
@@ -25,20 +27,13 @@ func Step(fields []*video.Field) int {
 	floor := differenceFloor(fieldNoise(fields), fields[0].Width)
 	votes, pairs := map[int]int{}, 0
 	every := max(1, len(fields)/stepPairs)
-	var last []float64
 	for i := 0; i+1 < len(fields); i += every {
 		a, b := fields[i], fields[i+1]
 		if a.Parity == b.Parity {
 			continue
 		}
-		pa := last
-		if every > 1 || pa == nil {
-			pa = profile(a)
-		}
-		pb := profile(b)
-		last = pb
 		pairs++
-		d, moved := displacement(pa, pb, floor)
+		d, moved := displacement(known.of(a), known.of(b), floor)
 		n := int(math.Round(d))
 		if !moved || n == 0 {
 			continue

@@ -50,8 +50,9 @@ const (
 // Measure tells the sync state of fields that followed each other, oldest first. Some may
 // be left out, as long as their times and frame numbers tell.
 func Measure(fields []*video.Field, o Options) analyse.Sync {
-	step := Step(fields)
-	s := look(Level(fields, step), o)
+	known := profiles{}
+	step := stepOf(fields, known)
+	s := look(Level(fields, step), o, known)
 	s.Step = step
 	s.Device, s.Detects = o.Device, o.Detects
 	if s.State == analyse.Locked {
@@ -62,7 +63,7 @@ func Measure(fields []*video.Field, o Options) analyse.Sync {
 }
 
 // look is Measure by the pictures alone.
-func look(fields []*video.Field, o Options) analyse.Sync {
+func look(fields []*video.Field, o Options, known profiles) analyse.Sync {
 	fields = alike(fields)
 	s := analyse.Sync{State: analyse.NoSignal}
 	if len(fields) == 0 {
@@ -76,7 +77,7 @@ func look(fields []*video.Field, o Options) analyse.Sync {
 		return s
 	}
 	noise := fieldNoise(fields)
-	v := track(fields, noise, o)
+	v := track(fields, noise, o, known)
 	share := compare(fields, v)
 	if share.pairs > 0 {
 		s.SnowShare = &share.unshared

@@ -33,15 +33,18 @@ func weave(fields []*video.Field, o Options) analyse.Weave {
 	}
 	pairs := framePairs(fields)
 	var same, next []float64
+	var a, b []int16
 	for _, p := range pairs[:min(len(pairs), 6)] {
-		a, sa := changes(p[0], p[2], step)
-		b, sb := changes(p[1], p[3], step)
+		var sa, sb float64
+		a, sa = changes(a[:0], p[0], p[2], step)
+		b, sb = changes(b[:0], p[1], p[3], step)
 		if sa < leastNoise && sb < leastNoise {
 			continue
 		}
 		w := p[0].Width - step
-		same = append(same, correlation(a, b, 6*sa, 6*sb))
-		next = append(next, max(correlation(a[w:], b[:len(b)-w], 6*sa, 6*sb), correlation(a[:len(a)-w], b[w:], 6*sa, 6*sb)))
+		upper, lower := newNoises(a, 6*sa), newNoises(b, 6*sb)
+		same = append(same, upper.correlation(lower, 0))
+		next = append(next, max(upper.correlation(lower, -w), upper.correlation(lower, w)))
 	}
 	if len(same) < 2 {
 		return analyse.WeaveUnknown
@@ -83,17 +86,30 @@ func framePairs(fields []*video.Field) [][4]*video.Field {
 	return out
 }
 
-// changes is what changed from a to b on every line, less the same step samples on, and its
+// changes appends to d what changed from a to b on every line, less the same step samples on, and gives its
 // rms by the median.
-func changes(a, b *video.Field, step int) (d []float64, rms float64) {
-	d = make([]float64, 0, (a.Width-step)*a.Height)
-	var count [1024]int
+func changes(d []int16, a, b *video.Field, step int) (out []int16, rms float64) {
+	wide := a.Width - step
+	d = slices.Grow(d, wide*a.Height)[:wide*a.Height]
+	var sizes [2048]int // by change, from -1024 on
+	line := make([]int16, a.Width)
 	for y := range a.Height {
 		la, lb := a.Line(y), b.Line(y)
-		for x := range a.Width - step {
-			v := int(lb[x]) - int(la[x]) - int(lb[x+step]) + int(la[x+step])
-			d = append(d, float64(v))
-			count[min(max(v, -v), len(count)-1)]++
+		for x := range line {
+			line[x] = int16(lb[x]) - int16(la[x])
+		}
+		here, on, out := line[:wide], line[step:][:wide], d[y*wide:][:wide]
+		for x, now := range here {
+			v := now - on[x]
+			out[x] = v
+			sizes[(v+1024)&2047]++
+		}
+	}
+	var count [1024]int
+	for v := range count {
+		count[v] = sizes[1024+v]
+		if v > 0 {
+			count[v] += sizes[1024-v]
 		}
 	}
 	below := 0
@@ -110,19 +126,56 @@ func changes(a, b *video.Field, step int) (d []float64, rms float64) {
 	return d, 0
 }
 
-// correlation of two rows of numbers about zero, without those beyond a limit, which are no noise.
-func correlation(a, b []float64, la, lb float64) float64 {
-	var aa, bb, ab float64
-	for i := range a {
-		if math.Abs(a[i]) > la || math.Abs(b[i]) > lb {
+// noises are a row of numbers about zero, those that are no noise put to 0.
+type noises struct {
+	v    []int16
+	loud []int // where these were
+	sum  int   // of squares
+}
+
+// newNoises takes v, in which those beyond a limit are no noise.
+func newNoises(v []int16, limit float64) *noises {
+	n := &noises{v: v}
+	most := int16(min(limit, 2000))
+	for i, a := range v {
+		if a > most || -a > most {
+			n.loud = append(n.loud, i)
+			v[i] = 0
 			continue
 		}
-		aa += a[i] * a[i]
-		bb += b[i] * b[i]
-		ab += a[i] * b[i]
+		n.sum += int(a) * int(a)
 	}
+	return n
+}
+
+// squares is the sum of those that have a partner as far on in the other row, without those whose partner is no noise.
+func (n *noises) squares(other *noises, on int) int {
+	sum := n.sum
+	from, to := max(0, -on), min(len(n.v), len(n.v)-on)
+	for _, part := range [2][]int16{n.v[:from], n.v[to:]} {
+		for _, a := range part {
+			sum -= int(a) * int(a)
+		}
+	}
+	for _, i := range other.loud {
+		if at := i - on; at >= from && at < to {
+			sum -= int(n.v[at]) * int(n.v[at])
+		}
+	}
+	return sum
+}
+
+// correlation is that with another row as long, of whose numbers those on further are laid beside.
+func (n *noises) correlation(other *noises, on int) float64 {
+	from, to := max(0, -on), min(len(n.v), len(n.v)-on)
+	ab := 0
+	b := other.v[from+on : to+on]
+	for i, a := range n.v[from:to] {
+		ab += int(a) * int(b[i])
+	}
+	aa, bb := n.squares(other, on), other.squares(n, -on)
 	if aa == 0 || bb == 0 {
 		return 0
 	}
-	return ab / math.Sqrt(aa*bb)
+	return float64(ab) / math.Sqrt(float64(aa)*float64(bb))
 }

@@ -42,6 +42,9 @@ func (p *Profile) Size() int {
 // BitmapAddress is where the 8 pixels of cell column c on picture line y are kept
 // (Attr), leftmost in bit 7.
 func (p *Profile) BitmapAddress(y, c int) int {
+	if uint(y) < uint(len(p.bitmap.ofLine)) && uint(c) < uint(len(p.bitmap.ofColumn)) {
+		return p.bitmap.ofLine[y] | p.bitmap.ofColumn[c]
+	}
 	a := 0
 	for i, bit := range p.BitmapBits {
 		v := y
@@ -55,6 +58,10 @@ func (p *Profile) BitmapAddress(y, c int) int {
 
 // BitmapPlace is the inverse of BitmapAddress.
 func (p *Profile) BitmapPlace(address int) (y, c int) {
+	if uint(address) < uint(len(p.bitmap.places)) {
+		place := p.bitmap.places[address]
+		return int(place.line), int(place.column)
+	}
 	for i, bit := range p.BitmapBits {
 		if bit.Axis == 'c' {
 			c |= address >> i & 1 << bit.Index
@@ -63,6 +70,31 @@ func (p *Profile) BitmapPlace(address int) (y, c int) {
 		}
 	}
 	return y, c
+}
+
+// A bitmap is the addresses of a picture's lines and columns, and the places of its addresses, worked out once: they are asked for
+// by the million.
+type bitmap struct {
+	ofLine, ofColumn []int // the address bits that each sets
+	places           []place
+}
+
+type place struct{ line, column uint16 }
+
+// layOut works them out.
+func (p *Profile) layOut() {
+	var b bitmap
+	for y := range p.Height {
+		b.ofLine = append(b.ofLine, p.BitmapAddress(y, 0))
+	}
+	for c := range p.Columns() {
+		b.ofColumn = append(b.ofColumn, p.BitmapAddress(0, c))
+	}
+	for address := range p.ColourBase {
+		y, c := p.BitmapPlace(address)
+		b.places = append(b.places, place{uint16(y), uint16(c)})
+	}
+	p.bitmap = b
 }
 
 // CellAddress is where the colour byte (Attr) or the code (Text) of a cell is kept.

@@ -126,6 +126,9 @@ func (f *profileFile) profile() (*Profile, error) {
 	if len(problems) > 0 {
 		return nil, errors.Join(problems...)
 	}
+	if p.Kind == Attr {
+		p.layOut()
+	}
 	return p, nil
 }
 

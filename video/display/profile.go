@@ -41,6 +41,8 @@ type Profile struct {
 	ColourBase int          // Attr: address of the first colour byte
 	RowBits    int          // the memory chip's row address: A0 .. A(RowBits-1)
 	ColumnBits int          // its column address: the bits above
+
+	bitmap bitmap // of BitmapBits
 }
 
 // A Colour of the display's palette.

@@ -141,7 +141,10 @@ func fromYCbCr(m *image.YCbCr) *video.Frame {
 	b := m.Rect
 	hs, vs := subsampling(m.SubsampleRatio)
 	cw, ch := (b.Dx()+hs-1)/hs, (b.Dy()+vs-1)/vs
-	f := NewFrame(b.Dx(), b.Dy(), cw, ch)
+	f := &video.Frame{
+		Y: make([]uint8, b.Dx()*b.Dy()), Width: b.Dx(), Height: b.Dy(),
+		Cb: make([]uint8, cw*ch), Cr: make([]uint8, cw*ch), ChromaWidth: cw, ChromaHeight: ch,
+	}
 	for y := range f.Height {
 		copy(f.Y[y*f.Width:(y+1)*f.Width], m.Y[m.YOffset(b.Min.X, b.Min.Y+y):])
 	}

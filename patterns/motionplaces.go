@@ -1,0 +1,170 @@
+package patterns
+
+import (
+	"fmt"
+	"math"
+
+	"backporch/video/display"
+)
+
+// Where on the screen bits change over time: by rows of the chips, as decay goes, or by columns of the raster, as fetches fail.
+
+// A tallied is how many of some bits or bytes change.
+type tallied struct{ changed, of int }
+
+func (s *tallied) add(changed bool) {
+	s.of++
+	if changed {
+		s.changed++
+	}
+}
+
+// rare is the log-likelihood of a share where next to nothing changes, but what is misread.
+func (s tallied) rare() float64 { return betaSequence(s.changed, s.of, 0.5, 200) }
+
+// any is the log-likelihood of a share of some rate.
+func (s tallied) any() float64 { return betaSequence(s.changed, s.of, 0.5, 3) }
+
+// changes tells whether a bit shows another value in some field, and the value that it shows mostly.
+func (e *evidence) changes(address, lane int) (changed bool, value int) {
+	m := e.s.Memory
+	return m.Changed[address*8+lane] > 0, int(m.Bytes[address] >> lane & 1)
+}
+
+// byRows weighs, in nats, that a lane's changing bits go by the rows of its chip, all of one row's or none, and to one level, over their lying in
+// the bitmap anyhow: what is drawn, and what is well seen, differs from row to row as well.
+func (e *evidence) byRows(lane int) float64 {
+	m := e.s.Memory
+	if m == nil || len(m.Changed) < e.p.ColourBase*8 || e.p.RowBits == 0 {
+		return 0
+	}
+	rows := make([][2]tallied, 1<<e.p.RowBits)
+	var all [2]tallied
+	for a := range e.p.ColourBase {
+		r, _ := e.p.ChipAddress(a)
+		changed, value := e.changes(a, lane)
+		rows[r][value].add(changed)
+		all[value].add(changed)
+	}
+	if all[0].changed+all[1].changed < leastByPlace {
+		return 0
+	}
+	var whole, other [2]float64 // by the level that bits go to
+	for level := range 2 {
+		from := make([]tallied, len(rows))
+		for r := range rows {
+			from[r] = rows[r][1-level]
+			whole[level] += betaSequence(from[r].changed, from[r].of, wholeRow, wholeRow)
+		}
+		whole[level] += logSum(all[level].rare(), all[level].any()) - math.Ln2
+		other[level] = anyhow(from, all[1-level])
+	}
+	there := logSum(other[0]+other[1], other[0]+all[0].rare(), other[1]+all[1].rare()) - math.Log(3)
+	return logSum(whole[0], whole[1]) - math.Ln2 - there
+}
+
+// anyhow is the log-likelihood of shares that differ from place to place about one mean.
+func anyhow(list []tallied, all tallied) float64 {
+	mean := (float64(all.changed) + 0.5) / (float64(all.of) + 1)
+	var like [len(scatters)]float64
+	for _, s := range list {
+		for k, n := range scatters {
+			like[k] += betaSequence(s.changed, s.of, mean*n, (1-mean)*n)
+		}
+	}
+	return logSum(like[:]...) - math.Log(float64(len(like)))
+}
+
+// Rows' shares of bits that change have a beta density: of decay nearly all or none, else about their mean as if so many bits of each were
+// known. Common practice, no source.
+const wholeRow = 0.15
+
+var scatters = [...]float64{6, 25, 100}
+
+// rowsMoving counts the chip rows in which a quarter or more of the bytes of the bitmap change.
+func (e *evidence) rowsMoving() (n int) {
+	rows := make([]tallied, 1<<e.p.RowBits)
+	for a := range e.p.ColourBase {
+		moved := false
+		for lane := range 8 {
+			changed, _ := e.changes(a, lane)
+			moved = moved || changed
+		}
+		r, _ := e.p.ChipAddress(a)
+		rows[r].add(moved)
+	}
+	for _, s := range rows {
+		if 4*s.changed >= s.of {
+			n++
+		}
+	}
+	return n
+}
+
+// leastByPlace is how many bits or bytes must change for their places to be looked at.
+const leastByPlace = 12
+
+// leastStill is how many bytes with something drawn must stand still beside those that change.
+const leastStill = 40
+
+// byColumns gives the columns of cells in which bytes change, and no others do, where there are such, with what speaks for it in nats
+// over their lying anywhere: odd, even, or after some column.
+func (e *evidence) byColumns() (columns string, odds float64) {
+	m := e.s.Memory
+	if m == nil || e.p.Kind != display.Attr || len(m.Changed) < e.p.ColourBase*8 {
+		return "", 0
+	}
+	count := make([]tallied, e.p.Columns())
+	var all tallied
+	for y := range e.p.Height {
+		for c := range count {
+			if e.s.Cells[y/8*len(count)+c].Single {
+				continue // what is read in its place may look the same
+			}
+			a := e.p.BitmapAddress(y, c)
+			moved := false
+			for lane := range 8 {
+				changed, _ := e.changes(a, lane)
+				moved = moved || changed
+			}
+			count[c].add(moved)
+			all.add(moved)
+		}
+	}
+	if all.changed < leastByPlace {
+		return "", 0
+	}
+	split := func(in func(c int) bool) float64 {
+		var here, there tallied
+		for c, s := range count {
+			to := &there
+			if in(c) {
+				to = &here
+			}
+			to.changed += s.changed
+			to.of += s.of
+		}
+		if there.of < leastStill {
+			return math.Inf(-1)
+		}
+		var list []tallied
+		for c, s := range count {
+			if in(c) {
+				list = append(list, s)
+			}
+		}
+		return anyhow(list, here) + there.rare()
+	}
+	best := math.Inf(-1)
+	try := func(name string, in func(c int) bool, part float64) {
+		if v := split(in) + math.Log(part); v > best {
+			best, columns = v, name
+		}
+	}
+	try("odd", func(c int) bool { return c&1 == 1 }, 1.0/3)
+	try("even", func(c int) bool { return c&1 == 0 }, 1.0/3)
+	for n := 1; n < len(count)-1; n++ {
+		try(fmt.Sprintf("after %d", n), func(c int) bool { return c > n }, 1.0/3/float64(len(count)))
+	}
+	return columns, best - anyhow(count, all)
+}
