@@ -146,9 +146,10 @@ type Levels struct {
 // A Component is one colour signal, held at a level: Gain is ln of the likelihood of the colours seen with it so, over
 // that with all signals as they should be.
 type Component struct {
-	Name  string // "luma", "cb", "cr"
-	Level int
-	Gain  float64
+	Name   string // "luma", "cb", "cr"; "red", "green", "blue" (Attr)
+	Level  int
+	Gain   float64
+	Beside bool // by the colours that a good machine shows, not by the palette alone
 }
 
 // Border is what lies around the picture.
@@ -223,7 +224,10 @@ func (s *Signal) Hue() *float64 {
 
 // Signal is the quality of the signal. Each value is nil when not measured.
 type Signal struct {
+	Good *Signal // of a good machine's capture on the same bench; nil: none
+
 	SNRdB         *float64 // 20 log10(white less black, over rms noise), unweighted
+	ChromaSNRdB   *float64 // the same of chroma on the border, over the range of the colour differences
 	SNRQuantised  bool     // noise is lost in the steps of the codes or of a codec: SNRdB says 'about, or above'
 	OvershootPct  *float64 // of the step
 	RiseNs        *float64 // 10 to 90 %

@@ -61,11 +61,16 @@ const tooManyMoving = 0.2
 // still is the survey without what was measured of the colours, where so many cells change that these are no display's.
 func still(s *analyse.Survey, p *display.Profile) *analyse.Survey {
 	m := s.Motion
-	if p.Kind != display.Attr || m == nil || m.Fields < 6 || m.Bytes < 40 || float64(m.Moving) < tooManyMoving*float64(m.Bytes) {
-		return s
+	if m == nil || m.Fields < 6 || m.Bytes < 40 || float64(m.Moving) < tooManyMoving*float64(m.Bytes) || p.Kind == display.Text && m.Rhythm > 0.5 {
+		return s // what goes with the subcarrier's rhythm is its dots
 	}
 	out := *s
-	out.Signal.ColourFits, out.Signal.ChromaDead = nil, false
+	out.Signal.ColourFits = nil
+	if f := fitOf(s, "colour-lost"); f != nil && s.Signal.ChromaDead && s.Signal.ChromaOff { // no mean of colours is without any
+		out.Signal.ColourFits = []analyse.ColourFit{*f}
+	} else {
+		out.Signal.ChromaDead = false
+	}
 	return &out
 }
 

@@ -278,8 +278,28 @@ func (c *comparison) hypotheses(e *evidence) []hypothesis {
 		}
 		return edge(c.border)
 	})
+	e.heldBack(out)
 	out = c.flashing(e, out)
 	return e.moving(out, out[0].like)
+}
+
+// plainlyHeld is the gain of all colours together, nats, from which on they do not speak against a held signal.
+const plainlyHeld = 10.0
+
+// heldBack bounds a colour signal that is held by what all colours say of it together: where it would change nothing of the good machine's picture, what
+// fits better with it is misread. The first hypothesis is that of a good machine.
+func (e *evidence) heldBack(list []hypothesis) {
+	for i := range list {
+		f := list[i].fault
+		if f == nil || f.Kind != "colour-path" || f.Level == nil {
+			continue
+		}
+		for _, k := range e.s.Levels.Components {
+			if k.Beside && k.Name == f.Component && k.Level == *f.Level && k.Gain < plainlyHeld {
+				list[i].like = math.Min(list[i].like, list[0].like+math.Max(k.Gain, 0))
+			}
+		}
+	}
 }
 
 // flashing adds what flashes and what doesn't: cells that do with the good machine and stand still here, or the other way round,

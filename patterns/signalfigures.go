@@ -16,6 +16,7 @@ type trait struct {
 	good, bad figure
 	least     float64 // the least that a capture tells
 	edges     bool    // read from edges, which must hold still
+	ofType    float64 // spread between good machines of one type, where one was captured; 0: that says nothing
 	// read gives the value and its uncertainty; nil: not measured.
 	read func(s *analyse.Survey) *analyse.Estimate
 	// disturbs says how often other kinds change this figure as well.
@@ -48,8 +49,9 @@ var traits = []trait{
 		},
 	},
 	{
-		// Bars of 1 code in 219 show on a flat area (0.5 %); clock crosstalk that somebody looks for is some percent.
-		kind: "fixed-bars", good: figure{0.2, 0.7}, bad: figure{6, 0.7}, least: 0.1,
+		// Bars of 1 code in 219 show on a flat area (0.5 %); clock crosstalk that somebody looks for is 1 to some 10 percent. What a type of machine
+		// has by itself differs by less from one to the next than between types.
+		kind: "fixed-bars", good: figure{0.2, 0.7}, bad: figure{4, 0.8}, least: 0.1, ofType: 0.6,
 		read:     func(s *analyse.Survey) *analyse.Estimate { return toneOf(s, true) },
 		disturbs: map[string]float64{"sync-weak": 0.02, "no-signal": 0.5}, // lines that move have even borders
 		why: func(s *analyse.Survey) string {
@@ -168,7 +170,13 @@ func traitLike(s *analyse.Survey, kind string) float64 {
 		if e == nil || s.Sync.State != analyse.Locked && t.edges {
 			continue
 		}
-		good, bad := t.good.goodOf(e, t.least), t.bad.badOf(e, t.least)
+		usual := t.good
+		if g := s.Signal.Good; g != nil && t.ofType > 0 {
+			if own := t.read(&analyse.Survey{Signal: *g}); own != nil {
+				usual = figure{math.Max(own.Value, 1.5*t.least), t.ofType}
+			}
+		}
+		good, bad := usual.goodOf(e, t.least), t.bad.badOf(e, t.least)
 		switch {
 		case t.kind == kind:
 			sum += bad

@@ -82,6 +82,17 @@ func TestPathKinds(t *testing.T) {
 			g.ColourFits = []analyse.ColourFit{{Kind: "hue-shift", Gain: 2}, {Kind: "level-low", Gain: 13, Amount: analyse.Estimate{Value: 0.6}}}
 		}},
 		{"noise", func(g *analyse.Signal) { *g.SNRdB = 26 }},
+		{"noise", func(g *analyse.Signal) { chroma := 29.0; g.ChromaSNRdB = &chroma }}, // a trap takes it off luma
+		{"", func(g *analyse.Signal) { chroma := 44.0; g.ChromaSNRdB = &chroma }},
+		{"fixed-bars", func(g *analyse.Signal) { // where a good one of the type has none
+			tone(true, 1.9)(g)
+			g.Good = &analyse.Signal{Curves: analyse.Curves{Spectrum: []analyse.Point{{}}}}
+		}},
+		{"", func(g *analyse.Signal) { // or as many
+			tone(true, 1.9)(g)
+			g.Good = &analyse.Signal{}
+			tone(true, 1.7)(g.Good)
+		}},
 	} {
 		list := pathHypotheses(surveyWith(c.change))
 		normalise(list)

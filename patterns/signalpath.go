@@ -114,9 +114,13 @@ func pathHypotheses(s *analyse.Survey) []hypothesis {
 	syncClean, syncLost, syncWeak, syncNoise := syncLikelihoods(&s.Sync, s.Signal.SNRdB)
 	var good, bad, either float64 // of the noise
 	if snr := s.Signal.SNRdB; snr != nil && s.Sync.State == analyse.Locked {
+		where := ""
+		if c := s.Signal.ChromaSNRdB; c != nil && *c < *snr {
+			snr, where = c, " in chroma"
+		}
 		good, bad = gauss(math.Min(*snr, cleanSNR), cleanSNR, cleanSNRSpread), gauss(math.Max(*snr, noisySNR), noisySNR, noisySNRSpread)
 		either = logSum(good, bad) - math.Ln2
-		grainy.why = []string{fmt.Sprintf("signal to noise is %.0f dB; a good chain has 36 dB or more", *snr)}
+		grainy.why = []string{fmt.Sprintf("signal to noise is %.0f dB%s; a good chain has 36 dB or more", *snr, where)}
 	}
 	clean.like = syncClean + good + traitLike(s, "")
 	lost.like = syncLost + either + traitLike(s, "no-signal")
@@ -171,10 +175,14 @@ func cleanPath() float64 {
 
 // lessDevice is a survey of which what a good machine's capture shows as well speaks for no fault: edges as soft as these are the device's.
 func lessDevice(s, good *analyse.Survey) *analyse.Survey {
-	if good == nil || s.Signal.SlowGain == nil || good.Signal.SlowGain == nil || *good.Signal.SlowGain <= 0 {
+	if good == nil {
 		return s
 	}
 	out := *s
+	out.Signal.Good = &good.Signal
+	if s.Signal.SlowGain == nil || good.Signal.SlowGain == nil || *good.Signal.SlowGain <= 0 {
+		return &out
+	}
 	gain := *s.Signal.SlowGain - *good.Signal.SlowGain
 	out.Signal.SlowGain = &gain
 	return &out

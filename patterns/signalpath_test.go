@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"backporch/analyse"
+	"backporch/video/display"
 )
 
 // What the figures of sync and noise say, by hand: steady lines and 45 dB are a good path's, whatever the least of the figures
@@ -141,6 +142,34 @@ func TestSoftEdgesLoseColour(t *testing.T) {
 		normalise(list)
 		if b := best(list); b.fault == nil || b.fault.Kind != c.want || b.like < 0.8 {
 			t.Errorf("%+v: %+v at %.2f", c, b.fault, b.like)
+		}
+	}
+}
+
+// Colours of cells that change are means of several, on either kind of display; cells that seem to with the subcarrier's dots are not.
+func TestColoursOfMovingCells(t *testing.T) {
+	for _, c := range []struct {
+		kind   display.Kind
+		moving int
+		rhythm float64
+		kept   bool
+	}{{display.Attr, 900, 0, false}, {display.Text, 900, 0.1, false}, {display.Text, 900, 0.9, true}, {display.Text, 20, 0.1, true}} {
+		s := &analyse.Survey{Motion: &analyse.Motion{Fields: 20, Bytes: 1000, Moving: c.moving, Rhythm: c.rhythm}}
+		s.Signal.ColourFits = []analyse.ColourFit{{Kind: "clipping", Gain: 10}}
+		if kept := still(s, &display.Profile{Kind: c.kind}).Signal.ColourFits != nil; kept != c.kept {
+			t.Errorf("%+v: %v", c, kept)
+		}
+	}
+}
+
+// What fits better with a signal held that all colours together say nothing for is misread; not where they say so.
+func TestHeldBack(t *testing.T) {
+	for gain, want := range map[float64]float64{-4: -100, 2: -98, 40: -20} {
+		e := &evidence{s: &analyse.Survey{Levels: analyse.Levels{Components: []analyse.Component{{Name: "blue", Level: 1, Gain: gain, Beside: true}}}}}
+		list := []hypothesis{{like: -100}, {like: -20, fault: &Fault{Kind: "colour-path", Component: "blue", Level: ptr(1)}}, {like: -30, fault: &Fault{Kind: "colour-path", Component: "red", Level: ptr(1)}}}
+		e.heldBack(list)
+		if list[1].like != want || list[2].like != -30 {
+			t.Errorf("gain %v: %v and %v, want %v and -30", gain, list[1].like, list[2].like, want)
 		}
 	}
 }

@@ -8,6 +8,7 @@ import (
 	"slices"
 
 	"backporch/analyse"
+	"backporch/analyse/cells"
 	"backporch/video"
 	"backporch/video/display"
 )
@@ -166,6 +167,8 @@ func (t *screenText) against(c *comparison) []hypothesis {
 		like := b.weigh(b.plain, false) + rest
 		if inks, choice, most := b.heldInks(k); most {
 			like += inks + choice
+		} else if h := cells.Held(e.s.Levels.Components); h != nil && h.Beside && *h == k { // read with the colours that are left, inks are as the reference's
+			like = plain + rest
 		} else { // the colours were read with those that are left, so that any ink may show; and what fits better is misread
 			like = math.Min(like+seen.drawnInks(nil), plain+rest)
 		}
@@ -176,7 +179,7 @@ func (t *screenText) against(c *comparison) []hypothesis {
 				like -= otherColour
 			}
 		}
-		if changes { // the reference says which colours were meant, so that the palette's fit need not
+		if changes && !k.Beside { // the reference says which colours were meant, so that the palette's fit need not
 			gain = math.Max(gain, 0)
 		}
 		out = append(out, answer(Fault{Kind: "colour-path", Component: k.Name, Level: ptr(k.Level)}, 1/float64(len(e.s.Levels.Components)), like+gain+still, whyPath(k)))

@@ -1,6 +1,7 @@
 package cells
 
 import (
+	"cmp"
 	"math"
 	"math/bits"
 	"slices"
@@ -22,24 +23,30 @@ const (
 	otherCost                 = 1.5 // nats: that it is one
 	cellY, mixedY             = 0.018, 0.05
 	cellC, turnC              = 0.02, 0.05 // scatter of chroma, and the part of it that grows with the colour
+	flatC                     = 0.012      // the same where no stroke is near: three codes
 	mostGroups                = 24
 	likeReference             = 0.5 // of the cells must be as the best of the kinds has them, or it is another screen
 )
 
-// Against weighs what is wrong with all colours by a good machine's capture of the same screen; nil where the two cannot be compared.
-func Against(here, good *analyse.Survey, p *display.Profile) []analyse.ColourFit {
+// Against weighs what is wrong with all colours by a good machine's capture of the same screen; nil where the two cannot be compared. It weighs each
+// of the signals that a display makes colour of held as well, set against the path's doings.
+func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFit, []analyse.Component) {
 	if here == nil || good == nil || !here.Registration.OK || !good.Registration.OK || here.Stack == nil || good.Stack == nil ||
 		len(good.Cells) != p.Rows()*p.Columns() || good.Stack.ChromaWidth == 0 {
-		return nil
+		return nil, nil
 	}
-	type pair struct{ a, b side }
+	type pair struct {
+		a, b side
+		cell *analyse.Cell // the good machine's; nil: of the border
+	}
 	var own, others []float64 // luma of the cells
 	groups := map[[4]int][]pair{}
 	colour := here.Stack.ChromaWidth > 0
-	add := func(a, b side, mixed int) {
+	add := func(a, b side, mixed int, cell *analyse.Cell) {
 		k := [4]int{int(math.Round(b.y / 14)), int(math.Round(b.cb / 16)), int(math.Round(b.cr / 16)), mixed}
-		groups[k] = append(groups[k], pair{a, b})
+		groups[k] = append(groups[k], pair{a, b, cell})
 	}
+	one := mainColours(good)
 	for i := range good.Cells {
 		c := &good.Cells[i]
 		if c.Flash {
@@ -55,18 +62,23 @@ func Against(here, good *analyse.Survey, p *display.Profile) []analyse.ColourFit
 		a, okA := cellMean(here.Stack, here.Registration, c.Column, c.Row)
 		b, okB := cellMean(good.Stack, good.Registration, c.Column, c.Row)
 		if okA && okB {
-			add(a, b, mixed)
+			if mixed == 1 && c.Paper == one.paper { // together, by their luma
+				k := [4]int{int(math.Round(b.y / 14)), 0, 0, oneInk}
+				groups[k] = append(groups[k], pair{a, b, c})
+			} else {
+				add(a, b, mixed, c)
+			}
 			own, others = append(own, a.y), append(others, b.y)
 		}
 	}
 	if !alikeDrawn(own, others) {
-		return nil
+		return nil, nil
 	}
 	ours, theirs := borderSides(here.Stack, here.Registration, p), borderSides(good.Stack, good.Registration, p)
 	if len(ours) == len(theirs) {
 		for i := range ours {
 			for range 4 {
-				add(ours[i], theirs[i], 0)
+				add(ours[i], theirs[i], ofBorder, nil) // by itself: no lane reaches it
 			}
 		}
 	}
@@ -77,7 +89,7 @@ func Against(here, good *analyse.Survey, p *display.Profile) []analyse.ColourFit
 		}
 	}
 	slices.SortFunc(keys, func(a, b [4]int) int {
-		if d := len(groups[b]) - len(groups[a]); d != 0 {
+		if d := cmp.Or(b[3]/ofBorder-a[3]/ofBorder, len(groups[b])-len(groups[a])); d != 0 {
 			return d
 		}
 		return slices.Compare(a[:], b[:])
@@ -86,7 +98,7 @@ func Against(here, good *analyse.Survey, p *display.Profile) []analyse.ColourFit
 	// The good machine's own levels are taken off, so that an amount stands to white.
 	gain := (good.Levels.White - good.Levels.Black) / 219
 	if !(gain > 0.5 && gain < 1.6) {
-		return nil
+		return nil, nil
 	}
 	w := scene{believe: []believed{{transform{16, 1, 1, 0}, againstBlack, againstGain, againstSize, againstHue, 0}}}
 	for _, full := range [2]bool{false, true} { // another device, of one range of codes or the other
@@ -103,12 +115,16 @@ func Against(here, good *analyse.Survey, p *display.Profile) []analyse.ColourFit
 		return 16 + (s.y-good.Levels.Black)/gain, 128 + (s.cb-128)/gain, 128 + (s.cr-128)/gain
 	}
 	var cells []float64
+	shifted := make([][]video.YUV, 2*colourLanes(p)) // the targets with a lane of the colours held
 	for _, k := range keys {
 		list := groups[k]
 		middle := func(f func(pair) float64) float64 {
 			v := make([]float64, len(list))
 			for i, q := range list {
 				v[i] = f(q)
+			}
+			if k[3] == oneInk {
+				return stat.Mean(v, nil)
 			}
 			slices.Sort(v)
 			return (v[(len(v)-1)/2] + v[len(v)/2]) / 2
@@ -119,10 +135,10 @@ func Against(here, good *analyse.Survey, p *display.Profile) []analyse.ColourFit
 		s := sightOf(plain(a))
 		s.low, s.high, s.cutU, s.cutV = own.low, own.high, own.cutU, own.cutV
 		target := video.YUVOfCodes(plain(b))
-		s.chroma, s.target = colour, len(w.palette)
-		s.sy, s.sc = cellY, cellC+turnC*target.Saturation()
-		if k[3] > 0 {
-			s.sy = mixedY
+		s.chroma, s.target, s.whole = colour, len(w.palette), k[3] == ofBorder
+		s.sy, s.sc = cellY, flatC+turnC*target.Saturation()
+		if k[3] > 0 && k[3] != ofBorder {
+			s.sy, s.sc = mixedY, cellC+turnC*target.Saturation()
 		}
 		if k[3] == 2 {
 			s.chroma = false
@@ -130,7 +146,11 @@ func Against(here, good *analyse.Survey, p *display.Profile) []analyse.ColourFit
 		// Cells that were one colour there and are many here are another fault's.
 		apart := func(f func(pair) float64) float64 {
 			centre := middle(f)
-			return middle(func(q pair) float64 { return math.Abs(f(q) - centre) }) / 219
+			d := middle(func(q pair) float64 { return math.Abs(f(q) - centre) }) / 219
+			if k[3] == oneInk { // that of their mean
+				d *= math.Sqrt(math.Pi / 2 / float64(len(list)))
+			}
+			return d
 		}
 		s.sy = math.Hypot(s.sy, apart(func(q pair) float64 { return q.a.y }))
 		s.sc = math.Hypot(s.sc, math.Hypot(apart(func(q pair) float64 { return q.a.cb }), apart(func(q pair) float64 { return q.a.cr })))
@@ -138,17 +158,52 @@ func Against(here, good *analyse.Survey, p *display.Profile) []analyse.ColourFit
 		w.palette = append(w.palette, target)
 		w.common = append(w.common, 0)
 		cells = append(cells, float64(len(list)))
+		for i := range shifted {
+			t := target
+			for _, q := range list {
+				if q.cell != nil {
+					d := laneShift(q.cell, p, i/2, i%2)
+					n := float64(len(list))
+					t.Y, t.U, t.V = t.Y+d.Y/n, t.U+d.U/n*good.Levels.Saturation/gain, t.V+d.V/n*good.Levels.Saturation/gain
+				}
+			}
+			shifted[i] = append(shifted[i], t)
+		}
 	}
 	fits := w.fits(colour)
-	if !w.agree(fits, cells) {
-		return nil
-	}
-	// What one colour signal held explains as well is the video logic's: common practice has it as likely as a tenth of the path's doing.
-	unchanged, _ := w.like(func(c video.YUV) video.YUV { return c })
-	away := 0.0
+	var logic [][]video.YUV // the colours that each fault of the logic leaves of the targets
 	for _, change := range heldMaps(p) {
-		gain, _ := w.like(change)
-		away = addLog(away, gain-unchanged+math.Log(heldShare))
+		held := make([]video.YUV, len(w.palette))
+		for j, c := range w.palette {
+			held[j] = change(c)
+		}
+		logic = append(logic, held)
+	}
+	logic = append(logic, shifted...)
+	if !w.agree(fits, logic, cells) {
+		return nil, nil
+	}
+	// What one colour signal held explains as well, or one lane of the colours, is the logic's: common practice has it as likely as a tenth of
+	// the path's doing.
+	unchanged, _ := w.like(func(c video.YUV) video.YUV { return c })
+	away, path := 0.0, 0.0
+	for _, f := range fits {
+		path = addLog(path, f.Gain+math.Log(pathShare))
+	}
+	var components []analyse.Component
+	for i, targets := range logic {
+		gain, _ := w.with(targets).like(unaltered)
+		gain = math.Max(gain-unchanged, -gainLimit)
+		if held := i < 2*len(signals); held || gain+math.Log(heldShare) > path { // what a lane does is read off each cell, if the path does not seem likelier
+			away = addLog(away, gain+math.Log(heldShare))
+		}
+		if i < 2*len(signals) {
+			name := signals[i/2]
+			if p.Kind == display.Attr {
+				name = primaries[i/2]
+			}
+			components = append(components, analyse.Component{Name: name, Level: i % 2, Gain: gain - path, Beside: true})
+		}
 	}
 	grey := !slices.ContainsFunc(w.palette, func(c video.YUV) bool { return c.Saturation() > greyTarget })
 	for i := range fits {
@@ -165,7 +220,36 @@ func Against(here, good *analyse.Survey, p *display.Profile) []analyse.ColourFit
 			}
 		}
 	}
-	return fits
+	return fits, components
+}
+
+// oneInk marks groups of cells that are drawn with mostly one pair of colours. What strokes put into chroma has another hue from one pattern to the
+// next, and in another capture another again: cells put together by the hue that they happen to show would lie aside by that, those of a
+// pair of colours do so in the mean only.
+const oneInk = 3
+
+// ofBorder marks those of the border.
+const ofBorder = 4
+
+// A colourPair is an ink on a paper.
+type colourPair struct{ ink, paper int }
+
+// mainColours is the pair that more than half of the cells with strokes have; one that is none where no pair does.
+func mainColours(s *analyse.Survey) colourPair {
+	pairs, all, papers := map[colourPair]int{}, 0, map[int]int{}
+	for i := range s.Cells {
+		if c := &s.Cells[i]; !c.Single && !c.Flash {
+			pairs[colourPair{c.Ink, c.Paper}]++
+			papers[c.Paper]++
+			all++
+		}
+	}
+	for k, n := range pairs {
+		if 2*n > all && 4*papers[k.paper] > 3*all {
+			return k
+		}
+	}
+	return colourPair{-2, -2}
 }
 
 // deadGain is what a good machine's chroma says of a capture without any, nats.
@@ -181,7 +265,7 @@ const heldShare = 0.003
 func heldMaps(p *display.Profile) []func(video.YUV) video.YUV {
 	var out []func(video.YUV) video.YUV
 	if p.Kind == display.Text {
-		for _, name := range []string{"luma", "cb", "cr"} {
+		for _, name := range signals {
 			for level := range 2 {
 				out = append(out, func(c video.YUV) video.YUV { return holding(p, name, level, c) })
 			}
@@ -231,8 +315,18 @@ func fine(c *analyse.Cell) bool {
 	return turns > 8*3
 }
 
-// agree tells whether most cells are what the likeliest of the kinds, or a good path, makes of the reference's.
-func (w *scene) agree(fits []analyse.ColourFit, cells []float64) bool {
+// unaltered leaves colours as they are.
+func unaltered(c video.YUV) video.YUV { return c }
+
+// with is the scene with other targets.
+func (w *scene) with(targets []video.YUV) *scene {
+	out := *w
+	out.palette = targets
+	return &out
+}
+
+// agree tells whether most cells are what the likeliest of the kinds, a held signal, or a good path, makes of the reference's.
+func (w *scene) agree(fits []analyse.ColourFit, held [][]video.YUV, cells []float64) bool {
 	change := func(c video.YUV) video.YUV { return c }
 	best := 0.0
 	for _, f := range fits {
@@ -253,12 +347,19 @@ func (w *scene) agree(fits []analyse.ColourFit, cells []float64) bool {
 			change = func(c video.YUV) video.YUV { return video.YUV{Y: a * c.Y, U: a * c.U, V: a * c.V} }
 		}
 	}
-	_, t := w.like(change)
+	shown := w
+	unchanged, _ := w.like(func(c video.YUV) video.YUV { return c })
+	for _, h := range held {
+		if gain, _ := w.with(h).like(unaltered); gain-unchanged > best {
+			best, change, shown = gain-unchanged, unaltered, w.with(h)
+		}
+	}
+	_, t := shown.like(change)
 	alike, all := 0.0, 0.0
 	for i := range w.sights {
 		s := &w.sights[i]
 		all += cells[i]
-		if s.fits(t.shown(change(w.palette[s.target]))) > s.odd() {
+		if s.fits(t.shown(change(shown.palette[s.target]))) > s.odd() {
 			alike += cells[i]
 		}
 	}

@@ -218,6 +218,12 @@ func Apart(components []analyse.Component, fits []analyse.ColourFit) ([]analyse.
 	return components, fits
 }
 
+// signals are what such a display makes colour of.
+var signals = [3]string{"luma", "cb", "cr"}
+
+// primaries are what the others do, in the order of video.YUV's RGB.
+var primaries = [3]string{"red", "green", "blue"}
+
 // pathShare is how likely each of the path's doings is against a good one; common practice, no source.
 const pathShare = 0.01
 
@@ -236,7 +242,7 @@ func (w *scene) components(p *display.Profile, fits []analyse.ColourFit) ([]anal
 		best = math.Max(best, f.Gain+math.Log(pathShare/heldShare))
 	}
 	var out []analyse.Component
-	for _, name := range []string{"luma", "cb", "cr"} {
+	for _, name := range signals {
 		for level := range 2 {
 			like, _ := w.like(func(c video.YUV) video.YUV { return holding(p, name, level, c) })
 			gain := math.Max(-gainLimit, like-good)
@@ -247,6 +253,17 @@ func (w *scene) components(p *display.Profile, fits []analyse.ColourFit) ([]anal
 		}
 	}
 	return out, shown
+}
+
+// Held is the colour signal that is surely held, of those weighed; nil: none.
+func Held(list []analyse.Component) *analyse.Component {
+	var out *analyse.Component
+	for i := range list {
+		if c := &list[i]; c.Gain > surelyHeld && (out == nil || c.Gain > out.Gain) {
+			out = c
+		}
+	}
+	return out
 }
 
 // surelyHeld is the gain from which on the cells are read with the colours that are left, nats.

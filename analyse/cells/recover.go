@@ -47,6 +47,7 @@ type reader struct {
 	transform     transform
 	target        []spot // the palette in this capture's codes
 	components    []analyse.Component
+	told          []analyse.Component // the same by a good machine's colours; nil: none to compare with
 	fits          []analyse.ColourFit
 	colours       []analyse.Spot
 	chosen        []int     // by cell: the pair taken last
@@ -244,14 +245,14 @@ func (r *reader) calibrate(blanking float64, levels *transform) {
 	if r.border.weight > 0 {
 		spots = append(spots, r.border)
 	}
-	add := func(cell int, c [3]channel, pick func(channel) float64, pixels int) {
+	add := func(cell int, c [3]channel, pick func(channel) float64, pixels, ink int) {
 		if pixels < 3 {
 			return
 		}
 		s := spot{y: pick(c[0]), cb: pick(c[1]), cr: pick(c[2]), weight: float64(pixels) / 64, stroke: pixels < 24, fine: r.alternates(cell)}
 		if r.colour && !s.stroke { // strokes: their chroma is mostly the neighbours'
 			s.chroma = float64(pixels) / 64
-			if !r.calm(cell, s) {
+			if !r.broad(cell, ink) || !r.calm(cell, s) {
 				s.chroma /= 10
 			}
 		}
@@ -259,8 +260,8 @@ func (r *reader) calibrate(blanking float64, levels *transform) {
 	}
 	for cell, inks := range r.inks {
 		all := [3]channel{r.luma, r.cbs, r.crs}
-		add(cell, all, func(c channel) float64 { return c.paper[cell] }, 64-inks)
-		add(cell, all, func(c channel) float64 { return c.ink[cell] }, inks)
+		add(cell, all, func(c channel) float64 { return c.paper[cell] }, 64-inks, 0)
+		add(cell, all, func(c channel) float64 { return c.ink[cell] }, inks, 1)
 	}
 	clusters := cluster(spots)
 	r.transform = calibrate(clusters, r.p, blanking)
@@ -269,7 +270,13 @@ func (r *reader) calibrate(blanking float64, levels *transform) {
 	r.colours = r.spots(clusters)
 	if r.colour {
 		var shown *display.Profile
-		if r.components, shown = scene.components(r.p, r.fits); shown != r.p {
+		if r.components, shown = scene.components(r.p, r.fits); r.told != nil && r.p.Kind == display.Text {
+			r.components, shown = r.told, r.p
+			if c := Held(r.told); c != nil {
+				shown = held(r.p, c.Name, c.Level)
+			}
+		}
+		if shown != r.p {
 			r.p = shown
 			r.transform = calibrate(clusters, r.p, blanking)
 		}
@@ -308,24 +315,6 @@ func (r *reader) alternates(cell int) bool {
 		c.Bits[y] = r.bits[(cell/r.columns*8+y)*r.columns+cell%r.columns]
 	}
 	return fine(&c)
-}
-
-// calm tells whether the cells to both sides have a colour's chroma too, so that blur leaves it as it is.
-func (r *reader) calm(cell int, s spot) bool {
-	alike := func(cb, cr float64) bool { return math.Abs(cb-s.cb) < 10 && math.Abs(cr-s.cr) < 10 }
-	for side := -1; side <= 1; side += 2 {
-		if at := cell%r.columns + side; at < 0 || at >= r.columns {
-			if r.border.weight > 0 && !alike(r.border.cb, r.border.cr) {
-				return false
-			}
-			continue
-		}
-		next := cell + side
-		if !alike(r.cbs.paper[next], r.crs.paper[next]) && !alike(r.cbs.ink[next], r.crs.ink[next]) {
-			return false
-		}
-	}
-	return true
 }
 
 // background is the Text display's one paper: the colour that the most cells show, as either of

@@ -159,3 +159,37 @@ func (r *reader) strokes(clusters []spot) []spot {
 	}
 	return out
 }
+
+// broad tells whether a cell's ink, or its paper, is there for the most part as lines of the cell's whole width: chroma is blurred over as
+// many pixels, so that of patterns is the mean of their colours.
+func (r *reader) broad(cell, ink int) bool {
+	whole, part := uint8(0), 64-r.inks[cell]
+	if ink == 1 {
+		whole, part = 0xff, r.inks[cell]
+	}
+	full := 0
+	for y := range 8 {
+		if r.bits[(cell/r.columns*8+y)*r.columns+cell%r.columns] == whole {
+			full += 8
+		}
+	}
+	return 4*full >= 3*part
+}
+
+// calm tells whether the cells to both sides have a colour's chroma too, so that blur leaves it as it is.
+func (r *reader) calm(cell int, s spot) bool {
+	alike := func(cb, cr float64) bool { return math.Abs(cb-s.cb) < 10 && math.Abs(cr-s.cr) < 10 }
+	for side := -1; side <= 1; side += 2 {
+		if at := cell%r.columns + side; at < 0 || at >= r.columns {
+			if r.border.weight > 0 && !alike(r.border.cb, r.border.cr) {
+				return false
+			}
+			continue
+		}
+		next := cell + side
+		if !alike(r.cbs.paper[next], r.crs.paper[next]) && !alike(r.cbs.ink[next], r.crs.ink[next]) {
+			return false
+		}
+	}
+	return true
+}

@@ -84,14 +84,21 @@ func Tie(here, good *analyse.Survey, p *display.Profile) *analyse.Levels {
 	return &out
 }
 
-// RecoverAt reads the cells of a registered stack whose levels are known.
-func RecoverAt(s *analyse.Stack, reg analyse.Registration, p *display.Profile, levels *analyse.Levels) *Result {
-	if levels == nil {
-		return Recover(s, reg, p)
+// Known is what a good machine's capture says of one before its cells are read; nil: nothing.
+type Known struct {
+	Levels *analyse.Levels
+	Held   []analyse.Component // how likely each colour signal is held
+}
+
+// RecoverAt reads the cells of a registered stack of which something is known.
+func RecoverAt(s *analyse.Stack, reg analyse.Registration, p *display.Profile, known Known) *Result {
+	r := newReader(s, reg, p)
+	r.told = known.Held
+	if known.Levels == nil {
+		return r.recover(s, reg, nil)
 	}
-	return newReader(s, reg, p).recover(s, reg, &transform{
-		black: levels.Black, gain: (levels.White - levels.Black) / 219, saturation: levels.Saturation, hue: levels.HueDeg,
-	})
+	l := known.Levels
+	return r.recover(s, reg, &transform{black: l.Black, gain: (l.White - l.Black) / 219, saturation: l.Saturation, hue: l.HueDeg})
 }
 
 // newReader prepares a recovery.

@@ -52,7 +52,7 @@ func TestTie(t *testing.T) {
 		if got := levels.Black - good.Levels.Black; math.Abs(got-c.offset-16*(c.gain-1)) > 3 && math.Abs(got-c.offset) > 3 {
 			t.Errorf("%+v: black %.1f off", c, got)
 		}
-		r := RecoverAt(here.Stack, here.Registration, p, levels)
+		r := RecoverAt(here.Stack, here.Registration, p, Known{Levels: levels})
 		wrong := 0
 		for i := range r.Cells {
 			if a, b := r.Cells[i], good.Cells[i]; a.Paper != b.Paper || a.Ink != b.Ink {
@@ -65,7 +65,7 @@ func TestTie(t *testing.T) {
 	}
 	other := *good
 	other.Cells = nil
-	if Tie(good, &other, p) != nil || Tie(nil, good, p) != nil || RecoverAt(good.Stack, good.Registration, p, nil) == nil {
+	if Tie(good, &other, p) != nil || Tie(nil, good, p) != nil || RecoverAt(good.Stack, good.Registration, p, Known{}) == nil {
 		t.Error("tied to nothing")
 	}
 }

@@ -55,6 +55,7 @@ func Measure(in Input) analyse.Signal {
 	if out.SNRdB == nil && in.Path != nil {
 		out.SNRdB, out.SNRQuantised = in.Path.snr(white)
 	}
+	out.ChromaSNRdB = m.chromaNoise(white)
 	out.RiseNs, out.OvershootPct = m.edges(white)
 	out.FixedBarsPct = m.bars(white)
 	if in.Path != nil {
@@ -96,12 +97,23 @@ func Edges(out *analyse.Signal, s *analyse.Stack, p *display.Profile) {
 // edgesOf fills in what follows an edge; picture is the response as the picture shows it, nil where it tells nothing.
 func edgesOf(out *analyse.Signal, s *analyse.Stack, p *display.Profile, picture *response) {
 	onset := newFrame(p, s.Width, s.Height).onset(s, 1e9/p.PixelClockHz)
-	t, r := newTail(picture, onset, p.Standard.Scan().SubcarrierHz)
+	hz := p.Standard.Scan().SubcarrierHz
+	slow, both := 0.0, picture != nil && onset != nil
+	if both {
+		inside, outside := picture.softness(hz), onset.softness(hz)
+		slow = softer(inside, outside)
+		if inside < 0 && outside > 0 { // what the path lets through in the picture it would let through there
+			onset = nil
+		}
+	}
+	t, r := newTail(picture, onset, hz)
 	if t == nil {
 		return
 	}
 	out.Ghost, out.Ringing = t.ghost(), t.ringing()
-	slow := r.softness(p.Standard.Scan().SubcarrierHz)
+	if !both {
+		slow = r.softness(hz)
+	}
 	out.SlowGain = &slow
 	var real *analyse.Ghost
 	if out.Ghost.Stands(out.Ringing) {

@@ -330,3 +330,24 @@ func TestSNRCutAtBlack(t *testing.T) {
 		t.Error("whole noise counts as cut")
 	}
 }
+
+// 20 log10(190 x 224/219 / sigma) with sigma of both colour differences, rounding's 1/12 added; none where a device gives no chroma.
+func TestChromaSNR(t *testing.T) {
+	for _, sigma := range []float64{1.5, 4, 9} {
+		b, rng := newBench(t, "attr-256x192-50"), rngOf(3)
+		in := b.capture(4, 1, rng)
+		if got := Measure(in).ChromaSNRdB; got != nil {
+			t.Errorf("no chroma: %.2f dB", *got)
+		}
+		for _, f := range in.Fields {
+			f.ChromaWidth, f.Cb, f.Cr = 360, make([]uint8, 360*f.Height), make([]uint8, 360*f.Height)
+			for i := range f.Cb {
+				f.Cb[i], f.Cr[i] = uint8(math.Round(128+sigma*rng.NormFloat64())), uint8(math.Round(128+sigma*rng.NormFloat64()))
+			}
+		}
+		want := 20 * math.Log10(190*224.0/219/math.Hypot(sigma, 1/math.Sqrt(12)))
+		if got := Measure(in).ChromaSNRdB; got == nil || math.Abs(*got-want) > 0.25 {
+			t.Errorf("sigma %v: %v, want %.2f dB", sigma, show(got), want)
+		}
+	}
+}

@@ -18,9 +18,8 @@ type tail struct {
 	v     []float64 // in units of the pixel's own weight
 	own   []float64 // the response before, in the same units, by half pixels
 	pixel float64   // ns
-	// lower is the Cholesky factor of the covariance, and white is v through its inverse.
-	lower *mat.TriDense
-	white []float64
+	// models are those of what good decoders leave.
+	models []*lobes
 }
 
 // Sizes that copies and oscillations have, of the picture and of the step: the deviation of a Gaussian prior. Reflections and
@@ -115,42 +114,17 @@ func newTail(picture, onset *response, subcarrierHz float64) (*tail, *response) 
 	for i := range n {
 		t.times = append(t.times, r.at(first+i)*r.pixel)
 	}
-	for i, a := range t.times {
-		for k := i; k < n; k++ {
-			b := t.times[k]
-			since := a + b - 2*lobesAt
-			rings := square(notchLobe)*math.Exp(-since/notchNs) + square(narrowLobe)*math.Exp(-since/ringsNs)
-			v := rings*math.Cos(2*math.Pi*subcarrierHz*(a-b)*1e-9)*math.Exp(-math.Abs(a-b)/lobesHold) + square(restLevel)
-			if i == k {
-				v += square(filterLobe)*math.Exp(-since/innerNs) + square(restLobe)
-			}
-			covariance.SetSym(i, k, covariance.At(i, k)+v)
+	expected, variance := r.mirrored(first, n, main)
+	for _, l := range []*lobes{t.newLobes(covariance, subcarrierHz, mirrorShare, expected, variance), t.newLobes(covariance, subcarrierHz, 1-mirrorShare, nil, nil)} {
+		if l == nil {
+			return nil, nil
 		}
+		t.models = append(t.models, l)
 	}
-	if !c.Factorize(covariance) {
-		return nil, nil
-	}
-	t.lower = mat.NewTriDense(n, mat.Lower, nil)
-	c.LTo(t.lower)
-	t.white = t.whiten(make([]float64, n), t.v)
 	for i := range joined.taps[first:] {
 		joined.taps[first+i] = t.v[i] * main
 	}
 	return t, &joined
-}
-
-// whiten takes v through the inverse of the covariance's factor, into dst.
-func (t *tail) whiten(dst, v []float64) []float64 {
-	raw := t.lower.RawTriangular()
-	for i := range v {
-		sum := v[i]
-		row := raw.Data[i*raw.Stride : i*raw.Stride+i]
-		for k, l := range row {
-			sum -= l * dst[k]
-		}
-		dst[i] = sum / raw.Data[i*raw.Stride+i]
-	}
-	return dst
 }
 
 // information adds the picture's precision of the tail's taps, their prior's included, and its product with them.
@@ -245,6 +219,7 @@ func (t *tail) ghost() *analyse.Ghost {
 		return t.own[i]*(1-f) + t.own[i+1]*f
 	}
 	model, white := make([]float64, len(t.v)), make([]float64, len(t.v))
+	gained := make([]float64, len(t.models))
 	var out *analyse.Ghost
 	var gains []float64
 	best := math.Inf(-1)
@@ -252,14 +227,20 @@ func (t *tail) ghost() *analyse.Ghost {
 		for i := range model {
 			model[i] = shape(float64(t.first+i) - delay)
 		}
-		t.whiten(white, model)
-		mm, mv := dot(white, white), dot(white, t.white)
-		precision := mm + 1/square(ghostPrior)
-		gain := mv*mv/precision/2 - math.Log1p(mm*square(ghostPrior))/2
+		size, spread, most := 0.0, 0.0, math.Inf(-1)
+		for k, l := range t.models {
+			l.whiten(white, model)
+			mm, mv := dot(white, white), dot(white, l.white)
+			precision := mm + 1/square(ghostPrior)
+			gained[k] = mv*mv/precision/2 - math.Log1p(mm*square(ghostPrior))/2
+			if v := l.base + gained[k]; v > most {
+				most, size, spread = v, mv/precision, 1/math.Sqrt(precision)
+			}
+		}
+		gain := t.over(gained)
 		gains = append(gains, gain)
 		if gain > best {
 			best = gain
-			size, spread := mv/precision, 1/math.Sqrt(precision)
 			out = &analyse.Ghost{
 				Pct: analyse.Estimate{Value: 100 * size, Spread: 100 * math.Max(spread, 0.004), Limit: "edges"},
 				Ns:  analyse.Estimate{Value: delay / 2 * t.pixel, Spread: math.Max(0.25, spread/math.Max(math.Abs(size), 0.01)) * t.pixel, Limit: "edges"},
@@ -279,6 +260,7 @@ func (t *tail) ringing() *analyse.Ringing {
 	var gains []float64
 	best := math.Inf(-1)
 	n := len(t.v)
+	gained := make([]float64, len(t.models))
 	sin, cos, sinWhite, cosWhite := make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
 	prior := 1 / square(ringPrior)
 	for hz := 1.2e6; hz < 5.2e6; hz *= 1.025 {
@@ -294,23 +276,30 @@ func (t *tail) ringing() *analyse.Ringing {
 				s2, c2 := math.Sincos(w * from)
 				sin[i], cos[i] = a*s1-b*s2, a*c1-b*c2
 			}
-			t.whiten(sinWhite, sin)
-			t.whiten(cosWhite, cos)
-			ss, sc, cc := dot(sinWhite, sinWhite)+prior, dot(sinWhite, cosWhite), dot(cosWhite, cosWhite)+prior
-			sv, cv := dot(sinWhite, t.white), dot(cosWhite, t.white)
-			det := ss*cc - sc*sc
-			a, b := (sv*cc-cv*sc)/det, (cv*ss-sv*sc)/det
-			gain := (a*sv+b*cv)/2 - math.Log(det/(prior*prior))/2
+			size, spread, most := 0.0, 0.0, math.Inf(-1)
+			for k, l := range t.models {
+				l.whiten(sinWhite, sin)
+				l.whiten(cosWhite, cos)
+				ss, sc, cc := dot(sinWhite, sinWhite)+prior, dot(sinWhite, cosWhite), dot(cosWhite, cosWhite)+prior
+				sv, cv := dot(sinWhite, l.white), dot(cosWhite, l.white)
+				det := ss*cc - sc*sc
+				a, b := (sv*cc-cv*sc)/det, (cv*ss-sv*sc)/det
+				gained[k] = (a*sv+b*cv)/2 - math.Log(det/(prior*prior))/2
+				if v := l.base + gained[k]; v > most {
+					most, size, spread = v, math.Hypot(a, b), math.Sqrt(math.Max(ss, cc)/det)
+				}
+			}
+			gain := t.over(gained)
 			gains = append(gains, gain)
 			if gain > best {
 				best = gain
 				// The first swing: the greatest of the envelope times the sine from a quarter of a cycle on.
 				swing := math.Exp(-1 / (4 * hz) / (decay * 1e-9))
 				out = &analyse.Ringing{
-					Pct:     analyse.Estimate{Value: 100 * math.Hypot(a, b) * swing, Spread: 100 * math.Max(math.Sqrt(math.Max(ss, cc)/det), 0.01), Limit: "edges"},
+					Pct:     analyse.Estimate{Value: 100 * size * swing, Spread: 100 * math.Max(spread, 0.01), Limit: "edges"},
 					Hz:      analyse.Estimate{Value: hz, Spread: hz * 0.02, Limit: "edges"},
 					DecayNs: analyse.Estimate{Value: decay, Spread: 0.2 * decay, Limit: "edges"},
-					Late:    100 * math.Hypot(a, b) * math.Exp(-late/decay),
+					Late:    100 * size * math.Exp(-late/decay),
 				}
 			}
 		}
@@ -319,6 +308,15 @@ func (t *tail) ringing() *analyse.Ringing {
 		out.Gain = meanExp(gains)
 	}
 	return out
+}
+
+// over is a gain over the models of what good decoders leave, given that in each.
+func (t *tail) over(gains []float64) float64 {
+	good, with := math.Inf(-1), math.Inf(-1)
+	for k, l := range t.models {
+		good, with = addLog(good, l.base), addLog(with, l.base+gains[k])
+	}
+	return with - good
 }
 
 func dot(a, b []float64) float64 {

@@ -58,3 +58,20 @@ func TestNoOnset(t *testing.T) {
 		}
 	}
 }
+
+// A filter that rings alike before and after an edge is the decoder's; what rings as much after it alone came by the path.
+func TestRingingFollows(t *testing.T) {
+	const sample = 1e9 / 13.5e6
+	smooth := func(x float64) float64 { return 0.5 * math.Erfc(-x*sample/55) }
+	ripple := func(x float64) float64 { return 0.2 * math.Exp(-x*sample/300) * math.Sin(2*math.Pi*3.2e-3*x*sample) }
+	gain := func(edge func(float64) float64) float64 {
+		b := newBench(t, "attr-256x192-50")
+		b.edge = edge
+		return Measure(b.capture(4, 1, rngOf(11))).Ringing.Gain
+	}
+	after := gain(func(x float64) float64 { return smooth(x) + ripple(math.Max(x, 0)) })
+	both := gain(func(x float64) float64 { return smooth(x) + math.Copysign(ripple(math.Abs(x)), x) })
+	if after < 6 || both > after-5 {
+		t.Errorf("ringing after an edge: %.1f nats; before and after it: %.1f", after, both)
+	}
+}

@@ -95,11 +95,17 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 	v := &view{p: p, font: o.Font, fields: fields, phase: phase, other: other, fewer: fewer, path: path}
 	v.read(s)
 	if s.Sync.State == analyse.Locked && o.Reference != nil {
-		if v.against = cells.Against(s, o.Reference, p); v.against != nil {
-			s.Signal.ColourFits, v.reference = v.against, o.Reference
-		}
+		v.against, v.held = cells.Against(s, o.Reference, p)
 	}
-	s.Levels.Components, s.Signal.ColourFits = cells.Apart(s.Levels.Components, s.Signal.ColourFits)
+	if v.against != nil { // the reference names every colour, so that a palette need not be guessed at
+		guessed := cells.Held(s.Levels.Components)
+		s.Signal.ColourFits, s.Levels.Components, v.fits, v.reference = v.against, v.held, v.against, o.Reference
+		if guessed != nil || cells.Held(v.held) != nil {
+			v.read(s)
+		}
+	} else {
+		s.Levels.Components, s.Signal.ColourFits = cells.Apart(s.Levels.Components, s.Signal.ColourFits)
+	}
 	v.fits = s.Signal.ColourFits
 	v.correct(s)
 	if v.tied = tie(s, o.Reference, p); v.tied != nil {
@@ -162,7 +168,8 @@ type view struct {
 	reference *analyse.Survey // nil: none that shows this screen
 	// against are the colours' fits by the reference; nil: without one, or by another screen.
 	against []analyse.ColourFit
-	tied    *analyse.Levels // by the reference; nil: by the capture's own colours
+	held    []analyse.Component // and each colour signal held, by the same
+	tied    *analyse.Levels     // by the reference; nil: by the capture's own colours
 }
 
 // tie gives the levels by a reference of the same screen whose border shows another colour; nil where the border is the same: then it has told
@@ -201,7 +208,7 @@ func (v *view) shown() *display.Profile {
 
 // recover reads the cells of a stack.
 func (v *view) recover(s *analyse.Stack, reg analyse.Registration) *cells.Result {
-	return cells.RecoverAt(s, reg, v.shown(), v.tied)
+	return cells.RecoverAt(s, reg, v.shown(), cells.Known{Levels: v.tied, Held: v.held})
 }
 
 // topCode is luma's greatest code but one, which devices keep for sync (ITU-R BT.601).
@@ -264,7 +271,11 @@ func (v *view) read(s *analyse.Survey) {
 	if v.fits == nil {
 		return
 	}
-	s.Levels.Components, _ = cells.Apart(s.Levels.Components, s.Signal.ColourFits)
+	if v.against != nil {
+		s.Levels.Components = v.held
+	} else {
+		s.Levels.Components, _ = cells.Apart(s.Levels.Components, s.Signal.ColourFits)
+	}
 	s.Signal.ColourFits = v.fits
 	if v.fit == nil {
 		return
