@@ -172,11 +172,13 @@ func (e *evidence) laneMoving(bit int) float64 {
 	if m == nil || e.p.Kind != display.Attr {
 		return 0
 	}
-	n, all := m.ByLane[bit], 0
-	for _, k := range m.ByLane {
-		all += k
+	n, second := m.ByLane[bit], 0
+	for lane, k := range m.ByLane {
+		if lane != bit {
+			second = max(second, k)
+		}
 	}
-	if n < 20 || n < 3*(all-n) {
+	if n < 20 || n < 2*second { // blur and a codec's blocks move the pixels beside
 		return 0
 	}
 	odds := anyCount(n, 8*m.Bytes) - negativeBinomial(n, 5, 0.4) - math.Max(0, lasting(m))
