@@ -178,7 +178,7 @@ func (e *evidence) laneMoving(bit int) float64 {
 			second = max(second, k)
 		}
 	}
-	least := 2 * second // blur and a codec's blocks move the pixels beside
+	least := 2 * second    // blur and a codec's blocks move the pixels beside
 	if m.Rhythm > inTime { // and what is left of the subcarrier moves any
 		least = 3 * (sumOfInts(m.ByLane[:]) - n)
 	}
