@@ -231,7 +231,7 @@ func (c *comparison) places(e *evidence, perPixel, plain float64, edge float64) 
 		}
 		f.Class, f.Kind = k.Class, k.Name
 		like, spelt, each := c.warped(e, m, w, perPixel)
-		if like < -plain/2 {
+		if like-spelt < -plain/2 {
 			return // it leaves most of what is wrong unexplained
 		}
 		if better, left := c.explained(e, m, w); f.Row != nil || f.Column != nil {
