@@ -174,8 +174,13 @@ func TestContexts(t *testing.T) {
 		{Paper: 7, Ink: 2, Single: true},       // the ink does not show
 		{Paper: 6, Ink: -1, Single: true},      // 4
 		of(0, 7, 0xaa, 0x0f, 0x0f, 0xaa, 0xd5), // 5: one byte more
+		of(0, 7, 0x13),                         // 6
+		of(0, 7, 0x26),                         // moved by one, which is not its inverse
+		of(0, 7, 0x31),                         // the other way
+		of(0, 7, 0xec),                         // inverted, which is not it moved
+		of(0, 7, 0x0b),                         // 7: as many pixels, mirrored
 	}}
-	want := []int{0, 0, 0, 0, 1, 2, 3, 3, 4, 5}
+	want := []int{0, 0, 0, 0, 1, 2, 3, 3, 4, 5, 6, 6, 6, 6, 7}
 	for i, got := range c.contexts() {
 		if got != want[i] {
 			t.Errorf("cell %d is of sort %d, want %d", i, got, want[i])

@@ -186,6 +186,13 @@ func TestSettle(t *testing.T) {
 		{"more than a decoder does", func(i int, c *analyse.Cell) {
 			spoil(c, 10, func() int { return rng.IntN(64) })
 		}, false},
+		{"other characters, and some pixels", func(i int, c *analyse.Cell) {
+			if i%3 > 0 {
+				c.Bits = good.Cells[(i+7)%len(codes)].Bits
+			} else if i%6 == 0 {
+				spoil(c, 8, func() int { return rng.IntN(64) })
+			}
+		}, false},
 		{"other characters", func(i int, c *analyse.Cell) {
 			c.Bits = good.Cells[(i+7)%len(codes)].Bits
 		}, false},

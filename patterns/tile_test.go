@@ -116,6 +116,7 @@ func TestStriped(t *testing.T) {
 		{"fewer", many(89, spoilt(0), 11, blank), false},
 		{"two lines misread in many", many(60, spoilt(0), 40, spoilt(2)), true},
 		{"three lines", many(60, spoilt(0), 40, spoilt(3)), false},
+		{"of one colour, the ink's", many(100, analyse.Cell{Single: true, Bits: [8]uint8{0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff}}, 0, blank), false},
 		{"of one colour", many(100, blank, 0, blank), false},
 		{"one cell among blank ones", many(1, spoilt(0), 99, blank), false},
 	} {
