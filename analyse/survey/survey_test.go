@@ -132,6 +132,11 @@ func TestFlash(t *testing.T) {
 			t.Errorf("cell %d,%d: flash %v", c.Column, c.Row, c.Flash)
 		}
 	}
+	for i, c := range moved(out, p, nil, analyse.Shift{}).Cells { // laid again, as beside a reference
+		if c.Flash != out.Cells[i].Flash {
+			t.Errorf("cell %d,%d: flash %v when laid again", c.Column, c.Row, c.Flash)
+		}
+	}
 	if out.Used != 10 {
 		t.Errorf("%d fields in the stack, 10 are of one phase", out.Used)
 	}
