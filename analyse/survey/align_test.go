@@ -6,29 +6,50 @@ import (
 
 	"backporch/analyse"
 	"backporch/analyse/analysetest"
-	"backporch/video"
 	"backporch/video/display"
 )
+
+// surveyedListing is the survey of lines of words.
+func surveyedListing(t *testing.T, p *display.Profile, seed uint64) *analyse.Survey {
+	s := analysetest.New(p)
+	analysetest.Listing(p, s, 16, rand.New(rand.NewPCG(seed, 2)))
+	return surveyed(t, p, drawn(p, s, 4, analysetest.Capture{Noise: 1}))
+}
+
+// A capture whose place is in doubt is laid over its reference, and one that shows another
+// screen stays where it is.
+func TestAlign(t *testing.T) {
+	p := analysetest.Profile(t, "attr-256x192-50")
+	reference, seen := surveyedListing(t, p, 1), surveyedListing(t, p, 1)
+	v := &view{p: p}
+	move(seen, analyse.Shift{Pixels: 2, Lines: 8})
+	v.read(seen)
+	seen.Registration.Shifts = []analyse.Shift{{Probability: 0.6}, {Pixels: -2, Lines: -8, Probability: 0.3}, {Pixels: 1, Probability: 0.1}}
+	if here, there := align(seen, reference, p); here.Pixels != -2 || here.Lines != -8 || there != (analyse.Shift{}) {
+		t.Errorf("moved by %+v and %+v, want the capture back by 2 pixels and 8 lines", here, there)
+	}
+	other := surveyedListing(t, p, 9)
+	for i := range other.Cells { // nothing of the reference's is left
+		for y := range other.Cells[i].Bits {
+			other.Cells[i].Bits[y], other.Cells[i].Ink, other.Cells[i].Paper = 0x5a, 2, 4
+		}
+	}
+	other.Registration.Shifts = seen.Registration.Shifts
+	if here, there := align(other, reference, p); here != (analyse.Shift{}) || there != (analyse.Shift{}) {
+		t.Errorf("another screen was moved by %+v and %+v", here, there)
+	}
+}
 
 // Without colours cells are read in greys, none of them the reference's, but their outlines tell by how much a capture lies aside; the same
 // colours in a capture that has its chroma are another screen.
 func TestAlignByOutlines(t *testing.T) {
 	p := analysetest.Profile(t, "attr-256x192-50")
-	survey := func(seed uint64) *analyse.Survey {
-		s := analysetest.New(p)
-		analysetest.Listing(p, s, 16, rand.New(rand.NewPCG(seed, 2)))
-		out, _, err := Run(drawn(p, s, 4, analysetest.Capture{Noise: 1}), video.Info{Standard: p.Standard, Rate: 25}, Options{Display: p})
-		if err != nil {
-			t.Fatal(err)
-		}
-		return out
-	}
 	for _, c := range []struct {
 		name       string
 		seed       uint64
 		dead, back bool
 	}{{"without colours", 1, true, true}, {"with other colours", 1, false, false}, {"another screen without colours", 9, true, false}} {
-		reference, seen := survey(1), survey(c.seed)
+		reference, seen := surveyedListing(t, p, 1), surveyedListing(t, p, c.seed)
 		v := &view{p: p}
 		move(seen, analyse.Shift{Pixels: 2, Lines: 8})
 		v.read(seen)
