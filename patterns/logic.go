@@ -276,9 +276,16 @@ func (e *evidence) weak(k *Kind, bit int) hypothesis {
 	return h
 }
 
+// mostlyInTime is the part of all movement that is of one frequency from which on what is left of it, here and there, is hardly a lane's. Common
+// practice, no source.
+const mostlyInTime = 0.9
+
 // unsteady is the evidence of a lane that changes over time, bit by bit or all at once in some fields.
 func (e *evidence) unsteady(bit int) float64 {
 	known := math.Min(30, 0.6*excess(e.flicker, bit)+e.together(bit)) // flicker also comes from what nothing here models
+	if m := e.s.Motion; m != nil && m.Rhythm > mostlyInTime {
+		known *= 0.2
+	}
 	return math.Max(known, e.laneMoving(bit))
 }
 

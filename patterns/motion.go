@@ -172,11 +172,17 @@ func (e *evidence) laneMoving(bit int) float64 {
 	if m == nil || e.p.Kind != display.Attr {
 		return 0
 	}
-	n, all := m.ByLane[bit], 0
-	for _, k := range m.ByLane {
-		all += k
+	n, second := m.ByLane[bit], 0
+	for lane, k := range m.ByLane {
+		if lane != bit {
+			second = max(second, k)
+		}
 	}
-	if n < 20 || n < 3*(all-n) {
+	least := 2 * second    // blur and a codec's blocks move the pixels beside
+	if m.Rhythm > inTime { // and what is left of the subcarrier moves any
+		least = 3 * (sumOfInts(m.ByLane[:]) - n)
+	}
+	if n < 20 || n < least {
 		return 0
 	}
 	odds := anyCount(n, 8*m.Bytes) - negativeBinomial(n, 5, 0.4) - math.Max(0, lasting(m))
@@ -184,6 +190,13 @@ func (e *evidence) laneMoving(bit int) float64 {
 		odds -= 6
 	}
 	return math.Max(0, e.unexplained(bounded(odds)))
+}
+
+func sumOfInts(n []int) (sum int) {
+	for _, v := range n {
+		sum += v
+	}
+	return sum
 }
 
 // logBeta is ln of a Beta density.

@@ -198,7 +198,7 @@ func (t *screenText) free() []hypothesis {
 	out = append(out, t.moving(clean-still, t.decayed)...)
 	add(Fault{Kind: "blank-picture"}, 1, dead)
 	for _, c := range t.e.s.Levels.Components {
-		add(Fault{Kind: "colour-path", Component: c.Name, Level: ptr(c.Level)}, 1.0/float64(len(t.e.s.Levels.Components)), clean+c.Gain, whyPath(c))
+		add(Fault{Kind: "colour-path", Component: c.Name, Level: ptr(c.Level)}, 1.0/float64(len(t.e.s.Levels.Components)), clean+math.Min(c.Gain, unheld*c.Gain), whyPath(c))
 	}
 	if alive == 0 && len(t.page.code) > 0 {
 		if woken := t.page.woken(); woken > -math.MaxFloat64 {
@@ -207,6 +207,10 @@ func (t *screenText) free() []hypothesis {
 	}
 	return out
 }
+
+// unheld is what a nat for a held colour signal is worth with nothing to compare with: devices turn and blend colours in more ways than the fit
+// knows. Common practice, no source.
+const unheld = 0.5
 
 // fewGlyphs is how many different characters must stand on a screen before one can say of all glyphs that they are
 // changed alike: of fewer, each may as well be another character.

@@ -121,6 +121,9 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 				continue
 			}
 			for x := range by {
+				if alternates(&by[x], len(fields)) {
+					by[x] = moment{}
+				}
 				for w := range whole {
 					whole[w] |= by[x][w]
 				}
@@ -274,6 +277,24 @@ func (t *track) byte(m *analyse.Memory, motion *analyse.Motion, address int, l *
 			motion.Bursts++
 		}
 	}
+}
+
+// alternates tells of a pixel that goes back and forth between fields more often than chance lets anything, by three standard deviations: so
+// does the subcarrier that a decoder leaves, and no memory. The turns of n fields among others are about normal, with a standard deviation of
+// half the root of their number at the most.
+func alternates(by *moment, fields int) bool {
+	n := by.count()
+	if n < 3 || n > fields-3 {
+		return false
+	}
+	turns := 0
+	for k := 1; k < fields; k++ {
+		if by.has(k) != by.has(k-1) {
+			turns++
+		}
+	}
+	chance := 2 * float64(n) * float64(fields-n) / float64(fields)
+	return float64(turns) > chance+3*math.Sqrt(float64(fields))/2
 }
 
 // order counts the turns of what changes in n fields, and those that chance would make of as many (Wald and Wolfowitz, Annals of Mathematical
