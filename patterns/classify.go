@@ -45,7 +45,9 @@ func Classify(s *analyse.Survey, p *display.Profile, o Options) *Verdict {
 		} else if o.Fill != nil {
 			against = likelierFill(c.e, *o.Fill)
 		}
-		c.against = against
+		if c.against = against; against != nil {
+			against.spoilt = faulty(paths) >= named
+		}
 		c.logic = logicFor(c.e, against)
 		dazzled(c.logic, paths, s.Signal.Ghost)
 		normalise(c.logic)

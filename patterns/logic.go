@@ -15,7 +15,7 @@ type hypothesis struct {
 	like  float64 // ln of the likelihood, against the same screen on a good machine
 	why   []string
 	other bool      // the screen is another than the one to compare with
-	spelt float64   // the part of like that says which bits fail, not how well the rest fits
+	spelt float64   // the part of like that says which bits fail, or what nobody knows, not how well the rest fits
 	gain  []float64 // beside a reference, by cell: how many nats better it explains it than nothing wrong does; nil: not known
 }
 

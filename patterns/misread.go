@@ -124,8 +124,9 @@ const usualLeft = 8 * wholeCell
 // calmed takes the hypotheses' differences for less where even the best of them leaves more misread than usual: then pixels are not misread one by
 // one, as the likelihoods have it, but by a decoder that spoils what is alike in the same way, and so many nats say that much less
 // (overdispersion: McCullagh and Nelder, Generalized Linear Models, 1989, chapter 4, from memory). What else than the reading of cells speaks
-// for each, as the border and the time, stands apart. context numbers the sorts of cells, doubted marks those hardly read in one of the captures.
-func calmed(list []hypothesis, context []int, doubted []bool, apart func(h *hypothesis) float64) []hypothesis {
+// for each, as the border and the time, stands apart. context numbers the sorts of cells, doubted marks those hardly read in one of the captures; spoilt
+// tells that the picture came by a bad path, which makes more of what is misread.
+func calmed(list []hypothesis, context []int, doubted []bool, spoilt bool, apart func(h *hypothesis) float64) []hypothesis {
 	best, fits := math.Inf(-1), math.Inf(-1)
 	for i := range list {
 		list[i].like -= apart(&list[i])
@@ -144,7 +145,11 @@ func calmed(list []hypothesis, context []int, doubted []bool, apart func(h *hypo
 		}
 	}
 	if good := list[0].like; list[top].like > good {
-		if part := borneOut(list[top].gain, context, doubted, heat > 1) / (list[top].like - good); part < 1 {
+		part := math.Min(1, borneOut(list[top].gain, context, doubted, heat > 1)/(list[top].like-good))
+		if spoilt && heat > 1 {
+			part *= spoiltPart
+		}
+		if part < 1 {
 			for i := range list {
 				if list[i].like > good {
 					list[i].like = good + (list[i].like-good)*part
@@ -180,8 +185,21 @@ func bySorts(gain []float64, context []int) float64 {
 	for i, g := range gain {
 		sorts[context[i]] += g
 	}
+	// No sort says more than a few usual ones do, whichever way (Winsorized, as Huber, Robust Statistics, 1981, from memory).
+	sizes := make([]float64, 0, len(sorts))
+	for _, g := range sorts {
+		if g != 0 {
+			sizes = append(sizes, math.Abs(g))
+		}
+	}
+	if len(sizes) == 0 {
+		return 0
+	}
+	slices.Sort(sizes)
+	most := mostOfSort * sizes[len(sizes)/2]
 	total, square := 0.0, 0.0
 	for _, g := range sorts {
+		g = math.Max(-most, math.Min(most, g))
 		total += g
 		square += g * g
 	}
@@ -190,6 +208,12 @@ func bySorts(gain []float64, context []int) float64 {
 	}
 	return total * total / square / 2
 }
+
+// spoiltPart is what a nat is worth where cells are misread and the path is known to be bad. Common practice, no source.
+const spoiltPart = 0.5
+
+// mostOfSort is how many times what the middle one of the sorts says one may say at the most. Common practice, no source.
+const mostOfSort = 3.0
 
 // contexts numbers the cells by what a decoder makes of them: colours, and the different bytes of the pattern, a byte being the same
 // moved round or inverted.

@@ -64,11 +64,11 @@ func TestCalmed(t *testing.T) {
 		}
 		return 0
 	}
-	few := calmed(list(-20), nil, nil, latch)
+	few := calmed(list(-20), nil, nil, false, latch)
 	if d := few[1].like - few[0].like; math.Abs(d-20) > 1e-9 {
 		t.Errorf("a picture read well: the stuck lane is %.1f nats ahead, want 20", d)
 	}
-	many := calmed(list(-10*usualLeft), nil, nil, latch)
+	many := calmed(list(-10*usualLeft), nil, nil, false, latch)
 	if d := many[1].like - many[0].like; math.Abs(d-2) > 1e-9 {
 		t.Errorf("ten times as much misread: the stuck lane is %.1f nats ahead, want 2", d)
 	}

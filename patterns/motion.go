@@ -182,7 +182,7 @@ func (e *evidence) laneMoving(bit int) float64 {
 	if m.Rhythm > inTime { // and what is left of the subcarrier moves any
 		least = 3 * (sumOfInts(m.ByLane[:]) - n)
 	}
-	if n < 20 || n < least {
+	if n < 20 || n < least || m.Rhythm > inSlowTime {
 		return 0
 	}
 	odds := anyCount(n, 8*m.Bytes) - negativeBinomial(n, 5, 0.4) - math.Max(0, lasting(m))
@@ -263,7 +263,7 @@ func (e *evidence) decaying() (odds float64, lane int, why string) {
 			rows += e.byRows(b)
 		}
 	}
-	if rows > 5 {
+	if rows > 5 && float64(m.Flips) < 1.1*m.Chance { // else it is what the subcarrier leaves, which goes by what is drawn
 		return bounded(odds) + rows, lane, fmt.Sprintf("what changes over time goes by rows of the chips, in %d of %d rows", e.rowsMoving(), 1<<e.p.RowBits)
 	}
 	return bounded(odds), lane, why

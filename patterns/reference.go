@@ -32,6 +32,7 @@ type comparison struct {
 	columns int
 	soft    float64 // what a pixel at an edge weighs of one elsewhere, once the error rates are known
 	what    string
+	spoilt  bool // the capture came by a path that is bad
 }
 
 // A reading is the cells of one pair of colours, of which either may be the ink.
@@ -266,7 +267,7 @@ func (c *comparison) hypotheses(e *evidence) []hypothesis {
 			why: []string{fmt.Sprintf("the border is %s, %s has %s", e.p.Colours[seen].Name, c.what, e.p.Colours[c.border].Name)},
 		})
 	}
-	out = calmed(out, c.contexts(), c.doubted(e.s), func(h *hypothesis) float64 {
+	out = calmed(out, c.contexts(), c.doubted(e.s), c.spoilt, func(h *hypothesis) float64 {
 		switch f := h.fault; {
 		case f != nil && f.Kind == "border-latch":
 			return 0

@@ -12,21 +12,24 @@ import (
 type warp func(cell int) (lines [8]glimpse, colour glimpse)
 
 // warped weighs a warp against what is seen: ln of the likelihood. What the warp takes from where nothing is known
-// is written anew. paid is by cell.
-func (c *comparison) warped(e *evidence, m *image, w warp, perPixel float64) (like float64, paid []float64) {
-	paid = make([]float64, len(e.s.Cells))
+// is written anew: that is spelt, of like; misread is what the rest costs, by cell.
+func (c *comparison) warped(e *evidence, m *image, w warp, perPixel float64) (like, spelt float64, misread []float64) {
+	misread = make([]float64, len(e.s.Cells))
+	paid := make([]float64, len(e.s.Cells))
 	anew := e.drawn()
 	for i := range e.s.Cells {
 		lines, colour := w(i)
 		t, hidden := m.tile(&lines, colour)
 		seen := &e.s.Cells[i]
 		if t.ink < 0 && t.paper < 0 { // any colours: the pattern must be there in those that are seen
-			paid[i] = math.Log(128)
+			anything := math.Log(128) + math.Max(anew[i]/64, unwritten)*float64(hidden)
 			usual, turned := tileOf(seen), tileOf(seen).inverted()
 			usual.rows, usual.hidden, turned.rows, turned.hidden = t.rows, t.hidden, t.rows, t.hidden
 			_, n := c.differ(usual, seen)
 			_, m := c.differ(turned, seen)
-			paid[i] += math.Min(min(n, m)*perPixel, anew[i]) + math.Max(anew[i]/64, unwritten)*float64(hidden)
+			misread[i] = math.Min(min(n, m)*perPixel, anew[i])
+			paid[i] = misread[i] + anything
+			spelt -= anything
 			continue
 		}
 		_, n := c.differ(t, seen)
@@ -34,15 +37,17 @@ func (c *comparison) warped(e *evidence, m *image, w warp, perPixel float64) (li
 			_, other := c.differ(t.swapped(), seen)
 			n = min(n, other)
 		}
-		paid[i] = c.paid(n, t, seen, perPixel)
-		if paid[i] > turnedCell && t.ink >= 0 { // pattern and colours come from cells that were read the other way round
+		misread[i] = c.paid(n, t, seen, perPixel)
+		if misread[i] > turnedCell && t.ink >= 0 { // pattern and colours come from cells that were read the other way round
 			swapped := t.swapped()
 			_, other := c.differ(swapped, seen)
-			paid[i] = math.Min(paid[i], turnedCell+c.paid(other, swapped, seen, perPixel))
+			misread[i] = math.Min(misread[i], turnedCell+c.paid(other, swapped, seen, perPixel))
 		}
-		paid[i] += math.Max(anew[i]/64, unwritten) * float64(hidden)
+		beyond := math.Max(anew[i]/64, unwritten) * float64(hidden)
+		paid[i] = misread[i] + beyond
+		spelt -= beyond
 	}
-	return -misreadCells(paid), paid
+	return -misreadCells(paid), spelt, misread
 }
 
 // unwritten is what a bit costs that comes from memory beyond the screen, nats: programs and their data are one bit in ten
@@ -211,7 +216,7 @@ func (c *comparison) places(e *evidence, perPixel, plain float64, edge float64) 
 	}
 	m := newImage(e.p, c.cells)
 	// Nothing wrong is weighed with the same allowances as these.
-	straight, good := c.warped(e, m, m.straight, perPixel)
+	straight, _, good := c.warped(e, m, m.straight, perPixel)
 	out := []hypothesis{{prior: math.Log(cleanPrior), like: edge + straight}}
 	wrong := c.wrongBits(e, m)
 	var byLane [8]int
@@ -225,7 +230,7 @@ func (c *comparison) places(e *evidence, perPixel, plain float64, edge float64) 
 			return // that line, row or column is not in this picture
 		}
 		f.Class, f.Kind = k.Class, k.Name
-		like, each := c.warped(e, m, w, perPixel)
+		like, spelt, each := c.warped(e, m, w, perPixel)
 		if like < -plain/2 {
 			return // it leaves most of what is wrong unexplained
 		}
@@ -235,7 +240,7 @@ func (c *comparison) places(e *evidence, perPixel, plain float64, edge float64) 
 			like -= minorLane
 		}
 		out = append(out, hypothesis{
-			fault: &f, prior: math.Log(k.Prior * share), like: edge + like, gain: gains(good, each),
+			fault: &f, prior: math.Log(k.Prior * share), like: edge + like, spelt: spelt, gain: gains(good, each),
 			why: []string{fmt.Sprintf("every cell is as %s has it, read so: %s", c.what, f.Describe(e.p))},
 		})
 	}
