@@ -77,3 +77,132 @@ func TestCalmed(t *testing.T) {
 		t.Errorf("the border's latch is %.1f nats ahead, want 6", d)
 	}
 }
+
+// What a lane's failing bits cost to spell out is no misreading: a picture of which nothing else is misread is not calmed.
+func TestSpellingIsNoMisreading(t *testing.T) {
+	spelling := -20 * usualLeft
+	list := []hypothesis{{like: spelling - 40}, {like: spelling - 5, spelt: spelling, fault: &Fault{Kind: "data-bit-weak", Bit: ptr(1)}}}
+	none := func(*hypothesis) float64 { return 0 }
+	out := calmed(list, nil, nil, none)
+	if d := out[1].like - out[0].like; math.Abs(d-35) > 1e-9 {
+		t.Errorf("the weak lane is %.1f nats ahead, want 35", d)
+	}
+}
+
+// What cells hardly read say for a hypothesis is shrunk, and with it in the same measure what they say for the others, so that their order stays;
+// one that nothing wrong is better than stays where it was.
+func TestCalmedKeepsOrder(t *testing.T) {
+	lane := func(bit int) *Fault { return &Fault{Kind: "data-bit-stuck", Bit: ptr(bit)} }
+	list := []hypothesis{
+		{like: -40},
+		{like: -10, gain: []float64{30, 0, 0, 0}, fault: lane(1)},
+		{like: -20, gain: []float64{20, 0, 0, 0}, fault: lane(2)},
+		{like: -25, fault: lane(3)}, // by cells not known
+		{like: -55, gain: []float64{-15, 0, 0, 0}, fault: lane(4)},
+	}
+	none := func(*hypothesis) float64 { return 0 }
+	// All of 30 nats is one observation: 30²/30²/2.
+	want := []float64{-40, -39.5, -40 + 0.5*20/30, -40 + 0.5*15/30, -55}
+	for i, h := range calmed(list, []int{0, 1, 1, 2}, []bool{true, true, true, true}, none) {
+		if math.Abs(h.like-want[i]) > 1e-9 {
+			t.Errorf("hypothesis %d: %.4f, want %.4f", i, h.like, want[i])
+		}
+	}
+}
+
+// Gains by sorts of cells, by hand: (sum)² / (sum of the sorts' squares) / 2.
+func TestBySorts(t *testing.T) {
+	for _, c := range []struct {
+		gain    []float64
+		context []int
+		want    float64
+	}{
+		{[]float64{3, 4, 5}, []int{0, 1, 2}, 144.0 / 50 / 2},
+		{[]float64{3, 4, 5}, []int{0, 0, 1}, 144.0 / 74 / 2},
+		{[]float64{3, 4, 5}, []int{0, 0, 0}, 0.5},
+		{[]float64{300, 400, 500}, []int{0, 0, 1}, 144.0 / 74 / 2}, // sure of each as one may be
+		{[]float64{2, 2, 2, 2, 2, 2, 2, 2}, []int{0, 1, 2, 3, 4, 5, 6, 7}, 4},
+		{[]float64{5, -2, 1}, []int{0, 1, 2}, 16.0 / 30 / 2},
+		{[]float64{5, -6, 1}, []int{0, 1, 2}, 0},
+		{[]float64{5, -9, 1}, []int{0, 1, 2}, 0},
+		{[]float64{0, 0, 0}, []int{0, 1, 2}, 0},
+	} {
+		if got := bySorts(c.gain, c.context); math.Abs(got-c.want) > 1e-12 {
+			t.Errorf("%v in sorts %v: %.4f, want %.4f", c.gain, c.context, got, c.want)
+		}
+	}
+}
+
+// Cells that are read well stand at their word, the others by their sorts; in a capture of which much is misread all of them do.
+func TestBorneOut(t *testing.T) {
+	for _, c := range []struct {
+		name    string
+		gain    []float64
+		doubted []bool
+		all     bool
+		want    float64
+	}{
+		{"none doubted", []float64{10, 3, 4}, []bool{false, false, false}, false, 17},
+		{"two doubted, of one sort", []float64{10, 3, 4}, []bool{false, true, true}, false, 10.5},
+		{"two doubted, of two", []float64{10, 3, 4}, []bool{true, true, false}, false, 4 + 169.0/109/2},
+		{"those read well speak against it", []float64{-10, 3, 4}, []bool{false, true, true}, false, 0.5},
+		{"all", []float64{10, 3, 4}, []bool{false, false, false}, true, 289.0 / 149 / 2},
+	} {
+		if got := borneOut(c.gain, []int{0, 1, 1}, c.doubted, c.all); math.Abs(got-c.want) > 1e-12 {
+			t.Errorf("%s: %.4f, want %.4f", c.name, got, c.want)
+		}
+	}
+}
+
+// A decoder makes the same of bytes moved round or inverted, whatever their order, and of a pair of colours either way round.
+func TestContexts(t *testing.T) {
+	of := func(ink, paper int, rows ...uint8) analyse.Cell {
+		c := analyse.Cell{Ink: ink, Paper: paper}
+		for y := range c.Bits {
+			c.Bits[y] = rows[y%len(rows)]
+		}
+		return c
+	}
+	c := &comparison{cells: []analyse.Cell{
+		of(0, 7, 0xaa, 0x0f),                   // 0
+		of(0, 7, 0x55, 0x0f),                   // moved by one: the same
+		of(0, 7, 0xc3, 0x55),                   // moved by two, in another order
+		of(7, 0, 0xf0, 0xaa),                   // inverted, colours the other way round
+		of(0, 7, 0xaa, 0x07),                   // 1: another byte
+		of(0, 6, 0xaa, 0x0f),                   // 2: another colour
+		{Paper: 7, Ink: -1, Single: true},      // 3
+		{Paper: 7, Ink: 2, Single: true},       // the ink does not show
+		{Paper: 6, Ink: -1, Single: true},      // 4
+		of(0, 7, 0xaa, 0x0f, 0x0f, 0xaa, 0xd5), // 5: one byte more
+		of(0, 7, 0x13),                         // 6
+		of(0, 7, 0x26),                         // moved by one, which is not its inverse
+		of(0, 7, 0x31),                         // the other way
+		of(0, 7, 0xec),                         // inverted, which is not it moved
+		of(0, 7, 0x0b),                         // 7: as many pixels, mirrored
+	}}
+	want := []int{0, 0, 0, 0, 1, 2, 3, 3, 4, 5, 6, 6, 6, 6, 7}
+	for i, got := range c.contexts() {
+		if got != want[i] {
+			t.Errorf("cell %d is of sort %d, want %d", i, got, want[i])
+		}
+	}
+}
+
+// Cells are in doubt where either capture hardly read them, and two colours show; a stated fill is meant as it is stated.
+func TestDoubted(t *testing.T) {
+	sure, hardly, one := analyse.Cell{Sure: 9}, analyse.Cell{Sure: 2}, analyse.Cell{Sure: 2, Single: true}
+	c := &comparison{cells: []analyse.Cell{sure, hardly, sure, one, sure}, survey: &analyse.Survey{}}
+	s := &analyse.Survey{Cells: []analyse.Cell{sure, sure, hardly, sure, one}}
+	want := []bool{false, true, true, false, false}
+	for i, got := range c.doubted(s) {
+		if got != want[i] {
+			t.Errorf("cell %d: %v", i, got)
+		}
+	}
+	c.survey = nil
+	for i, got := range c.doubted(s) {
+		if got {
+			t.Errorf("cell %d of a fill is in doubt", i)
+		}
+	}
+}

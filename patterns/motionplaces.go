@@ -144,7 +144,7 @@ func (e *evidence) byColumns() (columns string, odds float64) {
 			to.changed += s.changed
 			to.of += s.of
 		}
-		if there.of < leastStill {
+		if there.of < leastStill || here.changed*there.of <= there.changed*here.of { // the others are those that change
 			return math.Inf(-1)
 		}
 		var list []tallied

@@ -2,6 +2,7 @@ package patterns
 
 import (
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
@@ -108,6 +109,153 @@ func TestColoursThatTurn(t *testing.T) {
 		}
 		if !lane && v.Class != Clean {
 			t.Errorf("in step: said %s, %v, %v", v.Class, v.Why, v.Faults)
+		}
+	}
+}
+
+// A column or row of a chip that is dead is seen beside a reference without the font: most of what differs lies there, and each character shows as
+// one other.
+func TestDeadLineWithoutTheFont(t *testing.T) {
+	codes := page1(rand.New(rand.NewPCG(4, 2)))
+	good, p := typed(t, codes, white)
+	strange(good, codes)
+	for _, c := range []struct {
+		kind       string
+		bit, level int
+		in         func(i int) bool
+		at         int
+	}{
+		{"column-dead", 4, 1, func(i int) bool { return i>>p.RowBits == 2 }, 2},
+		{"column-dead", 0, 0, func(i int) bool { return i>>p.RowBits == 5 }, 5},
+		{"row-dead", 6, 0, func(i int) bool { return i&(1<<p.RowBits-1) == 9 }, 9},
+	} {
+		seen := slices.Clone(codes)
+		for i := range seen {
+			if c.in(i) {
+				seen[i] = force(codes[i], c.bit, c.level)
+			}
+		}
+		s, _ := typed(t, codes, white)
+		strange(s, seen)
+		v := Classify(s, p, Options{Reference: good})
+		if v.Class != RAMBit || v.Faults[0].Kind != c.kind {
+			t.Errorf("%s %d: said %s, %v, %v", c.kind, c.at, v.Class, v.Why, v.Faults)
+			continue
+		}
+		if f := v.Faults[0]; c.kind == "column-dead" && *f.Column != c.at || c.kind == "row-dead" && *f.Row != c.at {
+			t.Errorf("%s %d: said %+v", c.kind, c.at, f)
+		}
+	}
+}
+
+// Glyphs of which a decoder spoils a few pixels, here and there, are the reference's; what a generator's bit spoils, which is one column of all of
+// them, what is nearer to another character, and what is another altogether, are not.
+func TestSettle(t *testing.T) {
+	codes := page1(rand.New(rand.NewPCG(4, 2)))
+	good, p := typed(t, codes, white)
+	strange(good, codes)
+	rng := rand.New(rand.NewPCG(3, 7))
+	spoil := func(c *analyse.Cell, n int, at func() int) {
+		for range n {
+			k := at()
+			c.Bits[k/8] ^= 1 << (k % 8)
+		}
+	}
+	for _, c := range []struct {
+		name    string
+		spoil   func(i int, c *analyse.Cell)
+		settled bool
+	}{
+		{"eight pixels of every third", func(i int, c *analyse.Cell) {
+			if i%3 == 0 {
+				spoil(c, 8, func() int { return rng.IntN(64) })
+			}
+		}, true},
+		{"one column of every third", func(i int, c *analyse.Cell) {
+			if i%3 == 0 {
+				for y := range c.Bits {
+					c.Bits[y] ^= 1 << 5
+				}
+			}
+		}, false},
+		{"one column's pixels set", func(i int, c *analyse.Cell) {
+			for y := range c.Bits {
+				c.Bits[y] |= 0x10
+			}
+		}, false},
+		{"more than a decoder does", func(i int, c *analyse.Cell) {
+			spoil(c, 10, func() int { return rng.IntN(64) })
+		}, false},
+		{"other characters, and some pixels", func(i int, c *analyse.Cell) {
+			if i%3 > 0 {
+				c.Bits = good.Cells[(i+7)%len(codes)].Bits
+			} else if i%6 == 0 {
+				spoil(c, 8, func() int { return rng.IntN(64) })
+			}
+		}, false},
+		{"other characters", func(i int, c *analyse.Cell) {
+			c.Bits = good.Cells[(i+7)%len(codes)].Bits
+		}, false},
+	} {
+		s, _ := typed(t, codes, white)
+		strange(s, codes)
+		for i := range s.Cells {
+			if cell := &s.Cells[i]; !cell.Single {
+				c.spoil(i, cell)
+			}
+		}
+		f := &forms{}
+		want, seen := pageOf(good, p, f), pageOf(s, p, f)
+		before, after, of := 0, 0, 0
+		count := func() (n int) {
+			for i, w := range want.shape {
+				if !want.blank[i] && !seen.blank[i] && w >= 0 && seen.shape[i] != w {
+					n++
+				}
+			}
+			return n
+		}
+		before = count()
+		seen.settle(want)
+		after, of = count(), len(want.shape)
+		if before < of/10 || c.settled && after > before/50 || !c.settled && after != before {
+			t.Errorf("%s: %d of %d differ, %d then", c.name, before, of, after)
+		}
+	}
+}
+
+// A glyph between two characters is neither's.
+func TestSettleBetweenTwo(t *testing.T) {
+	codes := page1(rand.New(rand.NewPCG(4, 2)))
+	draw := func(spoilt bool) *analyse.Survey {
+		s, _ := typed(t, codes, white)
+		strange(s, codes)
+		for i := range s.Cells {
+			c := &s.Cells[i]
+			switch {
+			case i%40 == 3: // one character,
+				c.Bits, c.Single, c.Ink = [8]uint8{0x3c, 0x42, 0x42, 0x3c}, false, 3
+			case i%40 == 7: // and one eight pixels apart
+				c.Bits, c.Single, c.Ink = [8]uint8{0x3c, 0x42, 0x42, 0x3c, 0x3c, 0x42, 0, 0x81}, false, 3
+			}
+			if i%40 == 3 && spoilt {
+				c.Bits[4] = 0x3c
+			}
+		}
+		return s
+	}
+	good, seen := draw(false), draw(true)
+	_, p := typed(t, codes, white)
+	f := &forms{}
+	want, page := pageOf(good, p, f), pageOf(seen, p, f)
+	was := slices.Clone(page.shape)
+	if was[3] == want.shape[3] {
+		t.Fatal("the glyph is read as the character anyhow")
+	}
+	page.settle(want)
+	for i := 3; i < len(was); i += 40 {
+		if page.shape[i] != was[i] {
+			t.Fatalf("cell %d, between two characters, was taken for one", i)
 		}
 	}
 }

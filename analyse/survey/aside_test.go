@@ -36,11 +36,12 @@ func TestAside(t *testing.T) {
 		for at := 0; at < 12*p.Columns(); at += 5 {
 			list = append(list, changing{at: at})
 		}
-		s := &analyse.Survey{Stack: analyse.Add(fields), Registration: reg}
-		s.Stack.VarY = make([]float32, len(s.Stack.Y))
-		for i := range s.Stack.VarY {
-			s.Stack.VarY[i] = 2.3
+		// Most of a picture stands still, and its variance is the noise's.
+		stack := &analyse.Stack{Width: 720, Height: height, N: len(fields), Y: analyse.Add(fields).Y, VarY: make([]float32, 720*height)}
+		for i := range stack.VarY {
+			stack.VarY[i] = 2.3
 		}
+		s := &analyse.Survey{Stack: stack, Registration: reg}
 		return aside(s, p, list, fields)
 	}
 	text := func(x float64) float64 { // soft edges

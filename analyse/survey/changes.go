@@ -25,6 +25,16 @@ func (m *moment) count() (n int) {
 	return n
 }
 
+// turns counts how often it goes from one field to the next to the other state.
+func (m *moment) turns(fields int) (n int) {
+	for k := 1; k < fields; k++ {
+		if m.has(k) != m.has(k-1) {
+			n++
+		}
+	}
+	return n
+}
+
 // changes counts, for every bit of the memory, the fields that show another value
 // than the stack, and gives the index in all of the field that differs most. fewer are those of phase in which the
 // picture is another as a whole.
@@ -287,28 +297,20 @@ func alternates(by *moment, fields int) bool {
 	if n < 3 || n > fields-3 {
 		return false
 	}
-	turns := 0
-	for k := 1; k < fields; k++ {
-		if by.has(k) != by.has(k-1) {
-			turns++
-		}
-	}
-	chance := 2 * float64(n) * float64(fields-n) / float64(fields)
-	return float64(turns) > chance+3*math.Sqrt(float64(fields))/2
+	return float64(by.turns(fields)) > byChance(n, fields)+3*math.Sqrt(float64(fields))/2
 }
 
-// order counts the turns of what changes in n fields, and those that chance would make of as many (Wald and Wolfowitz, Annals of Mathematical
-// Statistics 11, 1940, from memory).
+// byChance is how often what shows in n of some fields would turn on the mean if these came in any order (Wald and Wolfowitz, Annals of Mathematical
+// Statistics 11, 1940, from memory: one less than there are runs).
+func byChance(n, fields int) float64 { return 2 * float64(n) * float64(fields-n) / float64(fields) }
+
+// order counts the turns of what changes in n fields, and those that chance would make of as many.
 func (t *track) order(motion *analyse.Motion, by *moment, n int) {
 	if n < 2 || n > motion.Fields-2 {
 		return
 	}
-	for k := 1; k < motion.Fields; k++ {
-		if by.has(k) != by.has(k-1) {
-			motion.Flips++
-		}
-	}
-	motion.Chance += 2 * float64(n) * float64(motion.Fields-n) / float64(motion.Fields)
+	motion.Flips += by.turns(motion.Fields)
+	motion.Chance += byChance(n, motion.Fields)
 }
 
 // flashing tells whether a byte changes as one of a flashing cell: all of it at once, for as long as flash lasts.
@@ -375,13 +377,7 @@ func (t *track) cell(m *analyse.Memory, motion *analyse.Motion, address int, who
 		m.Changed[address*8+b] = uint16(n)
 	}
 	t.order(motion, &whole, n)
-	sides := 0
-	for k := 1; k < motion.Fields; k++ {
-		if whole.has(k) != whole.has(k-1) {
-			sides++
-		}
-	}
-	if sides == 1 && n > 1 && n < motion.Fields-1 {
+	if whole.turns(motion.Fields) == 1 && n > 1 && n < motion.Fields-1 {
 		motion.Steps++
 	} else {
 		motion.Swings++

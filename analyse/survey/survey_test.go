@@ -132,6 +132,11 @@ func TestFlash(t *testing.T) {
 			t.Errorf("cell %d,%d: flash %v", c.Column, c.Row, c.Flash)
 		}
 	}
+	for i, c := range moved(out, p, nil, analyse.Shift{}).Cells { // laid again, as beside a reference
+		if c.Flash != out.Cells[i].Flash {
+			t.Errorf("cell %d,%d: flash %v when laid again", c.Column, c.Row, c.Flash)
+		}
+	}
 	if out.Used != 10 {
 		t.Errorf("%d fields in the stack, 10 are of one phase", out.Used)
 	}
@@ -150,39 +155,6 @@ func TestFlash(t *testing.T) {
 	}
 	if _, other := splitFlash(fields, analyse.Add(fields)); len(other) > 0 {
 		t.Errorf("%d fields that change every third time were taken for the other phase of flash", len(other))
-	}
-}
-
-// A capture whose place is in doubt is laid over its reference, and one that shows another
-// screen stays where it is.
-func TestAlign(t *testing.T) {
-	p := analysetest.Profile(t, "attr-256x192-50")
-	survey := func(seed uint64) *analyse.Survey {
-		s := analysetest.New(p)
-		analysetest.Listing(p, s, 16, rand.New(rand.NewPCG(seed, 2)))
-		out, _, err := Run(drawn(p, s, 4, analysetest.Capture{Noise: 1}), video.Info{Standard: p.Standard, Rate: 25}, Options{Display: p})
-		if err != nil {
-			t.Fatal(err)
-		}
-		return out
-	}
-	reference, seen := survey(1), survey(1)
-	v := &view{p: p}
-	move(seen, analyse.Shift{Pixels: 2, Lines: 8})
-	v.read(seen)
-	seen.Registration.Shifts = []analyse.Shift{{Probability: 0.6}, {Pixels: -2, Lines: -8, Probability: 0.3}, {Pixels: 1, Probability: 0.1}}
-	if here, there := align(seen, reference, p); here.Pixels != -2 || here.Lines != -8 || there != (analyse.Shift{}) {
-		t.Errorf("moved by %+v and %+v, want the capture back by 2 pixels and 8 lines", here, there)
-	}
-	other := survey(9)
-	for i := range other.Cells { // nothing of the reference's is left
-		for y := range other.Cells[i].Bits {
-			other.Cells[i].Bits[y], other.Cells[i].Ink, other.Cells[i].Paper = 0x5a, 2, 4
-		}
-	}
-	other.Registration.Shifts = seen.Registration.Shifts
-	if here, there := align(other, reference, p); here != (analyse.Shift{}) || there != (analyse.Shift{}) {
-		t.Errorf("another screen was moved by %+v and %+v", here, there)
 	}
 }
 

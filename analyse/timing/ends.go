@@ -4,7 +4,6 @@ import (
 	"math"
 	"slices"
 
-	"backporch/analyse"
 	"backporch/video"
 )
 
@@ -106,104 +105,6 @@ func withPlace(places []float64) (n float64) {
 	return n
 }
 
-// medians are a field's median lines.
-type medians struct {
-	luma, cb, cr samples // cb and cr nil in monochrome
-}
-
-func newMedians(f *video.Field) medians {
-	m := medians{luma: plane(f.Y, f.Width, f.Height)}
-	if f.ChromaWidth >= 64 && len(f.Cb) >= f.ChromaWidth*f.Height && len(f.Cr) >= f.ChromaWidth*f.Height {
-		m.cb, m.cr = plane(f.Cb, f.ChromaWidth, f.Height), plane(f.Cr, f.ChromaWidth, f.Height)
-	}
-	return m
-}
-
-// findEnd looks for the step in the lines' median.
-func (m medians) findEnd(right bool, noise float64) (end, bool) {
-	least := max(endStep, 8*noise)
-	best, ok := m.luma.step(right)
-	if m.cb != nil {
-		cb, cr := m.cb, m.cr
-		b, _ := cb.step(right)
-		r, _ := cr.step(right)
-		db, dr := b.level-b.outside, r.level-r.outside
-		// What a decoder takes for luma or for colour of the other's step moves the place, so the greater step tells.
-		// A colour's edge is twice as wide as one of luma, and noise moves it twice as far.
-		if size := math.Hypot(db, dr); size >= max(endStep, 16*noise) && (!ok || size > 1.5*math.Abs(best.level-best.outside)) {
-			strong := b
-			if math.Abs(dr) > math.Abs(db) {
-				strong = r
-			}
-			strong.chroma, strong.cb, strong.cr = true, db/size, dr/size
-			strong.outside = strong.cb*b.outside + strong.cr*r.outside
-			strong.level = strong.cb*b.level + strong.cr*r.level
-			strong.coloured = true
-			return strong, strong.at > 0
-		} else {
-			best.coloured = size > 0.25*math.Abs(best.level-best.outside)
-		}
-	}
-	return best, ok && math.Abs(best.level-best.outside) >= least
-}
-
-// samples are a plane's median line.
-type samples []float64
-
-// plane is the median over lines, which a torn band or a dark picture in the middle doesn't move.
-func plane(codes []uint8, width, height int) samples {
-	out := make(samples, width)
-	column := make([]uint8, 0, height/4+1)
-	for x := range out {
-		if x > width/5 && x < width*4/5 {
-			continue
-		}
-		column = column[:0]
-		for y := height / 8; y < height*7/8; y += 4 {
-			column = append(column, codes[y*width+x])
-		}
-		out[x] = float64(analyse.Select(column, len(column)/2))
-	}
-	return out
-}
-
-// step finds the greatest step in the outer tenth, where no display has its picture, and the levels to
-// either side of it.
-func (s samples) step(right bool) (end, bool) {
-	width := len(s)
-	at := func(x int) float64 {
-		if right {
-			return s[width-1-x]
-		}
-		return s[x]
-	}
-	e := end{right: right}
-	reach := max(1, width/240)
-	steps := make([]float64, width/10+2*reach)
-	for x := reach + 1; x < len(steps); x++ {
-		steps[x] = math.Abs(at(x+reach) - at(x-reach))
-	}
-	for x := reach + 1; x < width/10; x++ {
-		// The foot of an edge further in, as of the picture beside a black border, is no end.
-		if steps[x] > steps[e.at] && steps[x] >= slices.Max(steps[x+1:x+2*reach]) {
-			e.at = x
-		}
-	}
-	if e.at == 0 {
-		return e, false
-	}
-	mean := func(from, to int) float64 {
-		sum := 0.0
-		for x := from; x < to; x++ {
-			sum += at(x)
-		}
-		return sum / float64(max(1, to-from))
-	}
-	e.outside = mean(0, max(1, e.at-2*reach))
-	e.level = mean(e.at+3*reach, e.at+8*reach)
-	return e, true
-}
-
 // places gives every line's displacement from the usual place, in luma samples, positive to the right; NaN
 // where a line has no such end.
 func (e *end) places(f *video.Field) []float64 {
@@ -296,20 +197,6 @@ func covariance(a, b []float64) (sum, n float64) {
 	return sum - sa*sb/n, n - 1
 }
 
-// tearOf is the greatest step that both ends show from one band of lines to the next; one
-// end alone where the other doesn't show.
-func tearOf(left, right []float64) *float64 {
-	switch {
-	case left == nil && right == nil:
-		return nil
-	case left == nil:
-		left = right
-	case right == nil:
-		right = left
-	}
-	return tear(bands(left, bandLines), bands(right, bandLines))
-}
-
 // crawlLines is the number of lines in which the subcarrier comes round to the same phase, nearly: a quarter
 // or half a cycle a line with all of the displays' line periods.
 const crawlLines = 4
@@ -318,63 +205,6 @@ const crawlLines = 4
 // when each moves by itself, not at all when a decoder's loop makes them follow each other; the
 // middle of the two.
 func spreadOf(lines int) float64 { return math.Sqrt(float64(lines)) }
-
-// bands are the medians of so many lines each, their means for fewer than bandLines; NaN where fewer
-// than three have a place, or a shorter band is not whole.
-func bands(places []float64, lines int) []float64 {
-	var out []float64
-	for y := 0; y+lines <= len(places); y += lines {
-		var band []float64
-		for _, v := range places[y : y+lines] {
-			if !math.IsNaN(v) {
-				band = append(band, v)
-			}
-		}
-		m := math.NaN()
-		switch {
-		case lines < bandLines && len(band) == lines:
-			m = 0
-			for _, v := range band {
-				m += v / float64(lines)
-			}
-		case lines >= bandLines && len(band) >= 3:
-			slices.Sort(band)
-			m = (band[(len(band)-1)/2] + band[len(band)/2]) / 2
-		}
-		out = append(out, m)
-	}
-	return out
-}
-
-// tear is the greatest step that two lists of bands share: the smaller of both where they agree in direction, and
-// that of one where the other has left the picture.
-func tear(a, b []float64) *float64 {
-	var out *float64
-	last, gap := -1, 0
-	for i := range a {
-		gap++
-		if math.IsNaN(a[i]) && math.IsNaN(b[i]) {
-			continue
-		}
-		if last >= 0 && gap <= 4 {
-			p, q := a[i]-a[last], b[i]-b[last]
-			step := 0.0
-			switch {
-			case math.IsNaN(p):
-				step = math.Abs(q) // NaN when neither end goes through
-			case math.IsNaN(q):
-				step = math.Abs(p)
-			case p*q > 0:
-				step = min(math.Abs(p), math.Abs(q))
-			}
-			if !math.IsNaN(step) && (out == nil || step > *out) {
-				out = &step
-			}
-		}
-		last, gap = i, 0
-	}
-	return out
-}
 
 // quietSides tells whether the sides of all fields are as even as noise while their middle is not: lines that lay anywhere would bring the picture there,
 // one whose content changes from field to field doesn't. It is for black borders, which show no end.

@@ -1,0 +1,101 @@
+package cells
+
+import (
+	"math"
+	"slices"
+
+	"backporch/analyse"
+	"backporch/video"
+	"backporch/video/display"
+)
+
+// newScene is a capture's colours by themselves.
+func newScene(clusters []spot, p *display.Profile, blanking float64) *scene {
+	w := &scene{believe: devices(p, blanking)}
+	total := 0.0
+	for _, c := range p.Colours {
+		w.palette = append(w.palette, c.YUV)
+		v := 1.0
+		if c.Saturation() < 0.02 {
+			v = plainGrey
+		}
+		w.common = append(w.common, v)
+		total += v
+	}
+	for j, v := range w.common {
+		w.common[j] = math.Log(v / total)
+	}
+	// A pattern as fine as a decoder's notch shows as the mean of its colours, in most cases two greys.
+	var greys []video.YUV
+	for j, c := range p.Colours {
+		if c.Saturation() < 0.02 && (p.Kind == display.Text || j&7 == 0 || j&7 == 7) {
+			greys = append(greys, c.YUV)
+		}
+	}
+	colours := len(w.palette)
+	for i, a := range greys {
+		for _, b := range greys[:i] {
+			if a.Y-b.Y > 0.3 {
+				w.palette = append(w.palette, video.YUV{Y: (a.Y + b.Y) / 2})
+			}
+		}
+	}
+	for range w.palette[colours:] {
+		w.common = append(w.common, math.Log(fineShare/float64(len(w.palette)-colours)))
+	}
+	for _, c := range clusters {
+		// Strokes are blurred: their luma is no good measure of a level.
+		if c.fine || !(c.weight > fewCells && !c.stroke || c.weight > 10*fewCells) {
+			continue
+		}
+		s := sightOf(math.Min(c.y, 254.5), c.cb, c.cr) // no code is more: what is read above it is sharpened
+		s.whole = c.border
+		s.sy, s.sc, s.colours = spotY, math.Hypot(spotC, c.blur), len(w.palette)
+		if c.stroke {
+			s.sy *= 2
+		}
+		// Between other colours: theirs is mixed in.
+		s.chroma = c.chroma >= 0.2*c.weight && s.sc < 3*spotC
+		if c.border {
+			s.sc = math.Hypot(borderC, c.blur)
+			if s.colours = colours; p.Kind == display.Attr { // no pattern is in a border
+				s.colours = 8
+			}
+		}
+		// What is the same colour again tells nothing new.
+		again := slices.IndexFunc(w.sights, func(o sight) bool {
+			return math.Abs(o.seen.Y-s.seen.Y) < spotY/1.5 && (!s.chroma || o.chroma && math.Hypot(o.seen.U-s.seen.U, o.seen.V-s.seen.V) < spotC)
+		})
+		if again >= 0 {
+			w.sights[again].colours = min(w.sights[again].colours, s.colours)
+			w.sights[again].whole = w.sights[again].whole || s.whole
+			continue
+		}
+		w.sights = append(w.sights, s)
+	}
+	// Where codes are cut off, what lies beside is misread with them.
+	if slices.ContainsFunc(w.sights, func(s sight) bool { return s.low || s.high }) {
+		for i := range w.sights {
+			w.sights[i].sy = math.Hypot(w.sights[i].sy, besideCut)
+		}
+	}
+	return w
+}
+
+// spots are the colours of the capture, for measures of all of them.
+func (r *reader) spots(clusters []spot) []analyse.Spot {
+	out := make([]analyse.Spot, 0, len(clusters))
+	for _, c := range clusters {
+		i, d := nearest(c, r.transform, r.p)
+		if d > farSpot {
+			i = -1
+		}
+		out = append(out, analyse.Spot{
+			Y: c.y, Cb: c.cb, Cr: c.cr, Weight: c.weight, Chroma: c.chroma, Stroke: c.stroke, Border: c.border, Index: i,
+		})
+	}
+	return out
+}
+
+// farSpot is how far from every colour of the display one is none of them: the square of so many scatters.
+const farSpot = 14

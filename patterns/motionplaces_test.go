@@ -1,0 +1,168 @@
+package patterns
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"backporch/analyse"
+)
+
+// drawnScreen is an Attr screen all of whose cells show both colours, with a memory in which nothing changes.
+func drawnScreen(t *testing.T, seed uint64) *evidence {
+	p := profile(t, "attr-256x192-50")
+	rng := rand.New(rand.NewPCG(seed, 3))
+	m := &analyse.Memory{Bytes: make([]uint8, p.Size()), Changed: make([]uint16, 8*p.Size())}
+	for a := range m.Bytes {
+		m.Bytes[a] = uint8(rng.Uint32())
+	}
+	s := &analyse.Survey{Memory: m}
+	for i := range p.Columns() * p.Rows() {
+		c := analyse.Cell{Row: i / p.Columns(), Column: i % p.Columns(), Paper: 7, Sure: 20}
+		for y := range c.Bits {
+			c.Bits[y] = m.Bytes[p.BitmapAddress(c.Row*8+y, c.Column)]
+		}
+		s.Cells = append(s.Cells, c)
+	}
+	return &evidence{s: s, p: p}
+}
+
+// Bits that change in whole rows of their chip and to one level decay; as many that lie anywhere, or that go to either level in those rows, do not.
+func TestByRows(t *testing.T) {
+	const lane = 3
+	for _, c := range []struct {
+		name  string
+		now   func(row, value int, rng *rand.Rand) bool
+		rows  bool
+		count int // chip rows of which a quarter changes
+	}{
+		{"every third row to 0", func(row, value int, _ *rand.Rand) bool { return row%3 == 0 && value == 1 }, true, 43},
+		{"all but a few of every third row to 1", func(row, value int, rng *rand.Rand) bool { return row%3 == 0 && value == 0 && rng.IntN(20) > 0 }, true, 43},
+		{"every third row to either", func(row, _ int, _ *rand.Rand) bool { return row%3 == 0 }, false, 43},
+		{"anywhere to 0", func(_, value int, rng *rand.Rand) bool { return value == 1 && rng.IntN(64) == 0 }, false, 0},
+		{"half of eight rows", func(row, _ int, rng *rand.Rand) bool { return row < 8 && rng.IntN(2) == 0 }, false, 8},
+		{"too few", func(row, value int, rng *rand.Rand) bool { return row == 5 && value == 1 && rng.IntN(5) == 0 }, false, 0},
+	} {
+		e, rng := drawnScreen(t, 1), rand.New(rand.NewPCG(9, 9))
+		for a := range e.p.ColourBase {
+			row, _ := e.p.ChipAddress(a)
+			if c.now(row, int(e.s.Memory.Bytes[a]>>lane&1), rng) {
+				e.s.Memory.Changed[a*8+lane] = 10
+			}
+		}
+		if odds := e.byRows(lane); (odds > 20) != c.rows || !c.rows && odds > 0 {
+			t.Errorf("%s: %.1f nats for rows of the chips", c.name, odds)
+		}
+		if odds := e.byRows(lane + 1); odds != 0 {
+			t.Errorf("%s: %.1f nats in a lane that stands still", c.name, odds)
+		}
+		if n := e.rowsMoving(); c.name != "too few" && n != c.count {
+			t.Errorf("%s: %d rows move, want %d", c.name, n, c.count)
+		}
+	}
+}
+
+// Bytes that change in columns of the raster alone are fetched wrongly; the columns are named. Cells of one colour say nothing, and where all
+// others stand in the columns that change nothing is still that could say it.
+func TestByColumns(t *testing.T) {
+	for _, c := range []struct {
+		name    string
+		now     func(column int, rng *rand.Rand) bool
+		drawn   func(c *analyse.Cell) bool
+		columns string // "": none named
+	}{
+		{"odd", func(k int, rng *rand.Rand) bool { return k%2 == 1 && rng.IntN(3) == 0 }, nil, "odd"},
+		{"even", func(k int, rng *rand.Rand) bool { return k%2 == 0 && rng.IntN(3) == 0 }, nil, "even"},
+		{"right of one", func(k int, rng *rand.Rand) bool { return k > 20 && rng.IntN(3) == 0 }, nil, "after 20"},
+		{"anywhere", func(_ int, rng *rand.Rand) bool { return rng.IntN(6) == 0 }, nil, ""},
+		{"odd ones more often", func(k int, rng *rand.Rand) bool { return rng.IntN(3) == 0 && (k%2 == 1 || rng.IntN(2) == 0) }, nil, ""},
+		{"cells of one colour among them", func(k int, rng *rand.Rand) bool { return k%2 == 1 && rng.IntN(3) == 0 }, func(c *analyse.Cell) bool { return c.Row%2 == 0 }, "odd"},
+		{"next to nothing drawn that is still", func(k int, rng *rand.Rand) bool { return k%2 == 1 && rng.IntN(3) == 0 },
+			func(c *analyse.Cell) bool { return c.Column%2 == 1 || c.Row == 3 && c.Column < 8 }, ""},
+		{"seldom", func(k int, rng *rand.Rand) bool { return k%2 == 1 && rng.IntN(100) == 0 }, nil, "odd"},
+		{"too few", func(k int, rng *rand.Rand) bool { return k%2 == 1 && rng.IntN(500) == 0 }, nil, ""},
+	} {
+		e, rng := drawnScreen(t, 2), rand.New(rand.NewPCG(7, 9))
+		for i := range e.s.Cells {
+			cell := &e.s.Cells[i]
+			cell.Single = c.drawn != nil && !c.drawn(cell)
+			for y := range 8 {
+				if c.now(cell.Column, rng) {
+					e.s.Memory.Changed[e.p.BitmapAddress(cell.Row*8+y, cell.Column)*8+rng.IntN(8)] = 3
+				}
+			}
+		}
+		columns, odds := e.byColumns()
+		if c.columns != "" && (columns != c.columns || odds < 10) || c.columns == "" && odds > 0 {
+			t.Errorf("%s: %q by %.1f nats", c.name, columns, odds)
+		}
+	}
+}
+
+// How long what changes stays so is a ratio of two log-normal densities, against gonum's: of 15 turns where chance makes 100, far out; of 60, between;
+// of as many or more, by chance. Of too few it says nothing.
+func TestLasting(t *testing.T) {
+	want := func(flips, chance float64) float64 {
+		z := math.Log((flips + 0.5) / chance)
+		stays := distuv.Normal{Mu: math.Log(0.15), Sigma: 0.7}.LogProb(z)
+		byChance := distuv.Normal{Sigma: math.Sqrt(0.1*0.1 + 1/chance)}.LogProb(math.Min(z, 0))
+		return stays - byChance
+	}
+	for _, c := range []struct {
+		flips  int
+		chance float64
+		want   float64
+	}{{15, 100, lastingLimit}, {60, 100, want(60, 100)}, {100, 100, want(100, 100)}, {170, 100, want(170, 100)}, {90, 900, lastingLimit}, {2, 9.9, 0}} {
+		if got := lasting(&analyse.Motion{Flips: c.flips, Chance: c.chance}); math.Abs(got-c.want) > 1e-9 {
+			t.Errorf("%d turns where chance makes %.1f: %.3f nats, want %.3f", c.flips, c.chance, got, c.want)
+		}
+	}
+	if lasting(nil) != 0 || want(60, 100) < 2 || want(100, 100) > -4 {
+		t.Errorf("of nothing %.1f; %.2f and %.2f", lasting(nil), want(60, 100), want(100, 100))
+	}
+}
+
+// What is twice or half as often as usual is one spread and a hundredth off, whichever way.
+func TestOften(t *testing.T) {
+	for _, c := range []struct{ part, usual, want float64 }{{0.02, 0.02, 0}, {0.04, 0.02, -0.49024}, {0.1, 0.2, -0.49024}, {0.2, 0.02, -5.41019}} {
+		if got := often(c.part, c.usual); math.Abs(got-c.want) > 1e-4 {
+			t.Errorf("%v where %v is usual: %.5f, want %.5f", c.part, c.usual, got, c.want)
+		}
+	}
+	if got := oftenIn(&analyse.Motion{Events: 60, Moving: 10, Fields: 24}); math.Abs(got-60.5/10.5/24) > 1e-12 {
+		t.Errorf("60 events in 10 bytes and 24 fields: %.4f", got)
+	}
+}
+
+// The same bytes, once in a field of fifty and once in a field of five: the first is snow, the second the supply's doing, on either kind of display.
+func TestSnowAgainstSupplyByHowOften(t *testing.T) {
+	ahead := func(events int) float64 { // of snow
+		m := &analyse.Motion{Fields: 50, Bytes: 6144, Moving: 1200, Events: events, Once: 600, Bursts: 300, Swings: 1200, Chance: 1000, Flips: 1000}
+		for lane := range m.ByLane {
+			m.ByLane[lane] = 4 * events / 8
+		}
+		e := &evidence{s: &analyse.Survey{Motion: m}, p: profile(t, "attr-256x192-50")}
+		snow, _ := e.snowing()
+		supply, _ := e.allMoving()
+		return snow - supply
+	}
+	text := func(fields int) float64 {
+		r := &restless{n: 1000, seen: true}
+		for k := range 200 {
+			r.changes = append(r.changes, changed{Change: analyse.Change{At: 5 * k, Fields: fields, Of: 50, Turns: 2 * fields, Pictures: fields}, lane: 0x55, colours: -1})
+		}
+		return r.often(snowOften) - r.often(supplyOften)
+	}
+	// 1200 bytes: one field of fifty or ten of them are 5.41 nats for one and against the other, less what half an event more is.
+	if d := ahead(1200) - ahead(12000); d < 10 || d > 12 {
+		t.Errorf("often rather than seldom counts %.2f nats against snow", d)
+	}
+	if a, b := text(1), text(10); math.Abs(a-5.41019) > 1e-4 || math.Abs(b+5.41019) > 1e-4 {
+		t.Errorf("cells that change in one field of fifty: %.2f for snow; in ten: %.2f", a, b)
+	}
+	if (&restless{}).often(snowOften) != 0 {
+		t.Error("nothing that changes says something")
+	}
+}
