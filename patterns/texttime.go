@@ -82,7 +82,7 @@ func newRestless(e *evidence, p *page) *restless {
 			recoloured = append(recoloured, &r.changes[i])
 		}
 	}
-	if len(recoloured) < leastSteadily || (len(recoloured) < manyInStep || oneLane(recoloured) < mostlyOne) && inStep(recoloured) > crawling {
+	if len(recoloured) < leastSteadily || inStep(recoloured) > surelyInStep || (len(recoloured) < manyInStep || oneLane(recoloured) < mostlyOne) && inStep(recoloured) > crawling {
 		r.changes = slices.DeleteFunc(r.changes, func(c changed) bool { return c.colours >= 0 })
 	}
 	if len(r.changes) < 2 {
