@@ -115,7 +115,6 @@ func (e *evidence) byColumns() (columns string, odds float64) {
 		return "", 0
 	}
 	count := make([]tallied, e.p.Columns())
-	var all tallied
 	for y := range e.p.Height {
 		for c := range count {
 			if e.s.Cells[y/8*len(count)+c].Single {
@@ -128,8 +127,17 @@ func (e *evidence) byColumns() (columns string, odds float64) {
 				moved = moved || changed
 			}
 			count[c].add(moved)
-			all.add(moved)
 		}
+	}
+	return columnsOf(count)
+}
+
+// columnsOf finds them by how many change in each column.
+func columnsOf(count []tallied) (columns string, odds float64) {
+	var all tallied
+	for _, s := range count {
+		all.changed += s.changed
+		all.of += s.of
 	}
 	if all.changed < leastByPlace {
 		return "", 0

@@ -9,9 +9,10 @@ import (
 // Fine patterns look like chroma to a decoder, and turn with the subcarrier's phase from field to field: cells change their
 // colour then in step with it, each to another one. A lane of the colour memory makes the same change in all of them.
 const (
-	crawling   = 0.35 // of the power at one frequency, where chance gives 0.1 or so
-	mostlyOne  = 0.8  // of the changes in one bit
-	manyInStep = 10   // fewer cells of one bit may be two hues of a pattern
+	crawling     = 0.35 // of the power at one frequency, where chance gives 0.1 or so
+	mostlyOne    = 0.8  // of the changes in one bit
+	manyInStep   = 10   // fewer cells of one bit may be two hues of a pattern
+	surelyInStep = 0.9  // of the power at one frequency, from which on it is no lane's doing however many cells take part
 )
 
 // oneLane is the part of the changes that are in the commonest single bit of the colour.
@@ -44,9 +45,11 @@ func inStep(list []*changed) float64 {
 				series[k]++
 			}
 		}
+		own := 0.0
 		for _, v := range series {
-			total += v * v
+			own += v * v
 		}
+		total += own
 		for j := range power {
 			sin, cos := math.Sincos(math.Pi * float64(j+1) / float64(len(power)))
 			re, im, wr, wi := 0.0, 0.0, 1.0, 0.0
@@ -54,11 +57,8 @@ func inStep(list []*changed) float64 {
 				re, im = re+v*wr, im+v*wi
 				wr, wi = wr*cos-wi*sin, wr*sin+wi*cos
 			}
-			scale := 2.0
-			if j == len(power)-1 {
-				scale = 1
-			}
-			power[j] += scale * (re*re + im*im) / float64(n)
+			// Near half a cycle a field the wave of the negative frequency is nearly the same one.
+			power[j] += math.Min(2*(re*re+im*im)/float64(n), own)
 		}
 	}
 	if total == 0 {

@@ -26,10 +26,14 @@ func unseenInk(cells []int, p *page) float64 {
 }
 
 // glyphsApart is what it costs, in nats, that one shape is taken for another throughout: a stroke lost is four pixels
-// or so, and each further one is half a nat.
-func (t textCells) glyphsApart(a, b int) float64 {
-	return 0.5 * math.Max(0, float64(bits.OnesCount64(t.want.rowsOf(a)^t.seen.rowsOf(b))-4))
+// or so, and each further one is half a nat; dots tells of two that differ by a dot or two.
+func (t textCells) glyphsApart(a, b int) (far float64, dots bool) {
+	n := bits.OnesCount64(t.want.rowsOf(a) ^ t.seen.rowsOf(b))
+	return 0.5 * math.Max(0, float64(n-4)), n <= twoDots
 }
+
+// twoDots are as few pixels as one cell has read of them and the next one not, by the subcarrier's phase. Common practice, no source.
+const twoDots = 2
 
 // settle takes cells for the reference's where a decoder may have made the difference: another trap or comb spoils pixels of the same character in
 // another way. They must be nearer to their own character than to any other on the reference, and no pixel column may hold most of what
@@ -87,8 +91,8 @@ const (
 )
 
 // inksApart is the same for colours: they are misread by a thirtieth of white or so.
-func (t textCells) inksApart(a, b int) float64 {
-	return math.Min(12, apartYUV(t.e.p.Colours[a].YUV, t.e.p.Colours[b].YUV)/0.03)
+func (t textCells) inksApart(a, b int) (far float64, dots bool) {
+	return math.Min(12, apartYUV(t.e.p.Colours[a].YUV, t.e.p.Colours[b].YUV)/0.03), false
 }
 
 // doubtInks leaves out the inks of a reference that hardly show in the capture where the others do: what is hard to read there was hard to

@@ -2,7 +2,7 @@ package patterns
 
 import "math"
 
-// A scribe says how probable each next cell of a written screen is, and learns as it goes: nine readers of what
+// A scribe says how probable each next cell of a written screen is, and learns as it goes: ten readers of what
 // stands to the left and above, each with the shorter context as its first guess (Dirichlet's rule), in a mixture whose
 // weights follow who was right (Herbster and Warmuth's fixed share; both from memory).
 type scribe struct {
@@ -17,12 +17,15 @@ type scribe struct {
 	run     int                    // the code of the cell to the left, as one of a row of codes; -1 none
 	inOrder int                    // codes of that row so far
 	missed  int                    // cells since then that were others
+	ramp    [2]float64             // times that a cell with something in it went on with a row of codes past what is blank, or did not
+	offset  int                    // code less place of the last such cell; -1 none
 	weight  [readers]float64
 	last    [readers]float64 // what each reader gave the symbol asked for
 }
 
 const (
-	readers = 9
+	readers            = 10
+	anyCode, anyLetter = 7, 8 // readers that know nothing
 	// A row of so many codes goes on past so many cells that are others. Common practice, no source.
 	surelyOrder, mostMissed = 4, 2
 	switching               = 0.03 // share of the weight that is dealt out anew at each cell
@@ -82,7 +85,7 @@ func symbolGuess(symbol int) float64 {
 const fillerShare = 0.4
 
 func newScribe(columns int, first *[256]int) *scribe {
-	s := &scribe{columns: columns, guess: symbolGuess, next: [2]float64{0.5, 5}, again: [2]float64{1, 1}, first: first, run: -1}
+	s := &scribe{columns: columns, guess: symbolGuess, next: [2]float64{0.5, 5}, again: [2]float64{1, 1}, first: first, run: -1, ramp: [2]float64{0.5, 5}, offset: -1}
 	if first == nil {
 		s.guess = strangeGuess
 	}
@@ -98,7 +101,7 @@ func newScribe(columns int, first *[256]int) *scribe {
 // firstWeight is a reader's weight before anything was read: few screens have any character anywhere.
 func firstWeight(reader int) float64 {
 	const anywhere = 0.01
-	if reader >= readers-2 {
+	if reader == anyCode || reader == anyLetter {
 		return anywhere / 2
 	}
 	return (1 - anywhere) / (readers - 2)
@@ -140,12 +143,21 @@ func (s *scribe) each(symbol int, dst *[readers]float64) {
 		dst[6] += again
 	}
 	// What is drawn with characters, or a test of them, has any, or any of the half that most fonts' letters are in.
-	dst[7], dst[8] = formGuess, formGuess
+	dst[anyCode], dst[anyLetter] = formGuess, formGuess
 	if symbol < 256 || s.first == nil {
-		dst[7] = 1.0 / 256
+		dst[anyCode] = 1.0 / 256
 	}
 	if symbol < 128 {
-		dst[8] = 1.0 / 128
+		dst[anyLetter] = 1.0 / 128
+	}
+	// All codes in order, with holes: each stands at its place.
+	dst[9] = p0
+	if symbol != ' ' {
+		ramp := s.ramp[0] / (s.ramp[0] + s.ramp[1])
+		dst[9] = (1 - ramp) * p0
+		if symbol == s.onRamp() {
+			dst[9] += ramp * (1 - s.zero.p(' ', s.guess(' '), 4))
+		}
 	}
 }
 
@@ -172,6 +184,18 @@ func (s *scribe) follower() int {
 		return -1
 	}
 	next := (s.run + 1) & 255
+	if s.first != nil {
+		return s.first[next]
+	}
+	return next
+}
+
+// onRamp is the symbol whose code is as far from that of the last cell with something in it as the two cells are apart; -1 when that is none.
+func (s *scribe) onRamp() int {
+	if s.offset < 0 {
+		return -1
+	}
+	next := (s.offset + len(s.shown)) & 255
 	if s.first != nil {
 		return s.first[next]
 	}
@@ -228,6 +252,15 @@ func (s *scribe) write(symbol int) {
 		s.run, s.inOrder, s.missed = symbol, 0, 0
 	default:
 		s.run, s.inOrder, s.missed = -1, 0, 0
+	}
+	if symbol < 256 && symbol != ' ' {
+		switch {
+		case symbol == s.onRamp():
+			s.ramp[0]++
+		default:
+			s.ramp[1]++
+			s.offset = (symbol - len(s.shown)) & 255
+		}
 	}
 	s.zero.add(symbol)
 	s.shown = append(s.shown, symbol)

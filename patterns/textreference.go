@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"maps"
 	"math"
-	"math/bits"
 	"slices"
 
 	"backporch/analyse"
@@ -201,113 +200,6 @@ func (t textCells) moved(f fold) int {
 		}
 	}
 	return n
-}
-
-// wrongCodes finds the codes whose glyph is another one throughout, as a generator has them that has lost some of its cells, and the
-// log-likelihood of the screen with them; plain is that of none. ok is false where there are none.
-func (t textCells) wrongCodes(plain float64) (f Fault, like float64, why string, ok bool) {
-	became := tally{}
-	for i, seen := range t.seen.shape {
-		if w := t.want.shape[i]; w >= 0 && seen >= 0 {
-			became.add(w, seen)
-		}
-	}
-	f = Fault{Kind: "character-generator"}
-	if t.seen.fits && !t.want.fits { // the characters are the font's: it is the reference that was misread
-		return f, 0, "", false
-	}
-	wrong, cells, clear, twins, looks := map[int]int{}, 0, 0, 0, 0.0
-	usual := t.want.usualEdges()
-	for _, want := range slices.Sorted(maps.Keys(became)) {
-		all, most, other := 0, 0, -1
-		for _, seen := range slices.Sorted(maps.Keys(became[want])) {
-			n := became[want][seen]
-			if all += n; seen != want && n > most {
-				most, other = n, seen
-			}
-		}
-		twin := 0
-		if want > 255 { // two characters that are nearly alike have one number where the font is not known
-			twin = min(most, became[want][want])
-		}
-		if most < 2 || (most+twin)*10 < all*9 {
-			continue
-		}
-		wrong[want] = other
-		if want > 255 && other > 255 {
-			looks += strokeless(t.seen.rowsOf(other), usual)
-		}
-		cells += most
-		if twin > 0 {
-			twins++
-		}
-		if bits.OnesCount64(t.want.rowsOf(want)^t.seen.rowsOf(other)) > mistakenFor { // what is nearly alike the path makes so
-			clear += most
-		}
-		if want < 256 && t.want.fits {
-			f.Codes = append(f.Codes, want)
-		}
-	}
-	if clear < leastFlips || len(wrong) > max(fewCodes, len(became)/8) {
-		return f, 0, "", false
-	}
-	like = t.weigh(func(i int) (int, int) {
-		shape, ink := t.plain(i)
-		if other, ok := wrong[shape]; ok && (shape < 256 || t.seen.shape[i] != shape) {
-			shape = other
-		}
-		return shape, ink
-	}, true)
-	like += betaSequence(len(wrong), len(became), 0.5, 40) - float64(len(wrong))*math.Log(256) + float64(twins)*math.Log(twinned) + looks
-	if t.misreadBeside(wrong) >= clear { // as many others are misread: one that stands twice is misread twice
-		like = math.Min(like, plain)
-	}
-	why = fmt.Sprintf("one character is another one in all %d cells where it stands", cells)
-	if len(wrong) > 1 {
-		why = fmt.Sprintf("%d of %d sorts of characters are another picture each wherever they stand, in %d cells", len(wrong), len(became), cells)
-	}
-	return f, like, why, true
-}
-
-// misreadBeside counts the cells that clearly show another character than they should, of sorts that are not wrong throughout.
-func (t textCells) misreadBeside(wrong map[int]int) int {
-	n := 0
-	for i, seen := range t.seen.shape {
-		w := t.want.shape[i]
-		if _, ok := wrong[w]; w >= 0 && seen >= 0 && seen != w && !ok && bits.OnesCount64(t.want.rowsOf(w)^t.seen.rowsOf(seen)) > mistakenFor {
-			n++
-		}
-	}
-	return n
-}
-
-// fewCodes are as many as a generator may have lost on a screen of few: where more are wrong it is a line of its data or of its address,
-// or the path. Common practice, no source.
-const fewCodes = 4
-
-// edges counts the pixels of a cell that differ from their right or lower neighbour, of 112 pairs.
-func edges(rows uint64) int {
-	return bits.OnesCount64((rows^rows>>1)&0x7f7f7f7f7f7f7f7f) + bits.OnesCount64((rows^rows>>8)&0x00ffffffffffffff)
-}
-
-// usualEdges is the part of such pairs that differ in the characters of a page.
-func (p *page) usualEdges() float64 {
-	seen, n := map[int]bool{}, 0
-	for i, s := range p.shape {
-		if s >= 0 && !p.blank[i] && !seen[s] {
-			seen[s] = true
-			n += edges(p.rowsOf(s))
-		}
-	}
-	return float64(n+1) / float64(112*len(seen)+4)
-}
-
-// strokeless is, in nats, how much likelier a picture is as a glyph whose bits were lost than as a character: strokes have ink beside ink,
-// and of bits at random every second differs from its neighbour.
-func strokeless(rows uint64, usual float64) float64 {
-	const most = 3.0 // nats: some graphics have no strokes
-	n := edges(rows)
-	return math.Max(-most, math.Min(most, float64(n)*math.Log(0.5/usual)+float64(112-n)*math.Log(0.5/(1-usual))))
 }
 
 // heldInks is the log-likelihood of the inks with a component of the colours held: each of the reference's shows as one colour, any of

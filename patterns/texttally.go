@@ -19,7 +19,7 @@ func (t tally) add(want, seen int) {
 // weigh is the log-likelihood of a tally; with so many symbols; misread is what one cell costs that is taken for another, nats. Cells are misread one by one at a rate that is not
 // known beforehand; or, here and there, one glyph or colour is taken for one other wherever it stands: two that are alike
 // on this capture's path.
-func (t tally) weigh(symbols float64, misread, apart func(want, seen int) float64) float64 {
+func (t tally) weigh(symbols float64, misread func(want, seen int) float64, apart func(want, seen int) (far float64, dots bool)) float64 {
 	cells, wrong, like := 0, 0, 0.0
 	for _, want := range slices.Sorted(maps.Keys(t)) { // in order: sums of floats depend on it
 		all, odd, most, other := 0, 0, 0, -1
@@ -38,7 +38,12 @@ func (t tally) weigh(symbols float64, misread, apart func(want, seen int) float6
 		cells += all
 		if most >= 2 {
 			each := misread(want, other)
-			alike := betaSequence(most, all, 1, 1) - math.Log(symbols) + math.Log(mistakenAlike) - apart(want, other)
+			far, dots := apart(want, other)
+			alike := betaSequence(most, all, 1, 1)
+			if dots && 4*most >= all { // the subcarrier's phase at each cell says which way it is read, and not chance
+				alike = -math.Log(float64(all) + 1)
+			}
+			alike += math.Log(mistakenAlike) - math.Log(symbols) - far
 			if alike > -float64(most)*(each+misreadCell) {
 				like += alike + float64(most)*each
 				odd -= most

@@ -44,6 +44,7 @@ type changed struct {
 	colours int // of the inks, where only they differ; else -1
 	was     int // codes
 	now     int
+	shows   int // the shape that it has then
 }
 
 func newRestless(e *evidence, p *page) *restless {
@@ -61,7 +62,7 @@ func newRestless(e *evidence, p *page) *restless {
 	}
 	other := pageOn(e.s, e.p, p.forms, turnedOver(cells, p.paper), p.paper)
 	for k, i := range at {
-		c := changed{Change: r.cellsAll[k], lane: -1, colours: -1, was: p.code[i], now: other.code[i]}
+		c := changed{Change: r.cellsAll[k], lane: -1, colours: -1, was: p.code[i], now: other.code[i], shows: other.shape[i]}
 		same := other.shape[i] == p.shape[i] || bits.OnesCount64(other.rows[i]^p.rows[i]) <= nextTo
 		switch {
 		case p.shape[i] < 0 || other.shape[i] < 0: // too faint to be read
@@ -82,7 +83,7 @@ func newRestless(e *evidence, p *page) *restless {
 			recoloured = append(recoloured, &r.changes[i])
 		}
 	}
-	if len(recoloured) < leastSteadily || (len(recoloured) < manyInStep || oneLane(recoloured) < mostlyOne) && inStep(recoloured) > crawling {
+	if len(recoloured) < leastSteadily || inStep(recoloured) > surelyInStep || (len(recoloured) < manyInStep || oneLane(recoloured) < mostlyOne) && inStep(recoloured) > crawling {
 		r.changes = slices.DeleteFunc(r.changes, func(c changed) bool { return c.colours >= 0 })
 	}
 	if len(r.changes) < 2 {
@@ -342,6 +343,9 @@ func (t *screenText) moving(base float64, decayed func(bit int) float64) []hypot
 	add(Fault{Kind: "supply-or-all-lanes"}, 1, like, why)
 	like, why = t.time.snow()
 	add(Fault{Kind: "cell-snow"}, 1, like, why)
+	if columns, like, why := t.time.fetches(); columns != "" {
+		add(Fault{Kind: "cell-fetch", Columns: columns}, 0.25, like, why)
+	}
 	return out
 }
 

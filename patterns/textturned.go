@@ -34,12 +34,19 @@ func (t textCells) turned(u turn, plain float64) float64 {
 	}
 	explained, left := 0, 0 // cells
 	changed, as := 0, 0     // pixels that the turn changes, and that show it
+	escaped, of := 0, 0     // cells that show none of it, of those that it changes
 	for i, seen := range k.seen.shape {
 		was := t.want.shape[i]
 		if seen >= 0 && was >= 0 {
 			mask := u.rows(t.want.rows[i]) ^ t.want.rows[i]
+			showing := mask & (t.want.rows[i] ^ k.seen.rows[i])
 			changed += bits.OnesCount64(mask)
-			as += bits.OnesCount64(mask & (t.want.rows[i] ^ k.seen.rows[i]))
+			as += bits.OnesCount64(showing)
+			if mask != 0 {
+				if of++; showing == 0 {
+					escaped++
+				}
+			}
 		}
 		switch {
 		case seen < 0 || was < 0:
@@ -60,7 +67,8 @@ func (t textCells) turned(u turn, plain float64) float64 {
 	if explained <= left || 2*as <= changed {
 		return math.Min(like, plain)
 	}
-	return like
+	// What fails in all glyphs fails in every cell, but for those misread: one by one, or all that are alike.
+	return like + math.Max(betaSequence(escaped, of, 0.5, 50)-misreadCell*float64(escaped), math.Log(mistakenAlike/glyphsMistaken/float64(of+1)))
 }
 
 // mostSorts is the part of a screen's sorts of cell that must be glyphs of the font, changed: of another machine's font a few

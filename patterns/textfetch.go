@@ -1,0 +1,67 @@
+package patterns
+
+import (
+	"fmt"
+	"math"
+)
+
+// fetches gives the columns of cells in which the screen changes over time, and in no others, as where fetches fail now and then, with
+// the log-likelihood of what changes; columns is empty where there are no such.
+func (r *restless) fetches() (columns string, like float64, why string) {
+	p := r.words
+	moves := make(map[int]bool, len(r.changes))
+	for i := range r.changes {
+		moves[r.changes[i].At] = true
+	}
+	count := make([]tallied, p.columns)
+	for i, s := range p.shape {
+		// What is read in the place of a blank may be blank as well.
+		if s >= 0 && (!p.blank[i] || moves[i]) {
+			count[i%p.columns].add(moves[i])
+		}
+	}
+	columns, placed := columnsOf(count)
+	if placed < surelyPlaced {
+		return "", 0, ""
+	}
+	in := columnsNamed(columns)
+	var symbols words // what the bus shows is often one thing
+	cost, n := 0.0, 0
+	for i := range r.changes {
+		c := &r.changes[i]
+		at := c.At % p.columns
+		if !in(at) {
+			cost += c.plainly() + 1
+			continue
+		}
+		n++
+		each := symbols.cost(c.shows, 1.0/256)
+		for _, by := range [2]int{-1, 1} {
+			if k := c.At + by; at+by >= 0 && at+by < p.columns && p.shape[k] == c.shows {
+				each = math.Min(each, math.Log(3))
+			}
+		}
+		cost += laneAlone + each
+	}
+	// Fetches fail anew each time: what stays for a while has decayed.
+	like = r.bounded(placed-cost) - math.Max(0, r.order)
+	return columns, like, fmt.Sprintf("%d of the %d cells that change over time stand in the columns %s", n, len(r.changes), columns)
+}
+
+// surelyPlaced is how much must speak for the columns, nats, before a fetch is thought of.
+const surelyPlaced = 5
+
+// columnsNamed tells which columns of cells a fault of the fetches names.
+func columnsNamed(columns string) func(c int) bool {
+	after := 0
+	switch {
+	case columns == "odd":
+		return func(c int) bool { return c&1 == 1 }
+	case columns == "even":
+		return func(c int) bool { return c&1 == 0 }
+	}
+	if _, err := fmt.Sscanf(columns, "after %d", &after); err != nil {
+		return func(int) bool { return false }
+	}
+	return func(c int) bool { return c > after }
+}
