@@ -83,9 +83,28 @@ func TestSpellingIsNoMisreading(t *testing.T) {
 	spelling := -20 * usualLeft
 	list := []hypothesis{{like: spelling - 40}, {like: spelling - 5, spelt: spelling, fault: &Fault{Kind: "data-bit-weak", Bit: ptr(1)}}}
 	none := func(*hypothesis) float64 { return 0 }
-	out := calmed(list, nil, nil, none)
+	out := calmed(list, nil, nil, false, none)
 	if d := out[1].like - out[0].like; math.Abs(d-35) > 1e-9 {
 		t.Errorf("the weak lane is %.1f nats ahead, want 35", d)
+	}
+}
+
+// Beside a bad path what is misread says half of what it would, where much is.
+func TestSpoiltPathHalves(t *testing.T) {
+	list := func(nothing float64) []hypothesis {
+		return []hypothesis{{like: nothing}, {like: nothing + 20, gain: []float64{20, 20, 20}, fault: &Fault{Kind: "data-bit-stuck", Bit: ptr(1), Level: ptr(0)}}}
+	}
+	none := func(*hypothesis) float64 { return 0 }
+	context, doubted := []int{0, 1, 2}, []bool{false, false, false}
+	ahead := func(nothing float64, spoilt bool) float64 {
+		out := calmed(list(nothing), context, doubted, spoilt, none)
+		return out[1].like - out[0].like
+	}
+	if good, bad := ahead(-10*usualLeft, false), ahead(-10*usualLeft, true); good <= 0 || math.Abs(bad-good/2) > 1e-9 {
+		t.Errorf("by a good path %.3f nats ahead, by a bad one %.3f, want half", good, bad)
+	}
+	if good, bad := ahead(-30, false), ahead(-30, true); good != bad || math.Abs(good-20) > 1e-9 {
+		t.Errorf("little misread: %.3f nats ahead and %.3f by a bad path, want 20", good, bad)
 	}
 }
 
@@ -103,7 +122,7 @@ func TestCalmedKeepsOrder(t *testing.T) {
 	none := func(*hypothesis) float64 { return 0 }
 	// All of 30 nats is one observation: 30²/30²/2.
 	want := []float64{-40, -39.5, -40 + 0.5*20/30, -40 + 0.5*15/30, -55}
-	for i, h := range calmed(list, []int{0, 1, 1, 2}, []bool{true, true, true, true}, none) {
+	for i, h := range calmed(list, []int{0, 1, 1, 2}, []bool{true, true, true, true}, false, none) {
 		if math.Abs(h.like-want[i]) > 1e-9 {
 			t.Errorf("hypothesis %d: %.4f, want %.4f", i, h.like, want[i])
 		}

@@ -9,7 +9,6 @@ import (
 	"gonum.org/v1/gonum/floats"
 
 	"backporch/analyse"
-	"backporch/video/display"
 )
 
 // A comparison is what the screen should show, cell by cell.
@@ -61,76 +60,6 @@ func compareWith(e *evidence, r *analyse.Survey) *comparison {
 		c.groups = append(c.groups, reading{g.cells, g.cover})
 	}
 	return c
-}
-
-// loosen finds the colours whose brightness was read another way throughout.
-func (c *comparison) loosen(e *evidence) {
-	var same, other [8]int
-	for i := range c.cells {
-		a, b := c.cells[i].Paper, e.s.Cells[i].Paper
-		if a < 0 || b < 0 || a&7 != b&7 {
-			continue
-		}
-		if a == b {
-			same[a&7]++
-		} else {
-			other[a&7]++
-		}
-	}
-	for colour := range c.loose {
-		c.loose[colour] = other[colour] > 2*same[colour]
-	}
-}
-
-// sureBrightness is the log-odds from which on a cell's brightness is compared.
-const sureBrightness = 12
-
-func faint(seen, reference *analyse.Survey, p *display.Profile) []bool {
-	if p.Kind != display.Attr || seen.Memory == nil || reference.Memory == nil {
-		return nil
-	}
-	out := make([]bool, len(seen.Cells))
-	for i := range out {
-		at := (p.ColourBase+i)*8 + 6
-		out[i] = min(seen.Memory.Odds[at], reference.Memory.Odds[at]) < sureBrightness
-	}
-	return out
-}
-
-// sureStroke is the log-odds from which on a cell's colours are believed, of strokes too.
-const sureStroke = 12
-
-func unsure(seen, reference *analyse.Survey, p *display.Profile) []bool {
-	if p.Kind != display.Attr {
-		return nil
-	}
-	out := make([]bool, len(seen.Cells))
-	for i := range out {
-		out[i] = min(seen.Cells[i].Sure, reference.Cells[i].Sure) < sureStroke
-	}
-	return out
-}
-
-// hiddenBit is the log-odds under which a pixel is as good as not seen.
-const hiddenBit = 1.5
-
-func vague(seen, reference *analyse.Survey, p *display.Profile) [][8]uint8 {
-	if p.Kind != display.Attr || seen.Memory == nil || reference.Memory == nil {
-		return nil
-	}
-	out := make([][8]uint8, len(seen.Cells))
-	for i := range out {
-		a, b := &seen.Cells[i], &reference.Cells[i]
-		for y := range 8 {
-			at := p.BitmapAddress(a.Row*8+y, a.Column) * 8
-			for bit := range 8 {
-				if !a.Single && seen.Memory.Odds[at+bit] < hiddenBit || !b.Single && reference.Memory.Odds[at+bit] < hiddenBit {
-					out[i][y] |= 1 << bit
-				}
-			}
-		}
-	}
-	return out
 }
 
 // written is what it takes to write the screen down, ln: of pixels that either capture does not show nobody pays anything.
@@ -301,78 +230,6 @@ func (e *evidence) heldBack(list []hypothesis) {
 			}
 		}
 	}
-}
-
-// flashing adds what flashes and what doesn't: cells that do with the good machine and stand still here, or the other way round,
-// speak against all but a dead flash, or a lane that carries it. Nothing is said where either was seen too shortly.
-func (c *comparison) flashing(e *evidence, list []hypothesis) []hypothesis {
-	if c.survey == nil || e.p.Kind != display.Attr || !seenFlash(e.s, e.p) || !seenFlash(c.survey, e.p) {
-		return list
-	}
-	still, begun, both := 0, 0, 0
-	for i := range e.s.Cells {
-		a := &c.cells[i]
-		if a.Single && !a.Flash || !a.Single && math.Abs(e.p.Colours[a.Ink].Y-e.p.Colours[a.Paper].Y) < 0.35 {
-			continue // it hardly shows
-		}
-		switch good, here := c.cells[i].Flash, e.s.Cells[i].Flash; {
-		case good && !here && e.restlessCell(i):
-			both++ // it changes, if not as clearly
-		case good && !here:
-			still++
-		case here && !good:
-			begun++
-		case here && good:
-			both++
-		}
-	}
-	cost := func(n int) float64 {
-		if n == 0 {
-			return 0
-		}
-		return math.Min(12, 3+3*float64(n)) // one by itself is seldom missed or misread
-	}
-	for i := range list {
-		f := list[i].fault
-		switch {
-		case f != nil && f.Kind == "data-bit-stuck" && *f.Bit == 7 && *f.Level == 0:
-			list[i].like -= cost(begun) + cost(both)
-		case f != nil && f.Kind == "data-bit-stuck" && *f.Bit == 7:
-			list[i].like -= cost(still)
-		case f != nil && f.Class == RAMBit && (f.Bit == nil || *f.Bit == 7):
-		default:
-			list[i].like -= cost(still) + cost(begun)
-		}
-	}
-	dead := kindOf("flash-dead")
-	return append(list, hypothesis{
-		fault: &Fault{Class: dead.Class, Kind: dead.Name}, prior: math.Log(dead.Prior),
-		like: list[0].like + cost(still) - cost(both) - 3*math.Max(0, float64(1-still)),
-		why:  []string{fmt.Sprintf("%d cells that flash on %s stand still here", still, c.what)},
-	})
-}
-
-// restlessCell tells whether bits of a cell's pattern change over time.
-func (e *evidence) restlessCell(i int) bool {
-	m, c := e.s.Memory, &e.s.Cells[i]
-	n := 0
-	for y := range 8 {
-		a := e.p.BitmapAddress(c.Row*8+y, c.Column)
-		for lane := range 8 {
-			if changed, _ := e.changes(a, lane); changed {
-				n++
-			}
-		}
-	}
-	return len(m.Changed) > 0 && n >= leastRestless
-}
-
-// leastRestless is how many of a cell's pixels must change for the cell not to stand still.
-const leastRestless = 4
-
-// seenFlash tells whether a capture is long enough to show what flashes.
-func seenFlash(s *analyse.Survey, p *display.Profile) bool {
-	return s.Memory != nil && s.Memory.Seen[p.ColourBase]&0x80 != 0
 }
 
 // scant is what it costs, in nats, to accuse a lane of what so few cells show: a cell that is misread is so in a line or a

@@ -1,0 +1,80 @@
+package patterns
+
+import (
+	"math"
+)
+
+// Picture areas of one colour.
+
+// blank is whether the whole picture area shows one colour, and which.
+// Where the border blurs into most cells of a side, that side doesn't count.
+func (e *evidence) blank() (colour int, ok bool) {
+	if e.main == nil || e.main.ink >= 0 {
+		return 0, false
+	}
+	sides := [2]int{}
+	for i := range e.s.Cells {
+		c := &e.s.Cells[i]
+		if c.Single && c.Paper == e.main.paper {
+			continue
+		}
+		switch c.Column {
+		case 0:
+			sides[0]++
+		case e.p.Columns() - 1:
+			sides[1]++
+		default:
+			return 0, false
+		}
+	}
+	for _, n := range sides {
+		if n > 0 && n < e.p.Rows()/2 {
+			return 0, false
+		}
+	}
+	return e.main.paper, true
+}
+
+// fewEdges are as many as a picture area in the border's very colour has: none but what noise makes.
+const fewEdges = 40
+
+// edgeless tells whether the picture area goes over into the border without an edge; where there is one they differ, if
+// only by their brightness.
+func (e *evidence) edgeless() bool { return e.s.Registration.Edges < fewEdges }
+
+// otherDead is how often a dead picture has any one colour but black and the border's. Common practice, no source.
+const otherDead = 0.04 / 13
+
+// blankOdds weighs a picture area of one colour: on a machine that draws (dead
+// false) an empty screen, else a dead picture, black or in the border's colour.
+func (e *evidence) blankOdds(dead bool) float64 {
+	colour, ok := e.blank()
+	if !dead {
+		switch {
+		case ok && e.edgeless() && colour&7 != 0: // one of the bytes that tests write is white on white
+			return math.Log(emptyScreen + fillScreen/4)
+		case ok && e.edgeless():
+			return math.Log(emptyScreen)
+		case ok: // two of the four bytes that tests write show one colour, mostly not the border's
+			return math.Log(emptyScreen + fillScreen/2)
+		}
+		return 0
+	}
+	if !ok {
+		return -1e4
+	}
+	like := math.Log(otherDead)
+	if colour&7 == 0 || e.edgeless() && e.s.Border.Colour >= 0 && colour&7 == e.s.Border.Colour&7 {
+		like = math.Log(0.48)
+	}
+	return like + e.anyBorder()
+}
+
+// anyBorder is ln of how often good screens have the border's colour.
+func (e *evidence) anyBorder() float64 {
+	if e.s.Border.Colour < 0 {
+		return 0
+	}
+	c := e.s.Border.Colour & 7
+	return math.Log(borderShare[c]*(1-borderIsPaper) + borderIsPaper*paperShare[c])
+}
