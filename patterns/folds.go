@@ -229,8 +229,17 @@ func (e *evidence) folds(nothing float64, lane func(int) float64) []hypothesis {
 			add(Fault{Lines: []int{line}, Lanes: all}, address, 1/(2*sets), odds,
 				fmt.Sprintf("addresses that differ in line %d alone show the same in all %d places where that says something", line, same))
 		} else {
-			for bit := range 8 {
-				if odds, same := e.folded(e.addressFold(line), 1<<bit); odds > 0 {
+			var lanes [8]float64
+			var same [8]int
+			for bit := range lanes {
+				lanes[bit], same[bit] = e.folded(e.addressFold(line), 1<<bit)
+			}
+			for bit, odds := range lanes {
+				// It is one chip's line: what holds for another lane as well, the screen's pattern makes.
+				others := lanes
+				others[bit] = math.Inf(-1)
+				odds -= math.Max(0, slices.Max(others[:]))
+				if same := same[bit]; odds > 0 {
 					add(Fault{Lines: []int{line}, Lanes: []int{bit}}, address, 1/(16*sets), odds,
 						fmt.Sprintf("bit %d is the same at addresses that differ in line %d alone, in all %d places where that says something", bit, line, same))
 				}
