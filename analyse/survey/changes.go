@@ -293,11 +293,7 @@ func (t *track) byte(m *analyse.Memory, motion *analyse.Motion, address int, l *
 // does the subcarrier that a decoder leaves, and no memory. The turns of n fields among others are about normal, with a standard deviation of
 // half the root of their number at the most.
 func alternates(by *moment, fields int) bool {
-	n := by.count()
-	if n < 3 || n > fields-3 {
-		return false
-	}
-	return float64(by.turns(fields)) > byChance(n, fields)+3*math.Sqrt(float64(fields))/2
+	return float64(by.turns(fields)) > byChance(by.count(), fields)+3*math.Sqrt(float64(fields))/2
 }
 
 // byChance is how often what shows in n of some fields would turn on the mean if these came in any order (Wald and Wolfowitz, Annals of Mathematical
