@@ -114,14 +114,6 @@ const leastMovingCells = 8
 // often tells of a cell that changes many times.
 func (c *changed) often() bool { return c.Of >= enoughTime && c.Turns >= turnsOften }
 
-// forGood tells of a cell that goes from one picture to the next and never back.
-func (c *changed) forGood() bool {
-	return c.Of >= enoughTime && c.Pictures <= fewPictures && c.Turns == c.Pictures-1
-}
-
-// fewPictures are as many as the bits of a cell that decay one after the other make in a second or two.
-const fewPictures = 5
-
 // plainly is what a change costs that a program makes.
 func (c *changed) plainly() float64 {
 	cost := animated
