@@ -217,5 +217,8 @@ func (t *screenText) scattered(b textCells, fonts bool, still float64, add func(
 		add(Fault{Kind: "supply-or-all-lanes"}, 1, like+math.Max(moving, still-10), why, said)
 	}
 	moving, said = t.time.refresh(-1)
+	if lanes < strongLanes && math.IsInf(moving, -1) { // two lanes are as well misread; decay shows itself
+		return
+	}
 	add(Fault{Kind: "refresh-loss"}, 0.5, like+math.Max(moving, still-5), why, said)
 }
