@@ -2,7 +2,9 @@ package patterns
 
 import (
 	"fmt"
+	"maps"
 	"math"
+	"slices"
 )
 
 // fetches gives the columns of cells in which the screen changes over time, and in no others, as where fetches fail now and then, with
@@ -65,3 +67,38 @@ func columnsNamed(columns string) func(c int) bool {
 	}
 	return func(c int) bool { return c > after }
 }
+
+// constant has one character, the commonest there, in all cells of some columns, as where fetches fail and show what floats on the bus;
+// n is how many cells that the reference has otherwise show it.
+func (t textCells) constant(in func(c int) bool) (like float64, n int) {
+	count := map[int]int{}
+	for i, s := range t.seen.shape {
+		if in(i%t.seen.columns) && s >= 0 {
+			count[s]++
+		}
+	}
+	shape, most := -1, 0
+	for _, s := range slices.Sorted(maps.Keys(count)) {
+		if count[s] > most {
+			shape, most = s, count[s]
+		}
+	}
+	for i, s := range t.seen.shape {
+		if in(i%t.seen.columns) && s == shape && t.want.shape[i] >= 0 && t.want.shape[i] != shape {
+			n++
+		}
+	}
+	if shape < 0 || n < leastFloating {
+		return 0, n
+	}
+	like = t.weigh(func(i int) (int, int) {
+		if in(i % t.seen.columns) {
+			return shape, -1
+		}
+		return t.plain(i)
+	}, true)
+	return like - math.Log(256), n
+}
+
+// leastFloating is how many cells must show it.
+const leastFloating = 8

@@ -43,3 +43,31 @@ func TestFetchesThatFailNowAndThen(t *testing.T) {
 		}
 	}
 }
+
+// Fetches that fail in every field show what floats on the bus: one character in all cells of some columns, whatever the font.
+func TestFetchesThatShowTheBus(t *testing.T) {
+	codes := page1(rand.New(rand.NewPCG(6, 3)))
+	for _, known := range []bool{true, false} {
+		for _, columns := range []string{"odd", "even"} {
+			in := columnsNamed(columns)
+			seen := make([]int, len(codes))
+			for i := range seen {
+				if seen[i] = codes[i]; in(i % 40) {
+					seen[i] = 'z'
+				}
+			}
+			good, p := typed(t, codes, white)
+			s, _ := typed(t, seen, white)
+			if !known {
+				for i := range s.Text.Glyphs {
+					g := [8]uint8{uint8(i), uint8(i * 7), uint8(i * 31), uint8(i * 57), 129}
+					s.Text.Glyphs[i], good.Text.Glyphs[i] = g, g
+				}
+			}
+			v := Classify(s, p, Options{Reference: good})
+			if v.Class != VideoLogic || v.Faults[0].Kind != "cell-fetch" || v.Faults[0].Columns != columns {
+				t.Errorf("%s, font known %v: said %s, %v, %v", columns, known, v.Class, v.Why, v.Faults)
+			}
+		}
+	}
+}

@@ -88,7 +88,7 @@ func (t textCells) wrongCodes(plain float64) (f Fault, like float64, why string,
 		return shape, ink
 	}, true)
 	like += betaSequence(sorts, len(became), 0.5, 40) - float64(len(wrong))*math.Log(256) + float64(twins)*math.Log(twinned) + looks + gain
-	if len(wrong) > 0 && t.misreadBeside(wrong) >= clear { // as many others are misread: one that stands twice is misread twice
+	if len(wrong) > 0 && 2*t.misreadBeside(wrong) >= clear { // half as many others are misread: one that stands twice is misread twice
 		like = math.Min(like, plain)
 	}
 	why = fmt.Sprintf("one character is another one in all %d cells where it stands", cells)
@@ -103,7 +103,11 @@ func (t textCells) misreadBeside(wrong map[int]int) int {
 	n := 0
 	for i, seen := range t.seen.shape {
 		w := t.want.shape[i]
-		if _, ok := wrong[w]; w >= 0 && seen >= 0 && seen != w && !ok && bits.OnesCount64(t.want.rowsOf(w)^t.seen.rowsOf(seen)) > mistakenFor {
+		if _, ok := wrong[w]; w < 0 || seen < 0 || seen == w || ok {
+			continue
+		}
+		lost := t.seen.blank[i] && !t.want.blank[i] // however little there was of it
+		if lost || bits.OnesCount64(t.want.rowsOf(w)^t.seen.rowsOf(seen)) > mistakenFor {
 			n++
 		}
 	}

@@ -201,7 +201,7 @@ func (t *screenText) scattered(b textCells, fonts bool, still float64, add func(
 			lanes++
 		}
 	}
-	if lanes < strongLanes {
+	if lanes < 2 {
 		return
 	}
 	inks := tally{}
@@ -213,7 +213,12 @@ func (t *screenText) scattered(b textCells, fonts bool, still float64, add func(
 	like += inks.weigh(inksMistaken, b.anotherInk, b.inksApart)
 	why := fmt.Sprintf("%d of %d cells differ from the reference, in %d of the 8 lanes", cells, of, lanes)
 	moving, said := t.time.supply()
-	add(Fault{Kind: "supply-or-all-lanes"}, 1, like+math.Max(moving, still-10), why, said)
+	if lanes >= strongLanes {
+		add(Fault{Kind: "supply-or-all-lanes"}, 1, like+math.Max(moving, still-10), why, said)
+	}
 	moving, said = t.time.refresh(-1)
+	if lanes < strongLanes && math.IsInf(moving, -1) { // two lanes are as well misread; decay shows itself
+		return
+	}
 	add(Fault{Kind: "refresh-loss"}, 0.5, like+math.Max(moving, still-5), why, said)
 }

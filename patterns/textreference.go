@@ -145,6 +145,12 @@ func (t *screenText) against(c *comparison) []hypothesis {
 		}
 		add(f.fault, f.share, math.Max(static+still, math.Max(static, plain)+t.foldedInTime(f)), f.explain(e, b.moved(f)))
 	}
+	for _, columns := range []string{"odd", "even"} {
+		if like, n := b.constant(columnsNamed(columns)); n >= leastFloating {
+			add(Fault{Kind: "cell-fetch", Columns: columns}, 0.125, like+still,
+				fmt.Sprintf("%d of the cells in the columns %s show one character in place of what the reference has there", n, columns))
+		}
+	}
 	if want.fits || !seen.fits { // else the characters are the font's, and it is the reference that was misread
 		for _, u := range turns() {
 			add(u.fault, u.share, b.turned(u, plain)+still-scant(want.different()), u.why) // of one character it may be the character

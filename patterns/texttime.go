@@ -114,14 +114,6 @@ const leastMovingCells = 8
 // often tells of a cell that changes many times.
 func (c *changed) often() bool { return c.Of >= enoughTime && c.Turns >= turnsOften }
 
-// forGood tells of a cell that goes from one picture to the next and never back.
-func (c *changed) forGood() bool {
-	return c.Of >= enoughTime && c.Pictures <= fewPictures && c.Turns == c.Pictures-1
-}
-
-// fewPictures are as many as the bits of a cell that decay one after the other make in a second or two.
-const fewPictures = 5
-
 // plainly is what a change costs that a program makes.
 func (c *changed) plainly() float64 {
 	cost := animated
@@ -183,44 +175,6 @@ func (r *restless) weak(memory string, bit int) (like float64, why string) {
 	return r.bounded(-cost), why
 }
 
-// refresh is the log-likelihood of bits that decay: each changes once, to its lane's level. lane is -1 for all.
-func (r *restless) refresh(lane int) (like float64, why string) {
-	var to [8][2]int // by lane: changes to 0 and to 1
-	cost, once := 0.0, 0
-	for i := range r.changes {
-		c := &r.changes[i]
-		if c.lane < 0 || lane >= 0 && c.alone>>lane&1 == 0 {
-			cost += c.plainly() + 1
-			continue
-		}
-		if c.forGood() {
-			once++
-		} else {
-			cost += manyTurns
-		}
-		late := c.now
-		if c.In[len(c.In)-1] != c.Of-1 { // the commoner picture is the later one
-			late = c.was
-		}
-		for b := range 8 {
-			if lane < 0 && c.lane>>b&1 == 1 || b == lane {
-				to[b][late>>b&1]++
-			}
-		}
-		cost += laneAlone
-		if lane < 0 {
-			cost += math.Ln2 * float64(bits.OnesCount(uint(c.lane)))
-		}
-	}
-	for _, n := range to {
-		cost += 3 * float64(min(n[0], n[1]))
-	}
-	if once < 2 {
-		return math.Inf(-1), ""
-	}
-	return r.bounded(-cost) + r.order, fmt.Sprintf("%d cells change once and for good while one looks: their bits decay", once)
-}
-
 // often is what speaks for cells changing as often as they do where the usual part is this, nats.
 func (r *restless) often(usual float64) float64 {
 	part := 0.0
@@ -237,7 +191,7 @@ func (r *restless) often(usual float64) float64 {
 
 // supply is the log-likelihood of most lanes failing at any time.
 func (r *restless) supply() (like float64, why string) {
-	defer func() { like += r.often(supplyOften) }()
+	defer func() { like += r.often(supplyOften) - math.Max(0, r.order) }()
 	var of [8]int
 	n := 0
 	for i := range r.changes {
