@@ -127,11 +127,12 @@ const usualLeft = 8 * wholeCell
 // for each, as the border and the time, stands apart. context numbers the sorts of cells, doubted marks those hardly read in one of the captures; spoilt
 // tells that the picture came by a bad path, which makes more of what is misread.
 func calmed(list []hypothesis, context []int, doubted []bool, spoilt bool, apart func(h *hypothesis) float64) []hypothesis {
-	best, fits := math.Inf(-1), math.Inf(-1)
+	best, fits := math.Inf(-1), 0.0
 	for i := range list {
 		list[i].like -= apart(&list[i])
-		best = math.Max(best, list[i].like)
-		fits = math.Max(fits, list[i].like-list[i].spelt)
+		if h := &list[i]; h.like > best { // one that says nothing of most cells is not the best
+			best, fits = h.like, h.like-h.spelt
+		}
 	}
 	heat := math.Max(1, -fits/usualLeft)
 	for i := range list {

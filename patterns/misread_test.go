@@ -89,6 +89,18 @@ func TestSpellingIsNoMisreading(t *testing.T) {
 	}
 }
 
+// A hypothesis that knows nothing of the picture, and spells all of it, makes it no better read.
+func TestKnowingNothingCalmsNothing(t *testing.T) {
+	none := func(*hypothesis) float64 { return 0 }
+	list := []hypothesis{{like: -10 * usualLeft}, {like: -10*usualLeft + 20, fault: &Fault{Kind: "data-bit-stuck", Bit: ptr(1), Level: ptr(0)}}}
+	alone := calmed(append([]hypothesis(nil), list...), nil, nil, false, none)
+	all := -20 * usualLeft
+	beside := calmed(append(list, hypothesis{like: all, spelt: all, fault: &Fault{Kind: "line-counter", CounterBit: ptr(7)}}), nil, nil, false, none)
+	if a, b := alone[1].like-alone[0].like, beside[1].like-beside[0].like; math.Abs(a-b) > 1e-9 || b > 5 {
+		t.Errorf("the stuck lane is %.2f nats ahead, %.2f beside one that knows nothing; want the same, and 2", a, b)
+	}
+}
+
 // Beside a bad path what is misread says half of what it would, where much is.
 func TestSpoiltPathHalves(t *testing.T) {
 	list := func(nothing float64) []hypothesis {
