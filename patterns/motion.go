@@ -3,6 +3,7 @@ package patterns
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"backporch/analyse"
 	"backporch/video/display"
@@ -64,11 +65,7 @@ func (e *evidence) unexplained(odds float64) float64 {
 // lanesMoving counts the data bits that take at least a quarter as many events as the one that takes most, and gives
 // that one's share.
 func lanesMoving(m *analyse.Motion) (lanes int, most float64) {
-	total, top := 0, 0
-	for _, n := range m.ByLane {
-		total += n
-		top = max(top, n)
-	}
+	total, top := inLanes(m), slices.Max(m.ByLane[:])
 	for _, n := range m.ByLane {
 		if 4*n >= top && n > 3 {
 			lanes++
@@ -137,7 +134,7 @@ func (e *evidence) laneMoving(bit int) float64 {
 	}
 	least := 2 * second    // blur and a codec's blocks move the pixels beside
 	if m.Rhythm > inTime { // and what is left of the subcarrier moves any
-		least = 3 * (sumOfInts(m.ByLane[:]) - n)
+		least = 3 * (inLanes(m) - n)
 	}
 	if n < 20 || n < least || m.Rhythm > inSlowTime {
 		return 0
@@ -149,11 +146,12 @@ func (e *evidence) laneMoving(bit int) float64 {
 	return math.Max(0, e.unexplained(bounded(odds)))
 }
 
-func sumOfInts(n []int) (sum int) {
-	for _, v := range n {
-		sum += v
+// inLanes is how many times bits of any lane show another value.
+func inLanes(m *analyse.Motion) (total int) {
+	for _, n := range m.ByLane {
+		total += n
 	}
-	return sum
+	return total
 }
 
 // logBeta is ln of a Beta density.
@@ -172,13 +170,9 @@ func (e *evidence) decaying() (odds float64, lane int, why string) {
 		return -1, -1, ""
 	}
 	lane = -1
-	_, most := lanesMoving(m)
-	total := 0
-	for _, n := range m.ByLane {
-		total += n
-	}
+	total := inLanes(m)
 	for b, n := range m.ByLane {
-		if most > 0.75 && float64(n) > 0.75*float64(total) {
+		if float64(n) > 0.75*float64(total) {
 			lane = b
 		}
 	}

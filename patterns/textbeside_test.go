@@ -86,25 +86,42 @@ func TestBrokenStrokesAreNoColumn(t *testing.T) {
 }
 
 // Where the colours themselves speak against a luma that is held, and border and background are what they should be, inks that were
-// misread as two others are no held luma: of that, no character would be left but its colour.
+// misread, two as one other or one as two others, are no held luma: of that, no character would be left but its colour.
 func TestMisreadInksAreNoHeldLuma(t *testing.T) {
-	codes := page1(rand.New(rand.NewPCG(5, 3)))
-	good, p := typed(t, codes, func(int) int { return 5 })
-	s, _ := typed(t, codes, func(i int) int {
-		switch {
-		case i%29 == 0:
+	two := func(i int) int { return []int{2, 11}[i/7%2] }
+	for _, c := range []struct {
+		name       string
+		good, seen func(i int) int
+		paper      int // -1: as typed
+	}{
+		{"two as one", two, func(i int) int {
+			if i%5 == 0 {
+				return two(i)
+			}
 			return 5
-		case i%7 == 0:
-			return 2
+		}, -1},
+		{"one as two", func(int) int { return 5 }, func(i int) int {
+			switch {
+			case i%29 == 0:
+				return 5
+			case i%7 == 0:
+				return 2
+			}
+			return 11
+		}, 3},
+	} {
+		codes := page1(rand.New(rand.NewPCG(5, 3)))
+		good, p := typed(t, codes, c.good)
+		s, _ := typed(t, codes, c.seen)
+		for i := range codes {
+			if c.paper >= 0 {
+				good.Cells[i].Paper, s.Cells[i].Paper = c.paper, c.paper
+			}
 		}
-		return 11
-	})
-	for i := range codes {
-		good.Cells[i].Paper, s.Cells[i].Paper = 3, 3
-	}
-	s.Levels.Components = []analyse.Component{{Name: "luma", Level: 1, Gain: -12}}
-	if v := Classify(s, p, Options{Reference: good}); v.Class == VideoLogic {
-		t.Errorf("said %s, %v, %v", v.Class, v.Why, v.Faults)
+		s.Levels.Components = []analyse.Component{{Name: "luma", Level: 1, Gain: -12}}
+		if v := Classify(s, p, Options{Reference: good}); v.Class == VideoLogic {
+			t.Errorf("%s: said %s, %v, %v", c.name, v.Class, v.Why, v.Faults)
+		}
 	}
 }
 
