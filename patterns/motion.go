@@ -114,8 +114,8 @@ func (e *evidence) allMoving() (odds float64, why string) {
 	if m.Steps*4 > m.Steps+m.Swings { // what decays stays so
 		odds -= 6
 	}
-	if e.s.Other != nil { // as a whole, between two pictures
-		odds -= 8
+	if e.s.Other != nil { // as a whole, between two pictures, and never all lanes the same way twice
+		odds = math.Min(odds-8, 0)
 	}
 	return bounded(odds), fmt.Sprintf("%d of %d bytes change over %d fields, in %d of 8 lanes", m.Moving, m.Bytes, m.Fields, lanes)
 }
@@ -255,7 +255,7 @@ func (e *evidence) moving(list []hypothesis, nothing float64) []hypothesis {
 		odds = -movedLimit
 	}
 	extend(named("supply-or-all-lanes"), odds, 1, why)
-	if columns, placed := e.byColumns(); e.motion() != nil && placed > 5 {
+	if columns, placed := e.byColumns(); e.motion() != nil && placed > namedPlaces {
 		m := e.motion()
 		fetch := named("cell-fetch")
 		fetch.Columns = columns

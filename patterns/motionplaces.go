@@ -60,7 +60,41 @@ func (e *evidence) byRows(lane int) float64 {
 		other[level] = anyhow(from, all[1-level])
 	}
 	there := logSum(other[0]+other[1], other[0]+all[0].rare(), other[1]+all[1].rare()) - math.Log(3)
+	if columns, odds := e.byColumns(); odds > namedPlaces { // rows of the chips are columns of the raster too
+		there = logSum(there, e.inColumns(lane, columns)) - math.Ln2
+	}
 	return logSum(whole[0], whole[1]) - math.Ln2 - there
+}
+
+// namedPlaces is what must speak for some columns, nats, for them to be named. Common practice, no source.
+const namedPlaces = 5.0
+
+// inColumns is the log-likelihood of a lane's changes where fetches fail in some columns of the raster alone, some row of the chips more often than another.
+func (e *evidence) inColumns(lane int, columns string) float64 {
+	in := columnsNamed(columns)
+	var here, there [2]tallied
+	rows := make([][2]tallied, 1<<e.p.RowBits)
+	for a := range e.p.ColourBase {
+		changed, value := e.changes(a, lane)
+		if _, c := e.p.BitmapPlace(a); !in(c) {
+			there[value].add(changed)
+			continue
+		}
+		r, _ := e.p.ChipAddress(a)
+		rows[r][value].add(changed)
+		here[value].add(changed)
+	}
+	like := 0.0
+	for value := range 2 {
+		from := make([]tallied, 0, len(rows))
+		for r := range rows {
+			if rows[r][value].of > 0 {
+				from = append(from, rows[r][value])
+			}
+		}
+		like += there[value].rare() + anyhow(from, here[value])
+	}
+	return like
 }
 
 // anyhow is the log-likelihood of shares that differ from place to place about one mean.
@@ -117,14 +151,14 @@ func (e *evidence) byColumns() (columns string, odds float64) {
 	count := make([]tallied, e.p.Columns())
 	for y := range e.p.Height {
 		for c := range count {
-			if e.s.Cells[y/8*len(count)+c].Single {
-				continue // what is read in its place may look the same
-			}
 			a := e.p.BitmapAddress(y, c)
 			moved := false
 			for lane := range 8 {
 				changed, _ := e.changes(a, lane)
 				moved = moved || changed
+			}
+			if !moved && e.s.Cells[y/8*len(count)+c].Single {
+				continue // what is read in its place may look the same
 			}
 			count[c].add(moved)
 		}
@@ -164,15 +198,15 @@ func columnsOf(count []tallied) (columns string, odds float64) {
 		return anyhow(list, here) + there.rare()
 	}
 	best := math.Inf(-1)
-	try := func(name string, in func(c int) bool, part float64) {
-		if v := split(in) + math.Log(part); v > best {
+	try := func(name string, part float64) {
+		if v := split(columnsNamed(name)) + math.Log(part); v > best {
 			best, columns = v, name
 		}
 	}
-	try("odd", func(c int) bool { return c&1 == 1 }, 1.0/3)
-	try("even", func(c int) bool { return c&1 == 0 }, 1.0/3)
+	try("odd", 1.0/3)
+	try("even", 1.0/3)
 	for n := 1; n < len(count)-1; n++ {
-		try(fmt.Sprintf("after %d", n), func(c int) bool { return c > n }, 1.0/3/float64(len(count)))
+		try(fmt.Sprintf("after %d", n), 1.0/3/float64(len(count)))
 	}
 	return columns, best - anyhow(count, all)
 }

@@ -20,7 +20,7 @@ func splitStates(fields []*video.Field, all *analyse.Stack) (most, fewer []*vide
 		return fields, nil
 	}
 	u, power := principal(g.gram, len(fields))
-	if power < 0.5*g.trace {
+	if power < leastState*g.trace {
 		return fields, nil
 	}
 	sorted := slices.Sorted(slices.Values(u))
@@ -34,6 +34,10 @@ func splitStates(fields []*video.Field, all *analyse.Stack) (most, fewer []*vide
 	}
 	return g.part(fields, all, func(k int) bool { return u[k] >= cut })
 }
+
+// leastState is the part of all movement that goes with the two states, at the least: the dots' crawl is the rest, and a crawl by itself, being a sine,
+// is not parted so cleanly. Common practice, no source.
+const leastState = 0.3
 
 // part gives the fields in two, the larger part first; fewer is empty where it is but the subcarrier that they differ by.
 func (g *movement) part(fields []*video.Field, all *analyse.Stack, other func(k int) bool) (most, fewer []*video.Field) {
