@@ -176,8 +176,8 @@ func (e *evidence) even() bool {
 	if e.main == nil {
 		return false
 	}
-	for _, n := range e.main.patterns {
-		if float64(n) >= evenShare*float64(len(e.s.Cells)) {
+	for rows, n := range e.main.patterns {
+		if rows != [8]uint8{} && float64(n) >= evenShare*float64(len(e.s.Cells)) {
 			return true
 		}
 	}

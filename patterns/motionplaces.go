@@ -148,22 +148,28 @@ func (e *evidence) byColumns() (columns string, odds float64) {
 	if m == nil || e.p.Kind != display.Attr || len(m.Changed) < e.p.ColourBase*8 {
 		return "", 0
 	}
-	count := make([]tallied, e.p.Columns())
+	drawn, all := make([]tallied, e.p.Columns()), make([]tallied, e.p.Columns())
+	empty := 0 // bytes of cells of one colour that change
 	for y := range e.p.Height {
-		for c := range count {
+		for c := range drawn {
 			a := e.p.BitmapAddress(y, c)
 			moved := false
 			for lane := range 8 {
 				changed, _ := e.changes(a, lane)
 				moved = moved || changed
 			}
-			if !moved && e.s.Cells[y/8*len(count)+c].Single {
-				continue // what is read in its place may look the same
+			all[c].add(moved)
+			if !e.s.Cells[y/8*len(drawn)+c].Single {
+				drawn[c].add(moved)
+			} else if moved {
+				empty++
 			}
-			count[c].add(moved)
 		}
 	}
-	return columnsOf(count)
+	if empty < leastByPlace { // what is read in the place of an empty cell may look the same
+		return columnsOf(drawn)
+	}
+	return columnsOf(all)
 }
 
 // columnsOf finds them by how many change in each column.
