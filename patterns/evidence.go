@@ -256,7 +256,11 @@ func (e *evidence) laneRun(g *group, lane, level int, inverse bool, perError flo
 		r.of += sure
 		if !costed[c.Bits] { // cells that are alike err alike
 			costed[c.Bits] = true
-			r.cost += math.Min(cellCost(wrong, perError), turnedCell+cellCost(turned, perError))
+			cost := math.Min(cellCost(wrong, perError), turnedCell+cellCost(turned, perError))
+			if alternates(c.Bits) {
+				cost = math.Min(cost, wrongBits)
+			}
+			r.cost += cost
 		}
 		if wrong > 0 {
 			continue
@@ -293,6 +297,21 @@ func (e *evidence) laneRun(g *group, lane, level int, inverse bool, perError flo
 	}
 	return r
 }
+
+// alternates tells whether every second line of a cell is one and the lines between differ from it in few pixels, as where stripes meet the
+// subcarrier: what is left of its switched or turned phase misreads the lines by turns.
+func alternates(rows [8]uint8) bool {
+	for y := 2; y < len(rows); y++ {
+		if rows[y] != rows[y-2] {
+			return false
+		}
+	}
+	n := bits.OnesCount8(rows[0] ^ rows[1])
+	return n > 0 && n <= fewPixels
+}
+
+// fewPixels are no dither, in which all pixels of a line differ from the next. Common practice, no source.
+const fewPixels = 3
 
 // odds is how sure the bit of a cell's line is.
 func (e *evidence) odds(c *analyse.Cell, line, lane int) float32 {

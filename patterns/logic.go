@@ -165,7 +165,7 @@ func (e *evidence) column(bit, level int, held change) hypothesis {
 		h.like += math.Min(all.odd(bit), e.mayBeGap(bit))
 	}
 	if all.of > 0 {
-		h.like += e.single(level)
+		h.like += e.single(level, held)
 	}
 	if all.of > 0 && all.against*50 < all.of {
 		h.why = []string{fmt.Sprintf("bit %d of the pattern reads %d in %d of %d places that show it", bit, level, all.of-all.against, all.of)}
@@ -234,15 +234,18 @@ func (e *evidence) wholeFill() (like float64, ok bool) {
 }
 
 // single weighs cells of one colour under a lane that reads 1: they would show
-// a column of ink, unless ink and paper are alike there.
-func (e *evidence) single(level int) float64 {
+// a column of ink, unless ink and paper are alike there; a lane held in the colours makes those alike that differ in that bit alone.
+func (e *evidence) single(level int, held change) float64 {
 	if level == 0 {
 		return 0
 	}
-	like := 0.0
+	like, alike := 0.0, inkIsPaper
+	if l, ok := held.(lane); ok && l.bit < 6 {
+		alike += 1.0 / 7
+	}
 	for _, g := range e.groups {
 		if g.ink < 0 && len(g.cells) >= 3 {
-			like += math.Log(4 * inkIsPaper)
+			like += math.Log(4 * alike)
 		}
 	}
 	return like

@@ -149,7 +149,7 @@ func (e *evidence) byColumns() (columns string, odds float64) {
 		return "", 0
 	}
 	drawn, all := make([]tallied, e.p.Columns()), make([]tallied, e.p.Columns())
-	empty := 0 // bytes of cells of one colour that change
+	var empty tallied // bytes of cells of one colour
 	for y := range e.p.Height {
 		for c := range drawn {
 			a := e.p.BitmapAddress(y, c)
@@ -161,16 +161,19 @@ func (e *evidence) byColumns() (columns string, odds float64) {
 			all[c].add(moved)
 			if !e.s.Cells[y/8*len(drawn)+c].Single {
 				drawn[c].add(moved)
-			} else if moved {
-				empty++
+			} else {
+				empty.add(moved)
 			}
 		}
 	}
-	if empty < leastByPlace { // what is read in the place of an empty cell may look the same
+	if float64(empty.changed) < mostFetches*float64(empty.of) { // what is read in the place of an empty cell may look the same
 		return columnsOf(drawn)
 	}
 	return columnsOf(all)
 }
+
+// mostFetches is the part of the bytes of empty cells that change where what is fetched in their place shows. Common practice, no source.
+const mostFetches = 0.1
 
 // columnsOf finds them by how many change in each column.
 func columnsOf(count []tallied) (columns string, odds float64) {

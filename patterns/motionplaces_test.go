@@ -101,6 +101,38 @@ func TestByColumns(t *testing.T) {
 	}
 }
 
+// Where what is fetched in the place of empty cells shows, these say as much as drawn ones: a screen with next to nothing drawn on it is enough.
+func TestByColumnsOfEmptyScreen(t *testing.T) {
+	for _, c := range []struct {
+		name    string
+		now     func(column int, rng *rand.Rand) bool
+		columns string
+	}{
+		{"right of one", func(k int, rng *rand.Rand) bool { return k > 9 && rng.IntN(10) > 0 }, "after 9"},
+		{"anywhere", func(_ int, rng *rand.Rand) bool { return rng.IntN(2) == 0 }, ""},
+		{"seldom", func(k int, rng *rand.Rand) bool { return k > 9 && rng.IntN(50) == 0 }, ""},
+	} {
+		e, rng := drawnScreen(t, 2), rand.New(rand.NewPCG(7, 9))
+		for i := range e.s.Cells {
+			cell := &e.s.Cells[i]
+			cell.Single = cell.Row != 3 || cell.Column > 6
+			for y := range 8 {
+				if c.now(cell.Column, rng) {
+					e.s.Memory.Changed[e.p.BitmapAddress(cell.Row*8+y, cell.Column)*8+rng.IntN(8)] = 3
+				}
+			}
+		}
+		columns, odds := e.byColumns()
+		if c.columns != "" && (columns != c.columns || odds < 10) || c.columns == "" && odds > 0 {
+			t.Errorf("%s: %q by %.1f nats", c.name, columns, odds)
+		}
+		// The chips' rows that lie in these columns are no rows that decay.
+		if rows := e.byRows(4); c.columns != "" && rows > 0 {
+			t.Errorf("%s: %.1f nats for rows of the chips", c.name, rows)
+		}
+	}
+}
+
 // How long what changes stays so is a ratio of two log-normal densities, against gonum's: of 15 turns where chance makes 100, far out; of 60, between;
 // of as many or more, by chance. Of too few it says nothing.
 func TestLasting(t *testing.T) {
@@ -164,5 +196,18 @@ func TestSnowAgainstSupplyByHowOften(t *testing.T) {
 	}
 	if (&restless{}).often(snowOften) != 0 {
 		t.Error("nothing that changes says something")
+	}
+}
+
+// A lane that fails in whole fields makes two pictures, and so many events in all lanes; that is no failing supply.
+func TestTwoPicturesAreNoSupply(t *testing.T) {
+	e := drawnScreen(t, 4)
+	e.s.Motion = &analyse.Motion{Fields: 80, Bytes: 5568, Moving: 5097, Events: 90000, Lanes: [9]int{0, 10000, 20000, 20000, 20000, 20000}, ByLane: [8]int{9000, 9000, 9000, 9000, 9000, 30000, 9000, 9000}, Swings: 60000, Flips: 100, Chance: 99}
+	if odds, _ := e.allMoving(); odds < 20 {
+		t.Fatalf("%.1f nats for the supply where bytes change by themselves", odds)
+	}
+	e.s.Other = &analyse.State{Fields: 40}
+	if odds, _ := e.allMoving(); odds > 0 {
+		t.Errorf("%.1f nats for the supply where the picture goes back and forth", odds)
 	}
 }
