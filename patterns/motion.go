@@ -96,7 +96,8 @@ func (e *evidence) snowing() (odds float64, why string) {
 }
 
 // allMoving weighs most lanes going wrong all the time.
-func (e *evidence) allMoving() (odds float64, why string) {
+// explained tells that the movement is between two pictures and a fault makes the one of the other.
+func (e *evidence) allMoving(explained bool) (odds float64, why string) {
 	m := e.motion()
 	if m == nil || e.p.Kind != display.Attr {
 		return -1, ""
@@ -115,7 +116,9 @@ func (e *evidence) allMoving() (odds float64, why string) {
 		odds -= 6
 	}
 	if e.s.Other != nil { // as a whole, between two pictures, and never all lanes the same way twice
-		odds = math.Min(odds-8, 0)
+		if odds -= 8; explained {
+			odds = math.Min(odds, 0)
+		}
 	}
 	return bounded(odds), fmt.Sprintf("%d of %d bytes change over %d fields, in %d of 8 lanes", m.Moving, m.Bytes, m.Fields, lanes)
 }
@@ -243,7 +246,8 @@ func (e *evidence) moving(list []hypothesis, nothing float64) []hypothesis {
 	}
 	odds, why := e.snowing()
 	extend(named("cell-snow"), e.unexplained(odds), 1, why)
-	odds, why = e.allMoving()
+	between := e.comesAndGoes()
+	odds, why = e.allMoving(len(between) > 0)
 	odds = e.unexplained(odds)
 	supply := odds
 	if e.motion() != nil && odds < 5 { // it is never still
@@ -274,7 +278,7 @@ func (e *evidence) moving(list []hypothesis, nothing float64) []hypothesis {
 		odds = math.Max(e.unexplained(odds), weakest(list, lane, nothing)-nothing+odds)
 	}
 	extend(refresh, odds, 0.5, why)
-	for _, h := range e.comesAndGoes() {
+	for _, h := range between {
 		if h.fault.Kind == "supply-or-all-lanes" {
 			continue
 		}

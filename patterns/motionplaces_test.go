@@ -177,7 +177,7 @@ func TestSnowAgainstSupplyByHowOften(t *testing.T) {
 		}
 		e := &evidence{s: &analyse.Survey{Motion: m}, p: profile(t, "attr-256x192-50")}
 		snow, _ := e.snowing()
-		supply, _ := e.allMoving()
+		supply, _ := e.allMoving(false)
 		return snow - supply
 	}
 	text := func(fields int) float64 {
@@ -203,11 +203,11 @@ func TestSnowAgainstSupplyByHowOften(t *testing.T) {
 func TestTwoPicturesAreNoSupply(t *testing.T) {
 	e := drawnScreen(t, 4)
 	e.s.Motion = &analyse.Motion{Fields: 80, Bytes: 5568, Moving: 5097, Events: 90000, Lanes: [9]int{0, 10000, 20000, 20000, 20000, 20000}, ByLane: [8]int{9000, 9000, 9000, 9000, 9000, 30000, 9000, 9000}, Swings: 60000, Flips: 100, Chance: 99}
-	if odds, _ := e.allMoving(); odds < 20 {
+	if odds, _ := e.allMoving(false); odds < 20 {
 		t.Fatalf("%.1f nats for the supply where bytes change by themselves", odds)
 	}
 	e.s.Other = &analyse.State{Fields: 40}
-	if odds, _ := e.allMoving(); odds > 0 {
+	if odds, _ := e.allMoving(true); odds > 0 {
 		t.Errorf("%.1f nats for the supply where the picture goes back and forth", odds)
 	}
 }
