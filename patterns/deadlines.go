@@ -26,7 +26,7 @@ func (e *evidence) expect() expectation {
 		clusters := map[key][]int{}
 		for i := range e.s.Cells {
 			c := &e.s.Cells[i]
-			k := key{c.Paper, c.Ink, c.Bits}
+			k := key{dark(c.Paper), dark(c.Ink), c.Bits}
 			empty := true
 			for y := range k.rows {
 				k.rows[y] &= mask

@@ -104,7 +104,7 @@ func (e *evidence) compareAlike() {
 		clusters := map[key]map[uint8]int{} // by the lane's column of eight bits: cells
 		for i := range e.s.Cells {
 			c := &e.s.Cells[i]
-			k := key{c.Paper, c.Ink, c.Bits}
+			k := key{dark(c.Paper), dark(c.Ink), c.Bits}
 			empty := true
 			var column uint8
 			sure := true
@@ -140,6 +140,14 @@ func (e *evidence) compareAlike() {
 			e.sites[lane] += total
 		}
 	}
+}
+
+// dark is a colour's index where black of either brightness is one.
+func dark(colour int) int {
+	if colour > 0 && colour&7 == 0 {
+		return 0
+	}
+	return colour
 }
 
 // countFlicker counts the cells in which a lane changes over time; what leaks from the
