@@ -176,12 +176,30 @@ func (e *evidence) even() bool {
 	if e.main == nil {
 		return false
 	}
+	var usual [8]uint8
 	for rows, n := range e.main.patterns {
-		if rows != [8]uint8{} && float64(n) >= evenShare*float64(len(e.s.Cells)) {
-			return true
+		if n > e.main.patterns[usual] || n == e.main.patterns[usual] && slices.Compare(rows[:], usual[:]) < 0 {
+			usual = rows
 		}
 	}
-	return false
+	near := 0
+	for rows, n := range e.main.patterns {
+		if nearly(rows, usual) {
+			near += n
+		}
+	}
+	return usual != [8]uint8{} && float64(near) >= evenShare*float64(len(e.s.Cells))
+}
+
+// nearly tells whether two patterns are one but for a line or two that were misread.
+func nearly(a, b [8]uint8) bool {
+	lines := 0
+	for y := range a {
+		if a[y] != b[y] {
+			lines++
+		}
+	}
+	return lines <= 2
 }
 
 // folds lists what makes two parts of a screen the same.

@@ -65,6 +65,9 @@ var parities = [2]struct {
 func (e *evidence) idleColumns(add func(f Fault, k *Kind, share, odds float64, why string)) {
 	for _, p := range parities {
 		if _, elsewhere, ok := idle(e.s.Cells, idleShare, p.in); ok && elsewhere <= busyShare {
+			if _, _, even := idle(e.s.Cells, idleShare, func(column int) bool { return !p.in(column) }); even {
+				continue // a fill, whose stripes beat with the subcarrier so that every second column has another colour
+			}
 			add(Fault{Columns: p.name}, kindOf("cell-fetch"), 0.25, idleOdds, fmt.Sprintf("every cell of the %s columns shows the same, and the others do not", p.name))
 		}
 	}

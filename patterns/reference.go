@@ -209,6 +209,7 @@ func (c *comparison) hypotheses(e *evidence) []hypothesis {
 		return edge(c.border)
 	})
 	e.heldBack(out)
+	c.byAddress(e, out)
 	out = c.flashing(e, out)
 	return e.moving(out, out[0].like)
 }

@@ -1,6 +1,7 @@
 package patterns
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"math/bits"
@@ -231,7 +232,7 @@ func (c *comparison) places(e *evidence, perPixel, plain float64, edge float64) 
 		}
 		f.Class, f.Kind = k.Class, k.Name
 		like, spelt, each := c.warped(e, m, w, perPixel)
-		if like-spelt < -plain/2 {
+		if like-spelt < -plain/2 && f.Row == nil && f.Column == nil {
 			return // it leaves most of what is wrong unexplained
 		}
 		if better, left := c.explained(e, m, w); f.Row != nil || f.Column != nil {
@@ -273,13 +274,7 @@ func (c *comparison) striped() bool {
 	}
 	near := 0
 	for i := range c.cells {
-		lines := 0
-		for y, b := range c.cells[i].Bits {
-			if b != usual[y] {
-				lines++
-			}
-		}
-		if lines <= 2 {
+		if nearly(c.cells[i].Bits, usual) {
 			near++
 		}
 	}
@@ -316,46 +311,67 @@ func (c *comparison) addressFaults(e *evidence, m *image, byLane [8]int, add fun
 	}
 }
 
-// deadLines tries the rows and columns of a chip at which most of a lane's wrong bits are.
+// deadLines tries the rows and columns of a chip in which a lane is wrong wherever it can be.
 func (c *comparison) deadLines(m *image, wrong []uint8, byLane [8]int, add func(Fault, *Kind, float64, warp)) {
 	row, column := kindOf("row-dead"), kindOf("column-dead")
 	for lane, n := range byLane {
 		if n < 2 {
 			continue
 		}
-		rows, columns := map[int]int{}, map[int]int{}
-		for a, w := range wrong {
-			if w>>lane&1 == 1 {
-				r, col := m.p.ChipAddress(a)
-				rows[r]++
-				columns[col]++
-			}
-		}
 		for level := range 2 {
-			for _, r := range commonest(rows, 2) {
+			rows, columns := m.deadliest(wrong, lane, level)
+			for _, r := range rows {
 				add(Fault{Bit: ptr(lane), Level: ptr(level), Row: ptr(r)}, row, 1/float64(int(16)<<m.p.RowBits), m.deadWarp(lane, level, r, false))
 			}
-			for _, r := range commonest(columns, 2) {
+			for _, r := range columns {
 				add(Fault{Bit: ptr(lane), Level: ptr(level), Column: ptr(r)}, column, 1/float64(int(16)<<m.p.ColumnBits), m.deadWarp(lane, level, r, true))
 			}
 		}
 	}
 }
 
-// commonest gives the n keys of the greatest counts.
-func commonest(counts map[int]int, n int) []int {
-	var keys []int
-	for k := range counts {
-		keys = append(keys, k)
-	}
-	slices.SortFunc(keys, func(a, b int) int {
-		if d := counts[b] - counts[a]; d != 0 {
-			return d
+// deadliest gives the two rows and the two columns of a chip in which it is likeliest, by the bits that should be the other level, that a lane
+// reads level: nearly all are wrong there, of the others as many as of all. A busy row has the most wrong bits, a dead one the greatest part.
+func (m *image) deadliest(wrong []uint8, lane, level int) (rows, columns []int) {
+	var all tallied
+	byRow, byColumn := map[int]*tallied{}, map[int]*tallied{}
+	for a, known := range m.known {
+		if known>>lane&1 == 0 || int(m.bytes[a]>>lane&1) == level {
+			continue
 		}
-		return a - b
-	})
-	return keys[:min(n, len(keys))]
+		is := a < len(wrong) && wrong[a]>>lane&1 == 1
+		all.add(is)
+		r, col := m.p.ChipAddress(a)
+		for _, n := range [2]struct {
+			m map[int]*tallied
+			k int
+		}{{byRow, r}, {byColumn, col}} {
+			if n.m[n.k] == nil {
+				n.m[n.k] = &tallied{}
+			}
+			n.m[n.k].add(is)
+		}
+	}
+	usual := math.Min(0.5, (float64(all.changed)+1)/(float64(all.of)+100))
+	likeliest := func(of map[int]*tallied) []int {
+		odds := map[int]float64{}
+		for k, n := range of {
+			odds[k] = float64(n.changed)*math.Log(deadBit/usual) + float64(n.of-n.changed)*math.Log((1-deadBit)/(1-usual))
+		}
+		var keys []int
+		for k := range odds {
+			if odds[k] > 0 {
+				keys = append(keys, k)
+			}
+		}
+		slices.SortFunc(keys, func(a, b int) int { return cmp.Or(cmp.Compare(odds[b], odds[a]), a-b) })
+		return keys[:min(2, len(keys))]
+	}
+	return likeliest(byRow), likeliest(byColumn)
 }
+
+// deadBit is the part of the bits of a dead row or column that are read wrong: some are misread. Common practice, no source.
+const deadBit = 0.9
 
 // fetches tries cells that take their bytes from a neighbouring column, or all from one.
 func (c *comparison) fetches(e *evidence, m *image, add func(Fault, *Kind, float64, warp)) {

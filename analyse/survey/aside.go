@@ -37,11 +37,15 @@ func runningSums(line []uint8) []int {
 	return out
 }
 
-// wholeCells tells whether a displacement is one of whole cells. Where a line repeats itself the dots of the subcarrier, which may turn from cell to cell
-// and from field to field, look like that.
-func wholeCells(d int, width float64) bool {
-	n := math.Round(float64(d) / width)
-	return n != 0 && math.Abs(float64(d)-n*width) <= 1
+// repeats tells whether a line is like itself somewhere aside. There the dots of the subcarrier, which turn along the line and from field to field, look
+// like a displacement: the line lies as well where they come round.
+func repeats(apart func(v []int, d int) float64, base []int, limit float64) bool {
+	for d := smooth + 2; d <= mostAside; d++ {
+		if apart(base, d) < limit {
+			return true
+		}
+	}
+	return false
 }
 
 // aside measures how far changing lines lie aside from field to field, samples: the greatest of nine in ten. It is 0 where
@@ -91,7 +95,7 @@ func aside(s *analyse.Survey, p *display.Profile, list []changing, fields []*vid
 					best, least = d, e
 				}
 			}
-			if least < likeItself*here && !(wholeCells(best, 8*reg.PitchX) && apart(base, int(math.Round(16*reg.PitchX))) < likeItself*here) {
+			if least < likeItself*here && !repeats(apart, base, likeItself*here) {
 				slipped++
 				far = append(far, math.Abs(float64(best)))
 				if moves++; (best-last)*(last-before) < 0 {

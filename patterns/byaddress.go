@@ -1,0 +1,144 @@
+package patterns
+
+import (
+	"math"
+	"math/bits"
+)
+
+// What goes by the addresses of a chip, beside what the screen should be. What a decoder spoils in one cell it spoils in all that are
+// drawn alike (misread.go); a dead row is wrong in cells that lie at its addresses and right in all others like them.
+
+// byAddress adds to the hypotheses of dead rows and columns, and of address lines that are held, what the cells drawn alike at other
+// addresses say for them: however much is misread, that does not go by address. The first hypothesis is that of a good machine.
+func (c *comparison) byAddress(e *evidence, list []hypothesis) {
+	var m *image
+	var wrong []uint8
+	var contexts []int
+	for i := range list {
+		f := list[i].fault
+		if f == nil || f.Level == nil || f.Row == nil && f.Column == nil && f.Kind != "address-line-stuck" {
+			continue
+		}
+		if m == nil {
+			m = newImage(e.p, c.cells)
+			wrong, contexts = c.wrongBits(e, m), c.contexts()
+		}
+		odds := 0.0
+		if f.Kind == "address-line-stuck" {
+			odds = m.foldOdds(wrong, contexts, f)
+		} else {
+			odds = m.deadOdds(wrong, contexts, f)
+		}
+		if odds > 0 {
+			list[i].like = math.Max(list[i].like, list[0].like+odds)
+		}
+	}
+}
+
+// deadOdds is the log-likelihood ratio of a dead row or column over misreading by sorts of cells, nats, no more than foldLimit. A cell's lines in a row
+// break together and count as one. A sort that stands at few other addresses says less with each of its cells.
+func (m *image) deadOdds(wrong []uint8, contexts []int, f *Fault) float64 {
+	lane, level := *f.Bit, *f.Level
+	in := func(a int) bool {
+		r, column := m.p.ChipAddress(a)
+		if f.Row != nil {
+			return r == *f.Row
+		}
+		return column == *f.Column
+	}
+	by := map[int]*[2]tallied{} // by sort: cells, or their lines, at the dead addresses, and others
+	count := func(sort int, here bool, n tallied) {
+		if n.of == 0 {
+			return
+		}
+		s := by[sort]
+		if s == nil {
+			s = &[2]tallied{}
+			by[sort] = s
+		}
+		k := 1
+		if here {
+			k = 0
+		}
+		s[k].add(2*n.changed > n.of)
+	}
+	for i := range m.lines {
+		var cell tallied
+		here := false
+		for y, a := range m.lines[i] {
+			if m.known[a]>>lane&1 == 0 || int(m.bytes[a]>>lane&1) == level {
+				continue // it would show nothing
+			}
+			is := wrong[a]>>lane&1 == 1
+			if f.Column != nil { // what is misread is so in one line of a character wherever it stands
+				n := tallied{of: 1}
+				if is {
+					n.changed = 1
+				}
+				count(contexts[i]*8+y, in(a), n)
+			}
+			cell.add(is)
+			here = in(a)
+		}
+		if f.Row != nil {
+			count(contexts[i], here, cell)
+		}
+	}
+	return bySort(by)
+}
+
+// foldOdds is the same of an address line that is held: cells that then show others' bits, against cells drawn alike that show their own either way.
+func (m *image) foldOdds(wrong []uint8, contexts []int, f *Fault) float64 {
+	var lines int
+	for _, l := range f.Lines {
+		lines |= 1 << l
+	}
+	var lanes uint8
+	for _, l := range f.Lanes {
+		lanes |= 1 << l
+	}
+	read := m.addressWarp(lines, *f.Level, lanes)
+	by := map[int]*[2]tallied{}
+	for i := range m.lines {
+		out, _ := read(i)
+		foretold, right, departs, beyond := 0, 0, 0, 0
+		for y, a := range m.lines[i] {
+			known := out[y].known & m.known[a] & lanes
+			beyond += bits.OnesCount8(lanes &^ out[y].known)
+			change := (out[y].value ^ m.bytes[a]) & known
+			foretold += bits.OnesCount8(change)
+			right += bits.OnesCount8(change & wrong[a])
+			departs += bits.OnesCount8(wrong[a] & lanes)
+		}
+		s := by[contexts[i]]
+		if s == nil {
+			s = &[2]tallied{}
+			by[contexts[i]] = s
+		}
+		switch {
+		case foretold > 0:
+			s[0].add(2*right > foretold && 2*right > departs)
+		case beyond == 0:
+			s[1].add(departs > 0)
+		case !m.blank[m.lines[i][0]]: // what lies beyond the screen is hardly what stands on it
+			s[0].add(departs > 0)
+		}
+	}
+	return bySort(by)
+}
+
+// bySort adds up what sorts of cells say, of which some are at the addresses of a fault and others elsewhere.
+func bySort(by map[int]*[2]tallied) float64 {
+	odds, cells := 0.0, 0
+	for _, s := range by {
+		here, there := s[0], s[1]
+		usual := (float64(there.changed) + 0.5) / (float64(there.of) + 5)
+		says := float64(here.changed) * math.Log(deadBit/usual)
+		if few := float64(there.of) / 5; float64(here.changed) > few { // as far as there are others to hold them against
+			says *= few / float64(here.changed)
+		}
+		odds += says + float64(here.of-here.changed)*math.Log((1-deadBit)/(1-usual))
+		cells += here.changed
+	}
+	return math.Min(foldLimit, odds) - scant(cells)
+}
