@@ -261,7 +261,7 @@ func (c *conclusion) conclude() {
 	c.explain(path, logic)
 	c.lanes()
 	c.regions()
-	c.v.state(c.against != nil)
+	c.v.state(Varied(c.s), c.against != nil)
 }
 
 // shifted spreads faults of a lane over the places that the picture may have: what

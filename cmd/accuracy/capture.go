@@ -80,6 +80,7 @@ func (p *plan) one(seed uint64) run {
 	out.truth, out.verdict = truth, patterns.Classify(s, profile, options)
 	seconds := time.Since(begin).Seconds()
 	out.Judgement = judge(&truth, out.verdict)
+	out.Varied, out.First = patterns.Varied(s), stoodFirst(out.verdict)
 	out.Seed, out.Display, out.Reference, out.Quality, out.Seconds = seed, profile.Name, options.Reference != nil, quality, seconds
 	for _, terms := range p.ablate {
 		less := options

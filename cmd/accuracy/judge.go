@@ -23,6 +23,8 @@ type Judgement struct {
 	Display    string   `json:"display"`
 	Screen     string   `json:"screen"`
 	Reference  bool     `json:"reference"`
+	Varied     bool     `json:"varied"` // different things stand on the screen, as seen
+	First      string   `json:"first"`  // clean, or the kind that stood first; empty where no class is named
 	Quality    int      `json:"quality"`
 	Put        []string `json:"put"`     // the faults as the simulator writes them
 	Visible    bool     `json:"visible"` // something of them shows
