@@ -19,11 +19,11 @@ type Options struct {
 }
 
 // A fault is named when it is as probable as named that there is one, its class as far as two classes that make one picture
-// leave open, and clean is said as far as cleared.
+// leave open, and so is clean.
 const (
 	named      = 0.80
 	leastClass = 0.55
-	cleared    = 0.60
+	cleared    = leastClass
 	listed     = 0.02 // less probable faults are not worth a line
 )
 
