@@ -192,7 +192,13 @@ func (t *screenText) free() []hypothesis {
 			}
 			if like, ok := t.turned(u); ok {
 				add(u.fault, u.share, like+t.inks+still-t.unlike, u.why)
+				if f, share, ok := u.lineOfGlyphs(); ok {
+					add(f, share, like+t.inks+still-t.unlike, u.why)
+				}
 			}
+		}
+		if !t.page.fits {
+			t.linesRepeat(clean, add)
 		}
 	}
 	out = append(out, t.moving(clean-still, t.decayed)...)
@@ -261,16 +267,27 @@ func (t *screenText) folded(f fold) (like float64, repeats int) {
 	codes, inks := t.codes, t.inks
 	if f.screen && f.lanes == allLanes {
 		wrong, of := 0, 0
+		var hidden []int
 		for i, s := range p.shape {
-			if from := source(i); from != i && s >= 0 && p.shape[from] >= 0 {
-				if of++; s != p.shape[from] {
-					wrong++
-				} else if !p.blank[i] {
+			from := source(i)
+			if from == i || s < 0 || p.shape[from] < 0 {
+				continue
+			}
+			of++
+			switch {
+			case s == p.shape[from]:
+				if !p.blank[i] {
 					repeats++
 				}
+			case !f.colour && p.blank[i] && !p.blank[from]: // its own ink may be the background's colour
+				hidden = append(hidden, i)
+			case !f.colour && p.blank[from] && !p.blank[i]:
+				hidden = append(hidden, from)
+			default:
+				wrong++
 			}
 		}
-		if codes = betaSequence(wrong, of, 0.5, 50) - float64(wrong)*math.Log(glyphsMistaken); codes < t.codes-hopeless {
+		if codes = p.hiddenInk(hidden) + betaSequence(wrong, of, 0.5, 50) - float64(wrong)*math.Log(glyphsMistaken); codes < t.codes-hopeless {
 			return t.codes + t.inks - hopeless, 0 // however well the rest may be written
 		}
 		codes += once(p.codeCosts, p.shape)
