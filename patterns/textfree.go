@@ -199,6 +199,7 @@ func (t *screenText) free() []hypothesis {
 		}
 		if !t.page.fits {
 			t.linesRepeat(clean, add)
+			t.lostLines(clean, add)
 		}
 	}
 	out = append(out, t.moving(clean-still, t.decayed)...)
