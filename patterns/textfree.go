@@ -106,6 +106,7 @@ func (p *page) gains() [][8]float64 {
 	s := newScribe(p.columns, p.twins())
 	out := make([][8]float64, len(p.shape))
 	stands := p.counts() // what stands elsewhere too is no slip of a lane
+	hidden := p.hides()
 	often := func(code, but int) float64 { return float64(max(0, stands[code]-but)) / float64(2*len(p.shape)) }
 	for i, shape := range p.shape {
 		if shape < 0 {
@@ -114,6 +115,9 @@ func (p *page) gains() [][8]float64 {
 		}
 		if shape < 256 {
 			own := math.Max(s.p(shape), often(shape, 1))
+			if p.blank[i] { // anything may stand there
+				own += hidden * (1 - own)
+			}
 			for bit := range 8 {
 				if twin := p.font.first[shape^1<<bit]; twin != shape {
 					gain := surprise(own+s.p(twin)*p.font.part[shape^1<<bit]) - surprise(own) - slightly
@@ -169,6 +173,7 @@ func (t *screenText) free() []hypothesis {
 		}
 	}
 	if alive == 0 {
+		t.blocks(clean, add)
 		for _, f := range foldsOf(t.e.p) {
 			if !f.still() || !f.screen { // what is read elsewhere shows nowhere itself; colours alone repeat anyway
 				continue

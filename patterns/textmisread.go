@@ -50,6 +50,17 @@ func (p *page) hiddenInk(cells []int) float64 {
 	return math.Log(hasPatch) - patchRun*math.Max(0, float64(runs-1))
 }
 
+// hides is how often a cell's ink is its background's colour: where many inks are used that is one as well as another.
+func (p *page) hides() float64 {
+	used := map[int]bool{}
+	for _, ink := range p.ink {
+		if ink >= 0 {
+			used[ink] = true
+		}
+	}
+	return float64(len(used)) / (16 * 16)
+}
+
 // glyphsApart is what it costs, in nats, that one shape is taken for another throughout: a stroke lost is four pixels
 // or so, and each further one is half a nat; dots tells of two that differ by a dot or two.
 func (t textCells) glyphsApart(a, b int) (far float64, dots bool) {
