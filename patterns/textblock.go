@@ -9,17 +9,23 @@ import (
 // A column of a chip in which a lane is held is a block of neighbouring cells. Where all of it is another character than the screen is filled
 // with, or inverted, it shows by where it begins and ends.
 
-// rewritten is the log-likelihood of what is written with the cells that are in turned back to what they may have been meant for; turned are how
-// many of them are.
+// rewritten is the log-likelihood of what is written with the cells that are in turned back to what they may have been meant for, where that
+// stands elsewhere too; turned are how many of them are.
 func (p *page) rewritten(in func(i int) bool, meant func(shape int) int) (like float64, turned int) {
 	s := newScribe(p.columns, p.twins())
+	elsewhere := map[int]bool{}
+	for i, shape := range p.shape {
+		if !in(i) {
+			elsewhere[shape] = true
+		}
+	}
 	for i, shape := range p.shape {
 		if shape < 0 {
 			s.skip()
 			continue
 		}
 		if in(i) {
-			if other := meant(shape); other != shape && s.p(other) > s.p(shape) {
+			if other := meant(shape); other != shape && elsewhere[other] && s.p(other) > s.p(shape) {
 				shape = other
 				turned++
 			}
@@ -43,7 +49,7 @@ func (t *screenText) blocks(clean float64, add func(f Fault, share, like float64
 		return
 	}
 	anywhere := 2*math.Log(float64(len(p.shape))) - math.Log(setOff)
-	try := func(h hold, written bool, meant func(shape int) int) {
+	try := func(h hold, written bool, more float64, meant func(shape int) int) {
 		of := 0
 		for i, shape := range p.shape {
 			if shape >= 0 && h.in(i) {
@@ -60,14 +66,11 @@ func (t *screenText) blocks(clean float64, add func(f Fault, share, like float64
 			return
 		}
 		for _, aside := range [2]int{-besideBlock, besideBlock} {
-			if !written {
-				break
-			}
 			// What a block that begins elsewhere does as well is not the chip's doing.
 			other, _ := p.rewritten(func(i int) bool { return i+aside >= 0 && i+aside < len(p.shape) && h.in(i+aside) }, meant)
 			gain = math.Min(gain, like-other)
 		}
-		if gain > 0 {
+		if gain += more; gain > 0 {
 			add(h.fault, h.share, clean+gain, fmt.Sprintf("the cells of one column of the chips, %d to %d, show what would go on with the others but for bit %d of their code",
 				*h.fault.Column<<t.e.p.RowBits, min((*h.fault.Column+1)<<t.e.p.RowBits, len(p.shape))-1, *h.fault.Bit))
 		}
@@ -81,7 +84,11 @@ func (t *screenText) blocks(clean float64, add func(f Fault, share, like float64
 		switch {
 		case p.fits:
 			if p.against(h) <= strayCells {
-				try(h, p.different() <= fewAlike || p.font.inverts(bit), func(shape int) int {
+				written, more := p.different() <= fewAlike || p.font.inverts(bit), 0.0
+				if !written {
+					more = p.agree(h)
+				}
+				try(h, written, more, func(shape int) int {
 					if shape > 255 {
 						return shape
 					}
@@ -89,7 +96,7 @@ func (t *screenText) blocks(clean float64, add func(f Fault, share, like float64
 				})
 			}
 		case p.different() <= fewAlike:
-			try(h, true, func(shape int) int {
+			try(h, true, 0, func(shape int) int {
 				if shape == other {
 					return usual
 				}
@@ -98,7 +105,7 @@ func (t *screenText) blocks(clean float64, add func(f Fault, share, like float64
 		case bit == 7 && level == 1:
 			as := map[int]int{}
 			h.share *= 0.5 // there are other ways to invert a character
-			try(h, true, func(shape int) int {
+			try(h, true, 0, func(shape int) int {
 				turned, ok := as[shape]
 				if !ok {
 					turned = p.number(^p.rowsOf(shape))
@@ -124,6 +131,33 @@ func (p *page) against(h hold) (n int) {
 		}
 	}
 	return n
+}
+
+// agree is, in nats, how much likelier the sorts of characters in a block have their bit at the level of a lane that is held there than by the
+// others' bits.
+func (p *page) agree(h hold) float64 {
+	inside, outside := map[int]bool{}, map[int]bool{}
+	for i, c := range p.code {
+		switch {
+		case c < 0 || p.blank[i]:
+		case h.in(i):
+			inside[c] = true
+		default:
+			outside[c] = true
+		}
+	}
+	n, sorts := 1.0, 0.0
+	for c := range outside {
+		if c>>*h.fault.Bit&1 == *h.fault.Level {
+			n++
+		}
+	}
+	for c := range inside {
+		if c>>*h.fault.Bit&1 == *h.fault.Level {
+			sorts++
+		}
+	}
+	return -math.Max(0, sorts-1) * math.Log(n/float64(len(outside)+2)) // of the one that fills it the block speaks
 }
 
 // inverts tells whether a bit of the code inverts the characters.

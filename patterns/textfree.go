@@ -260,8 +260,13 @@ func (t *screenText) folded(f fold) (like float64, repeats int) {
 	// is written by itself.
 	once := func(costs []float64, symbols []int) float64 {
 		hardest, apart := make([]float64, len(costs)), 0.0
+		goesOn := func(i int) bool { return i >= p.columns && symbols[i] == symbols[i-p.columns] }
 		for i, v := range costs {
 			from := source(i)
+			if from != i && goesOn(i) && goesOn(from) { // as it does anyway
+				apart += v
+				continue
+			}
 			if symbols[i] >= 0 && symbols[from] >= 0 && symbols[i] != symbols[from] {
 				apart += v
 				continue

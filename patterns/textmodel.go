@@ -136,7 +136,10 @@ func (s *scribe) each(symbol int, dst *[readers]float64) {
 	if symbol == s.follower() {
 		dst[4] += run
 	}
-	dst[5] = inWord(s.left(1), symbol, p0)
+	if dst[5] = inWord(s.left(2), s.left(1), symbol, p0); s.left(1) == ' ' && isLetter(symbol) {
+		other := s.zero.p(symbol^caseBit, s.guess(symbol^caseBit), 4)
+		dst[5] = begins(symbol) * (p0 + other)
+	}
 	again := s.again[0] / (s.again[0] + s.again[1])
 	dst[6] = (1 - again) * p0
 	if symbol == s.left(1) {
@@ -161,12 +164,14 @@ func (s *scribe) each(symbol int, dst *[readers]float64) {
 	}
 }
 
-// inWord is how probable a symbol is after a letter or a figure: words keep their case, numbers go on.
+// inWord is how probable a symbol is after a letter or a figure: words keep their case, but for a first letter, and numbers go on.
 // Common practice, no source.
-func inWord(left, symbol int, p0 float64) float64 {
+func inWord(before, left, symbol int, p0 float64) float64 {
 	switch {
 	case left >= 'a' && left <= 'z':
 		return 0.72*letter(symbol, 'a') + 0.28*p0
+	case left >= 'A' && left <= 'Z' && !isLetter(before):
+		return 0.36*letter(symbol, 'A') + 0.36*letter(symbol, 'a') + 0.28*p0
 	case left >= 'A' && left <= 'Z':
 		return 0.60*letter(symbol, 'A') + 0.12*letter(symbol, 'a') + 0.28*p0
 	case left >= '0' && left <= '9':
@@ -176,6 +181,22 @@ func inWord(left, symbol int, p0 float64) float64 {
 		return 0.5 * p0
 	}
 	return p0
+}
+
+// caseBit tells capitals from small letters.
+const caseBit = 'a' ^ 'A'
+
+func isLetter(symbol int) bool {
+	return symbol >= 'a' && symbol <= 'z' || symbol >= 'A' && symbol <= 'Z'
+}
+
+// begins is how many of the words that begin with a letter begin with it in this case: in headings and names with a capital, whatever the
+// rest is in. Common practice, no source.
+func begins(symbol int) float64 {
+	if symbol < 'a' {
+		return 0.4
+	}
+	return 0.6
 }
 
 // follower is the symbol of the code after that of the cell to the left; -1 when that is none.
