@@ -209,10 +209,15 @@ func (r *restless) supply() (like float64, why string) {
 			lanes++
 		}
 	}
+	var symbols words // bits that fall make few characters of one
 	for i := range r.changes {
 		c := &r.changes[i]
-		if c.lane < 0 {
+		switch {
+		case c.lane >= 0:
+		case r.words.fits:
 			cost += animated
+		default:
+			cost += math.Min(animated, laneAlone+symbols.cost(c.shows, 1.0/256))
 		}
 		if c.Of >= enoughTime && (c.forGood() || c.Fields == 1) { // it comes and goes, and comes again
 			cost += oneField
