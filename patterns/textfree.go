@@ -173,23 +173,34 @@ func (t *screenText) free() []hypothesis {
 		}
 	}
 	if alive == 0 {
-		t.blocks(clean, add)
+		if t.good == nil { // beside a reference lanes are weighed cell by cell
+			t.blocks(clean, add)
+		}
 		for _, f := range foldsOf(t.e.p) {
 			if !f.still() || !f.screen { // what is read elsewhere shows nowhere itself; colours alone repeat anyway
 				continue
 			}
-			switch f.fault.Columns { // without a reference which of each two columns is right is open
+			switch f.fault.Columns { // without a reference which of each two columns is right is open, but for what changes
 			case "even":
 				if f.from(2) > 2 { // the pairs are those of the odd columns
 					continue
 				}
 			case "odd":
-				f.fault.Columns, f.share = "", 2*f.share
 				f.why = "columns of cells stand in pairs that show the same, all lanes alike"
 			}
 			static, spoilt := t.folded(f)
 			moving := t.foldedInTime(f)
-			add(f.fault, f.share, math.Max(static+still, math.Max(static, t.codes+t.inks)+moving), f.explain(t.e, spoilt))
+			like := math.Max(static+still, math.Max(static, t.codes+t.inks)+moving)
+			switch changing, _, _ := t.time.fetches(); {
+			case f.fault.Columns != "odd":
+			case changing == "odd" || changing == "even": // the others stand still
+				f.fault.Columns, f.share = changing, 2*f.share
+			default:
+				even := f.fault
+				even.Columns = "even"
+				add(even, f.share, like-math.Ln2, f.why)
+			}
+			add(f.fault, f.share, like, f.explain(t.e, spoilt))
 		}
 		for _, u := range turns() {
 			if t.page.different() < fewGlyphs {
@@ -204,7 +215,9 @@ func (t *screenText) free() []hypothesis {
 		}
 		if !t.page.fits {
 			t.linesRepeat(clean, add)
-			t.lostLines(clean, add)
+			if t.good == nil {
+				t.lostLines(clean, add)
+			}
 		}
 	}
 	out = append(out, t.moving(clean-still, t.decayed)...)
