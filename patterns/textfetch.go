@@ -43,7 +43,7 @@ func (r *restless) fetches() (columns string, like float64, why string) {
 				each = math.Min(each, math.Log(3))
 			}
 		}
-		cost += laneAlone + each
+		cost += math.Min(animated, laneAlone+each)
 	}
 	// Fetches fail anew each time: what stays for a while has decayed.
 	like = r.bounded(placed-cost) - math.Max(0, r.order)

@@ -191,14 +191,14 @@ func (t *screenText) free() []hypothesis {
 			static, spoilt := t.folded(f)
 			moving := t.foldedInTime(f)
 			like := math.Max(static+still, math.Max(static, t.codes+t.inks)+moving)
-			switch changing, _, _ := t.time.fetches(); {
-			case f.fault.Columns != "odd":
-			case changing == "odd" || changing == "even": // the others stand still
-				f.fault.Columns, f.share = changing, 2*f.share
-			default:
-				even := f.fault
-				even.Columns = "even"
-				add(even, f.share, like-math.Ln2, f.why)
+			if f.fault.Columns == "odd" {
+				if changing, _, _ := t.time.fetches(); changing == "odd" || changing == "even" { // the others stand still
+					f.fault.Columns, f.share = changing, 2*f.share
+				} else {
+					even := f.fault
+					even.Columns = "even"
+					add(even, f.share, like-math.Ln2, f.why)
+				}
 			}
 			add(f.fault, f.share, like, f.explain(t.e, spoilt))
 		}
@@ -269,18 +269,29 @@ func (t *screenText) folded(f fold) (like float64, repeats int) {
 		}
 		return i
 	}
+	// A place that was not read itself holds what is read first of the cells that show it.
+	holds := func(symbols []int) []int {
+		out := slices.Clone(symbols)
+		for i, s := range symbols {
+			if from := source(i); out[from] < 0 {
+				out[from] = s
+			}
+		}
+		return out
+	}
 	// What shows in several cells is written once, as hard as in the cell where it was hardest. What goes against the fold
 	// is written by itself.
 	once := func(costs []float64, symbols []int) float64 {
 		hardest, apart := make([]float64, len(costs)), 0.0
 		goesOn := func(i int) bool { return i >= p.columns && symbols[i] == symbols[i-p.columns] }
+		held := holds(symbols)
 		for i, v := range costs {
 			from := source(i)
 			if from != i && goesOn(i) && goesOn(from) { // as it does anyway
 				apart += v
 				continue
 			}
-			if symbols[i] >= 0 && symbols[from] >= 0 && symbols[i] != symbols[from] {
+			if symbols[i] >= 0 && symbols[i] != held[from] {
 				apart += v
 				continue
 			}
@@ -292,20 +303,21 @@ func (t *screenText) folded(f fold) (like float64, repeats int) {
 	if f.screen && f.lanes == allLanes {
 		wrong, of := 0, 0
 		var hidden []int
+		held := holds(p.shape)
 		for i, s := range p.shape {
 			from := source(i)
-			if from == i || s < 0 || p.shape[from] < 0 {
+			if from == i || s < 0 {
 				continue
 			}
 			of++
 			switch {
-			case s == p.shape[from]:
+			case s == held[from]:
 				if !p.blank[i] {
 					repeats++
 				}
-			case !f.colour && p.blank[i] && !p.blank[from]: // its own ink may be the background's colour
+			case !f.colour && p.blank[i] && held[from] != ' ': // its own ink may be the background's colour
 				hidden = append(hidden, i)
-			case !f.colour && p.blank[from] && !p.blank[i]:
+			case !f.colour && held[from] == ' ' && !p.blank[i]:
 				hidden = append(hidden, from)
 			default:
 				wrong++
