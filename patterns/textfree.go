@@ -215,6 +215,7 @@ func (t *screenText) free() []hypothesis {
 		}
 		if !t.page.fits {
 			t.linesRepeat(clean, add)
+			t.stagesStuck(clean, add)
 			if t.good == nil {
 				t.lostLines(clean, add)
 			}

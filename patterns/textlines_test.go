@@ -92,3 +92,38 @@ func TestFoldsUnderOtherInks(t *testing.T) {
 		}
 	}
 }
+
+// Characters with all of their ink in a few columns of pixels are what a shift register with stuck stages leaves; those of a narrow font, and
+// one narrow character in several readings, are not.
+func TestStagesThatAreStuck(t *testing.T) {
+	codes := page1(rand.New(rand.NewPCG(4, 2)))
+	for name, mask := range map[string]uint8{"stuck": 0x60, "narrow": 0x7c} {
+		s, p := typed(t, codes, white)
+		strange(s, codes)
+		for i := range s.Cells {
+			for y := range 8 {
+				s.Cells[i].Bits[y] &= mask
+			}
+		}
+		v := Classify(s, p, Options{})
+		if stuck := v.Class == VideoLogic && v.Faults[0].Kind == "shift-register"; stuck != (name == "stuck") || !stuck && v.Class != Clean {
+			t.Errorf("%s: said %s, %v, %v", name, v.Class, v.Faults, v.Why)
+		}
+	}
+	for i := range codes {
+		codes[i] = '!'
+	}
+	s, p := typed(t, codes, white)
+	strange(s, codes)
+	rng := rand.New(rand.NewPCG(4, 9))
+	for i := range s.Cells {
+		c := &s.Cells[i]
+		c.Bits = [8]uint8{0x28, 0x38, 0x10, 0x38, 0x20, 0x18, 0x08, 0x30}
+		for range 3 {
+			c.Bits[rng.IntN(8)] ^= 0x08 << rng.IntN(3)
+		}
+	}
+	if v := Classify(s, p, Options{}); v.Class == VideoLogic {
+		t.Errorf("one character: said %v, %v", v.Faults, v.Why)
+	}
+}
