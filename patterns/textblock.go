@@ -48,6 +48,11 @@ func (t *screenText) blocks(clean float64, add func(f Fault, share, like float64
 	if p.different() < 2 {
 		return
 	}
+	type block struct {
+		hold
+		gain, alike float64 // alike: wherever it begins
+	}
+	var found []block
 	anywhere := 2*math.Log(float64(len(p.shape))) - math.Log(setOff)
 	try := func(h hold, written bool, more float64, meant func(shape int) int) {
 		of := 0
@@ -65,15 +70,13 @@ func (t *screenText) blocks(clean float64, add func(f Fault, share, like float64
 		if gain < 1 || 2*turned <= of {
 			return
 		}
+		alike := gain
 		for _, aside := range [2]int{-besideBlock, besideBlock} {
 			// What a block that begins elsewhere does as well is not the chip's doing.
 			other, _ := p.rewritten(func(i int) bool { return i+aside >= 0 && i+aside < len(p.shape) && h.in(i+aside) }, meant)
 			gain = math.Min(gain, like-other)
 		}
-		if gain += more; gain > 0 {
-			add(h.fault, h.share, clean+gain, fmt.Sprintf("the cells of one column of the chips, %d to %d, show what would go on with the others but for bit %d of their code",
-				*h.fault.Column<<t.e.p.RowBits, min((*h.fault.Column+1)<<t.e.p.RowBits, len(p.shape))-1, *h.fault.Bit))
-		}
+		found = append(found, block{h, gain + more, alike})
 	}
 	usual, other := p.usual()
 	for _, h := range deadRows(t.e.p, func(memory string, bit, level int, in func(i int) bool) bool { return memory == "screen" }) {
@@ -113,6 +116,18 @@ func (t *screenText) blocks(clean float64, add func(f Fault, share, like float64
 				}
 				return turned
 			})
+		}
+	}
+	for i, b := range found {
+		gain := b.gain
+		for k, o := range found {
+			if k != i && *o.fault.Bit == *b.fault.Bit && *o.fault.Level == *b.fault.Level { // where others are like it none is dead: all codes in order are so
+				gain = math.Min(gain, b.gain-o.alike)
+			}
+		}
+		if gain > 0 {
+			add(b.fault, b.share, clean+gain, fmt.Sprintf("the cells of one column of the chips, %d to %d, show what would go on with the others but for bit %d of their code",
+				*b.fault.Column<<t.e.p.RowBits, min((*b.fault.Column+1)<<t.e.p.RowBits, len(p.shape))-1, *b.fault.Bit))
 		}
 	}
 }

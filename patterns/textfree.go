@@ -288,7 +288,7 @@ func (t *screenText) folded(f fold) (like float64, repeats int) {
 		held := holds(symbols)
 		for i, v := range costs {
 			from := source(i)
-			if from != i && goesOn(i) && goesOn(from) { // as it does anyway
+			if from != i && (i-from)%p.columns == 0 && goesOn(i) && goesOn(from) { // as it does anyway
 				apart += v
 				continue
 			}

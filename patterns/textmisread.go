@@ -26,28 +26,37 @@ func unseenInk(cells []int, p *page) float64 {
 }
 
 // hiddenInk is the log-likelihood of these cells holding a character in their background's colour, where nothing is known of their inks: each run
-// of them is a patch of its own, but where it goes on with an ink that hardly shows.
+// of them is a patch of its own. That it goes on with an ink that hardly shows makes it likelier as far as such ink is seldom.
 func (p *page) hiddenInk(cells []int) float64 {
 	if len(cells) == 0 {
 		return 0
 	}
-	hidden, runs := make([]bool, len(p.shape)), 0
+	hidden, faint := make([]bool, len(p.shape)), 0
 	for _, i := range cells {
 		hidden[i] = true
 	}
+	for _, f := range p.faint {
+		if f {
+			faint++
+		}
+	}
+	beside := math.Max(0, patchRun+math.Log(math.Min(1, 2*float64(faint+1)/float64(len(p.faint)))))
+	cost := 0.0
 	for i := range hidden {
-		if !hidden[i] || i%p.columns > 0 && (hidden[i-1] || p.faint[i-1]) {
+		if !hidden[i] || i%p.columns > 0 && hidden[i-1] {
 			continue
 		}
 		end := i + 1
 		for end%p.columns > 0 && hidden[end] {
 			end++
 		}
-		if end%p.columns == 0 || !p.faint[end] {
-			runs++
+		if i%p.columns > 0 && p.faint[i-1] || end%p.columns > 0 && p.faint[end] {
+			cost += beside
+		} else {
+			cost += patchRun
 		}
 	}
-	return math.Log(hasPatch) - patchRun*math.Max(0, float64(runs-1))
+	return math.Log(hasPatch) - math.Max(0, cost-patchRun)
 }
 
 // hides is how often a cell's ink is its background's colour: where many inks are used that is one as well as another.
