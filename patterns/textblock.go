@@ -66,17 +66,21 @@ func (t *screenText) blocks(clean float64, add func(f Fault, share, like float64
 		if written {
 			most = math.Min(most, anywhere)
 		}
-		gain := math.Min(like-t.codes, most)
-		if gain < 1 || 2*turned <= of {
+		b := block{hold: h, alike: math.Min(like-t.codes, most)}
+		if b.alike < 1 {
 			return
 		}
-		alike := gain
+		if b.gain = b.alike + more; 2*turned <= of {
+			b.gain = 0
+		}
 		for _, aside := range [2]int{-besideBlock, besideBlock} {
 			// What a block that begins elsewhere does as well is not the chip's doing.
-			other, _ := p.rewritten(func(i int) bool { return i+aside >= 0 && i+aside < len(p.shape) && h.in(i+aside) }, meant)
-			gain = math.Min(gain, like-other)
+			if b.gain > 0 {
+				other, _ := p.rewritten(func(i int) bool { return i+aside >= 0 && i+aside < len(p.shape) && h.in(i+aside) }, meant)
+				b.gain = math.Min(b.gain, like-other+more)
+			}
 		}
-		found = append(found, block{h, gain + more, alike})
+		found = append(found, b)
 	}
 	usual, other := p.usual()
 	for _, h := range deadRows(t.e.p, func(memory string, bit, level int, in func(i int) bool) bool { return memory == "screen" }) {

@@ -214,7 +214,7 @@ func (r *restless) supply() (like float64, why string) {
 		c := &r.changes[i]
 		switch {
 		case c.lane >= 0:
-		case r.words.fits:
+		case r.words.fits || r.pairs != nil:
 			cost += animated
 		default:
 			cost += math.Min(animated, laneAlone+symbols.cost(c.shows, 1.0/256))
@@ -260,7 +260,7 @@ func (r *restless) snow() (like float64, why string) {
 	for i := range r.changes {
 		c := &r.changes[i]
 		each := math.Log(255)
-		if !r.words.fits { // as with a supply that fails
+		if !r.words.fits && r.pairs == nil { // as with a supply that fails
 			each = math.Min(each, symbols.cost(c.shows, 1.0/256))
 		}
 		if c.Of >= enoughTime {
