@@ -206,6 +206,9 @@ func deadRows(p *display.Profile, keep func(memory string, bit, level int, in fu
 	return out
 }
 
+// stageAtPaper is how many of the faults of a shift register are a stage that is stuck at paper. Common practice, no source.
+const stageAtPaper = 0.125
+
 // eachByte puts every line of a glyph through f.
 func eachByte(f func(b uint8) uint8) func(uint64) uint64 {
 	return func(rows uint64) uint64 {
@@ -235,7 +238,7 @@ func turns() []turn {
 	}
 	for bit := 1; bit < 8; bit++ {
 		mask := uint8(1)<<bit - 1
-		shift(0.25/14, fmt.Sprintf("with the last %d pixels of each at paper: a stage is stuck", bit), func(b uint8) uint8 { return b &^ mask })
+		shift(stageAtPaper/7, fmt.Sprintf("with the last %d pixels of each at paper: a stage is stuck", bit), func(b uint8) uint8 { return b &^ mask })
 		shift(0.25/14, fmt.Sprintf("with the last %d pixels of each at ink: a stage is stuck", bit), func(b uint8) uint8 { return b | mask })
 	}
 	for bit := range 7 {

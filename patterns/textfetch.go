@@ -43,7 +43,10 @@ func (r *restless) fetches() (columns string, like float64, why string) {
 				each = math.Min(each, math.Log(3))
 			}
 		}
-		cost += laneAlone + each
+		if each += laneAlone; !p.fits { // as with a supply that fails
+			each = math.Min(each, animated)
+		}
+		cost += each
 	}
 	// Fetches fail anew each time: what stays for a while has decayed.
 	like = r.bounded(placed-cost) - math.Max(0, r.order)

@@ -106,6 +106,7 @@ func (p *page) gains() [][8]float64 {
 	s := newScribe(p.columns, p.twins())
 	out := make([][8]float64, len(p.shape))
 	stands := p.counts() // what stands elsewhere too is no slip of a lane
+	hidden := p.hides()
 	often := func(code, but int) float64 { return float64(max(0, stands[code]-but)) / float64(2*len(p.shape)) }
 	for i, shape := range p.shape {
 		if shape < 0 {
@@ -114,6 +115,9 @@ func (p *page) gains() [][8]float64 {
 		}
 		if shape < 256 {
 			own := math.Max(s.p(shape), often(shape, 1))
+			if p.blank[i] { // anything may stand there
+				own += hidden * (1 - own)
+			}
 			for bit := range 8 {
 				if twin := p.font.first[shape^1<<bit]; twin != shape {
 					gain := surprise(own+s.p(twin)*p.font.part[shape^1<<bit]) - surprise(own) - slightly
@@ -169,22 +173,34 @@ func (t *screenText) free() []hypothesis {
 		}
 	}
 	if alive == 0 {
+		if t.good == nil { // beside a reference lanes are weighed cell by cell
+			t.blocks(clean, add)
+		}
 		for _, f := range foldsOf(t.e.p) {
 			if !f.still() || !f.screen { // what is read elsewhere shows nowhere itself; colours alone repeat anyway
 				continue
 			}
-			switch f.fault.Columns { // without a reference which of each two columns is right is open
+			switch f.fault.Columns { // without a reference which of each two columns is right is open, but for what changes
 			case "even":
 				if f.from(2) > 2 { // the pairs are those of the odd columns
 					continue
 				}
 			case "odd":
-				f.fault.Columns, f.share = "", 2*f.share
 				f.why = "columns of cells stand in pairs that show the same, all lanes alike"
 			}
 			static, spoilt := t.folded(f)
 			moving := t.foldedInTime(f)
-			add(f.fault, f.share, math.Max(static+still, math.Max(static, t.codes+t.inks)+moving), f.explain(t.e, spoilt))
+			like := math.Max(static+still, math.Max(static, t.codes+t.inks)+moving)
+			if f.fault.Columns == "odd" {
+				if changing, _, _ := t.time.fetches(); changing == "odd" || changing == "even" { // the others stand still
+					f.fault.Columns, f.share = changing, 2*f.share
+				} else {
+					even := f.fault
+					even.Columns = "even"
+					add(even, f.share, like-math.Ln2, f.why)
+				}
+			}
+			add(f.fault, f.share, like, f.explain(t.e, spoilt))
 		}
 		for _, u := range turns() {
 			if t.page.different() < fewGlyphs {
@@ -192,6 +208,16 @@ func (t *screenText) free() []hypothesis {
 			}
 			if like, ok := t.turned(u); ok {
 				add(u.fault, u.share, like+t.inks+still-t.unlike, u.why)
+				if f, share, ok := u.lineOfGlyphs(); ok {
+					add(f, share, like+t.inks+still-t.unlike, u.why)
+				}
+			}
+		}
+		if !t.page.fits {
+			t.linesRepeat(clean, add)
+			t.stagesStuck(clean, add)
+			if t.good == nil {
+				t.lostLines(clean, add)
 			}
 		}
 	}
@@ -244,13 +270,29 @@ func (t *screenText) folded(f fold) (like float64, repeats int) {
 		}
 		return i
 	}
+	// A place that was not read itself holds what is read first of the cells that show it.
+	holds := func(symbols []int) []int {
+		out := slices.Clone(symbols)
+		for i, s := range symbols {
+			if from := source(i); out[from] < 0 {
+				out[from] = s
+			}
+		}
+		return out
+	}
 	// What shows in several cells is written once, as hard as in the cell where it was hardest. What goes against the fold
 	// is written by itself.
 	once := func(costs []float64, symbols []int) float64 {
 		hardest, apart := make([]float64, len(costs)), 0.0
+		goesOn := func(i int) bool { return i >= p.columns && symbols[i] == symbols[i-p.columns] }
+		held := holds(symbols)
 		for i, v := range costs {
 			from := source(i)
-			if symbols[i] >= 0 && symbols[from] >= 0 && symbols[i] != symbols[from] {
+			if from != i && (i-from)%p.columns == 0 && goesOn(i) && goesOn(from) { // as it does anyway
+				apart += v
+				continue
+			}
+			if symbols[i] >= 0 && symbols[i] != held[from] {
 				apart += v
 				continue
 			}
@@ -261,16 +303,28 @@ func (t *screenText) folded(f fold) (like float64, repeats int) {
 	codes, inks := t.codes, t.inks
 	if f.screen && f.lanes == allLanes {
 		wrong, of := 0, 0
+		var hidden []int
+		held := holds(p.shape)
 		for i, s := range p.shape {
-			if from := source(i); from != i && s >= 0 && p.shape[from] >= 0 {
-				if of++; s != p.shape[from] {
-					wrong++
-				} else if !p.blank[i] {
+			from := source(i)
+			if from == i || s < 0 {
+				continue
+			}
+			of++
+			switch {
+			case s == held[from]:
+				if !p.blank[i] {
 					repeats++
 				}
+			case !f.colour && p.blank[i] && held[from] != ' ': // its own ink may be the background's colour
+				hidden = append(hidden, i)
+			case !f.colour && held[from] == ' ' && !p.blank[i]:
+				hidden = append(hidden, from)
+			default:
+				wrong++
 			}
 		}
-		if codes = betaSequence(wrong, of, 0.5, 50) - float64(wrong)*math.Log(glyphsMistaken); codes < t.codes-hopeless {
+		if codes = p.hiddenInk(hidden) + betaSequence(wrong, of, 0.5, 50) - float64(wrong)*math.Log(glyphsMistaken); codes < t.codes-hopeless {
 			return t.codes + t.inks - hopeless, 0 // however well the rest may be written
 		}
 		codes += once(p.codeCosts, p.shape)

@@ -25,6 +25,51 @@ func unseenInk(cells []int, p *page) float64 {
 	return math.Log(hasPatch) - math.Min(patchRun*float64(runs-1), patchCell*math.Max(0, float64(len(cells))-largePatch*float64(len(p.shape))))
 }
 
+// hiddenInk is the log-likelihood of these cells holding a character in their background's colour, where nothing is known of their inks: each run
+// of them is a patch of its own. That it goes on with an ink that hardly shows makes it likelier as far as such ink is seldom.
+func (p *page) hiddenInk(cells []int) float64 {
+	if len(cells) == 0 {
+		return 0
+	}
+	hidden, faint := make([]bool, len(p.shape)), 0
+	for _, i := range cells {
+		hidden[i] = true
+	}
+	for _, f := range p.faint {
+		if f {
+			faint++
+		}
+	}
+	beside := math.Max(0, patchRun+math.Log(math.Min(1, 2*float64(faint+1)/float64(len(p.faint)))))
+	cost := 0.0
+	for i := range hidden {
+		if !hidden[i] || i%p.columns > 0 && hidden[i-1] {
+			continue
+		}
+		end := i + 1
+		for end%p.columns > 0 && hidden[end] {
+			end++
+		}
+		if i%p.columns > 0 && p.faint[i-1] || end%p.columns > 0 && p.faint[end] {
+			cost += beside
+		} else {
+			cost += patchRun
+		}
+	}
+	return math.Log(hasPatch) - math.Max(0, cost-patchRun)
+}
+
+// hides is how often a cell's ink is its background's colour: where many inks are used that is one as well as another.
+func (p *page) hides() float64 {
+	used := map[int]bool{}
+	for _, ink := range p.ink {
+		if ink >= 0 {
+			used[ink] = true
+		}
+	}
+	return float64(len(used)) / (16 * 16)
+}
+
 // glyphsApart is what it costs, in nats, that one shape is taken for another throughout: a stroke lost is four pixels
 // or so, and each further one is half a nat; dots tells of two that differ by a dot or two.
 func (t textCells) glyphsApart(a, b int) (far float64, dots bool) {
@@ -82,6 +127,22 @@ func (p *page) settle(want *page) {
 			p.shape[i], p.code[i] = want.shape[i], want.code[i]
 		}
 	}
+}
+
+// settled is the page with the same done beside a screen whose characters show as others.
+func (p *page) settled(want *page, shows func(shape int) int) *page {
+	out, as := *p, *want
+	out.shape, out.code = slices.Clone(p.shape), slices.Clone(p.code)
+	as.shape = slices.Clone(want.shape)
+	as.blank = slices.Clone(want.blank)
+	for i, shape := range as.shape {
+		if shape >= 0 {
+			as.shape[i] = shows(shape)
+			as.blank[i] = as.rowsOf(as.shape[i]) == 0
+		}
+	}
+	out.settle(&as)
+	return &out
 }
 
 // A decoder spoils so many pixels of a character of 64 at the most, and so many of those written on the mean. Common practice, no source.

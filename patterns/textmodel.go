@@ -18,6 +18,7 @@ type scribe struct {
 	inOrder int                    // codes of that row so far
 	missed  int                    // cells since then that were others
 	ramp    [2]float64             // times that a cell with something in it went on with a row of codes past what is blank, or did not
+	begun   [2]float64             // words so far that began with a capital, and with a small letter
 	offset  int                    // code less place of the last such cell; -1 none
 	weight  [readers]float64
 	last    [readers]float64 // what each reader gave the symbol asked for
@@ -136,7 +137,10 @@ func (s *scribe) each(symbol int, dst *[readers]float64) {
 	if symbol == s.follower() {
 		dst[4] += run
 	}
-	dst[5] = inWord(s.left(1), symbol, p0)
+	if dst[5] = inWord(s.left(2), s.left(1), symbol, p0); s.left(1) == ' ' && isLetter(symbol) {
+		other := s.zero.p(symbol^caseBit, s.guess(symbol^caseBit), 4)
+		dst[5] = s.begins(symbol) * (p0 + other)
+	}
 	again := s.again[0] / (s.again[0] + s.again[1])
 	dst[6] = (1 - again) * p0
 	if symbol == s.left(1) {
@@ -161,12 +165,14 @@ func (s *scribe) each(symbol int, dst *[readers]float64) {
 	}
 }
 
-// inWord is how probable a symbol is after a letter or a figure: words keep their case, numbers go on.
+// inWord is how probable a symbol is after a letter or a figure: words keep their case, but for a first letter, and numbers go on.
 // Common practice, no source.
-func inWord(left, symbol int, p0 float64) float64 {
+func inWord(before, left, symbol int, p0 float64) float64 {
 	switch {
 	case left >= 'a' && left <= 'z':
 		return 0.72*letter(symbol, 'a') + 0.28*p0
+	case left >= 'A' && left <= 'Z' && !isLetter(before):
+		return 0.36*letter(symbol, 'A') + 0.36*letter(symbol, 'a') + 0.28*p0
 	case left >= 'A' && left <= 'Z':
 		return 0.60*letter(symbol, 'A') + 0.12*letter(symbol, 'a') + 0.28*p0
 	case left >= '0' && left <= '9':
@@ -176,6 +182,25 @@ func inWord(left, symbol int, p0 float64) float64 {
 		return 0.5 * p0
 	}
 	return p0
+}
+
+// caseBit tells capitals from small letters.
+const caseBit = 'a' ^ 'A'
+
+func isLetter(symbol int) bool {
+	return symbol >= 'a' && symbol <= 'z' || symbol >= 'A' && symbol <= 'Z'
+}
+
+// begins is how many of the words that begin with a letter begin with it in this case, whatever the rest of them is in: as the words before
+// did, and in headings and names with a capital. Common practice, no source.
+func (s *scribe) begins(symbol int) float64 {
+	const capitals = 0.4
+	first, n := capitals, s.begun[0]+s.begun[1]
+	k := 0
+	if symbol >= 'a' {
+		first, k = 1-capitals, 1
+	}
+	return (s.begun[k] + first) / (n + 1)
 }
 
 // follower is the symbol of the code after that of the cell to the left; -1 when that is none.
@@ -223,6 +248,13 @@ func (s *scribe) write(symbol int) {
 	}
 	for i := range s.weight {
 		s.weight[i] = (1-switching)*s.weight[i]/sum + switching*firstWeight(i)
+	}
+	if s.left(1) == ' ' && isLetter(symbol) {
+		if symbol < 'a' {
+			s.begun[0]++
+		} else {
+			s.begun[1]++
+		}
 	}
 	one, two, above := s.keys()
 	for i, k := range [3]uint64{one, two, above} {

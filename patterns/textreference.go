@@ -153,7 +153,11 @@ func (t *screenText) against(c *comparison) []hypothesis {
 	}
 	if want.fits || !seen.fits { // else the characters are the font's, and it is the reference that was misread
 		for _, u := range turns() {
-			add(u.fault, u.share, b.turned(u, plain)+still-scant(want.different()), u.why) // of one character it may be the character
+			like := b.turned(u, plain) + still - scant(want.different()) // of one character it may be the character
+			add(u.fault, u.share, like, u.why)
+			if f, share, ok := u.lineOfGlyphs(); ok {
+				add(f, share, like, u.why)
+			}
 		}
 	}
 	if f, like, why, ok := b.wrongCodes(plain); ok {

@@ -234,19 +234,29 @@ func (t *screenText) weak(memory string, bit int) (like float64, why []string) {
 	if memory == "colour" || !t.page.fits || t.page.different() < 2 {
 		return moving - math.Log(2), why
 	}
+	font, stands := t.page.font, t.page.counts()
 	var each []float64
 	for level := range 2 {
 		for _, rate := range weakRates {
 			sum := 0.0
+			doubles := map[int]float64{} // by code that another one looks like
 			for i, g := range t.gain {
 				c := t.page.code[i]
 				switch {
 				case c < 0:
-				case c>>bit&1 == level:
-					sum += math.Log(1 - rate + rate*math.Exp(g[bit]))
-				default:
+				case c>>bit&1 != level:
 					sum += math.Log(1 - rate)
+				case g[bit] > 0 && font.first[c^1<<bit] != c^1<<bit:
+					full := math.Min(oneCell, math.Log1p(math.Expm1(g[bit])/font.part[c^1<<bit]))
+					doubles[c^1<<bit] += math.Log(1 - rate + rate*math.Exp(full))
+				default:
+					sum += math.Log(1 - rate + rate*math.Exp(g[bit]))
 				}
+			}
+			// Of codes with one picture a screen has the one or the other: then it has failed in some of all the cells that show it.
+			for _, code := range slices.Sorted(maps.Keys(doubles)) {
+				part := font.part[code]
+				sum += logSum(math.Log1p(-part), math.Log(part)+doubles[code]+float64(stands[font.first[code]])*math.Log(1-rate))
 			}
 			each = append(each, sum)
 		}

@@ -209,10 +209,15 @@ func (r *restless) supply() (like float64, why string) {
 			lanes++
 		}
 	}
+	var symbols words // bits that fall make few characters of one
 	for i := range r.changes {
 		c := &r.changes[i]
-		if c.lane < 0 {
+		switch {
+		case c.lane >= 0:
+		case r.words.fits || r.pairs != nil:
 			cost += animated
+		default:
+			cost += math.Min(animated, laneAlone+symbols.cost(c.shows, 1.0/256))
 		}
 		if c.Of >= enoughTime && (c.forGood() || c.Fields == 1) { // it comes and goes, and comes again
 			cost += oneField
@@ -251,9 +256,13 @@ func (r *restless) snow() (like float64, why string) {
 	for i := range r.changes {
 		events += r.changes[i].Fields
 	}
+	var symbols words
 	for i := range r.changes {
 		c := &r.changes[i]
 		each := math.Log(255)
+		if !r.words.fits && r.pairs == nil { // as with a supply that fails
+			each = math.Min(each, symbols.cost(c.shows, 1.0/256))
+		}
 		if c.Of >= enoughTime {
 			// A cell is hit anew in each field, but snow is no more than a part of the fields.
 			usual := math.Max(1, math.Min(3*float64(events)/float64(max(1, r.n)), snowMost*float64(c.Of)))
@@ -338,7 +347,7 @@ func (t *screenText) foldedInTime(f fold) float64 {
 				cost += stays
 			}
 		}
-		if explained < leastSteadily {
+		if explained < leastSteadily || 2*explained <= len(moves) { // of two characters that take turns many are the fold's by chance
 			continue
 		}
 		like := t.time.bounded(-cost)

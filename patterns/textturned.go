@@ -30,7 +30,16 @@ func (t textCells) turned(u turn, plain float64) float64 {
 			return shape
 		}
 	} else {
-		shows = func(shape int) int { return t.seen.number(u.rows(t.want.rowsOf(shape))) }
+		as := map[int]int{}
+		shows = func(shape int) int {
+			other, ok := as[shape]
+			if !ok {
+				other = t.seen.number(u.rows(t.want.rowsOf(shape)))
+				as[shape] = other
+			}
+			return other
+		}
+		k.seen = t.seen.settled(t.want, shows)
 	}
 	explained, left := 0, 0 // cells
 	changed, as := 0, 0     // pixels that the turn changes, and that show it

@@ -42,7 +42,7 @@ func changingCells(s *analyse.Survey, p *display.Profile, list []analyse.Cell, f
 	}
 	// A pixel in the other state in one field of n has a variance of step^2 (n-1)/n^2 beyond the noise's; that scatters by
 	// its sqrt(2/(n-1)), and pixels are many.
-	n, noise := float64(len(fields)), stack.Variance()
+	n, noise := float64(len(fields)), calm(s, p)
 	surely := math.Max(leastStep, leastSigmas*math.Sqrt(noise))
 	limit := noise + math.Max(surely*surely*(n-1)/(n*n), 3*noise*math.Sqrt(2/(n-1)))
 	hues := newHues(reg, p, list, fields)

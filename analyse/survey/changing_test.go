@@ -3,6 +3,7 @@ package survey
 import (
 	"math/rand/v2"
 	"testing"
+	"time"
 
 	"backporch/analyse"
 	"backporch/analyse/analysetest"
@@ -93,5 +94,26 @@ func TestLinesAside(t *testing.T) {
 	out := surveyed(t, p, fields)
 	if len(out.Text.Changes) > 0 || out.Sync.State == analyse.Locked && out.Registration.OK {
 		t.Errorf("%d cells change, sync is %s", len(out.Text.Changes), out.Sync.State)
+	}
+}
+
+// Where most of a screen changes in every field its cells are seen to change: what noise does is read from the border.
+func TestAScreenThatChangesAllOver(t *testing.T) {
+	p, s := listing(t)
+	rng := rand.New(rand.NewPCG(6, 2))
+	var fields []*video.Field
+	for k := range 24 {
+		now := analysetest.New(p)
+		copy(now.Memory, s.Memory)
+		for a := range p.Columns() * p.Rows() {
+			now.Memory[a] = uint8(rng.Uint32())
+		}
+		f := drawn(p, now, 1, analysetest.Capture{Noise: 1})[0]
+		f.Time, f.Frame, f.Parity = time.Duration(k)*20*time.Millisecond, k/2, k%2
+		fields = append(fields, f)
+	}
+	out := surveyed(t, p, fields)
+	if n := len(out.Text.Changes); n < 900 {
+		t.Errorf("%d of 1000 cells are seen to change", n)
 	}
 }

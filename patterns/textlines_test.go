@@ -1,0 +1,129 @@
+package patterns
+
+import (
+	"math/rand/v2"
+	"testing"
+)
+
+// Lines of all characters that repeat show without the font, and may be the line counter's or the generator's; so they do beside a
+// reference, where a decoder has spoilt some pixels of each. A font with a few such characters has no fault.
+func TestLinesOfGlyphsThatRepeat(t *testing.T) {
+	codes := page1(rand.New(rand.NewPCG(4, 2)))
+	for bit := range 3 {
+		for _, sorts := range []int{256, 20} {
+			for _, beside := range []bool{false, true} {
+				if beside && sorts < 256 {
+					continue
+				}
+				good, p := typed(t, codes, white)
+				strange(good, codes)
+				s, _ := typed(t, codes, white)
+				strange(s, codes)
+				rng := rand.New(rand.NewPCG(9, uint64(bit)))
+				for i, code := range codes {
+					if code*7%256 >= sorts {
+						continue
+					}
+					c := &s.Cells[i]
+					rows := c.Bits
+					for y := range 8 {
+						c.Bits[y] = rows[force(y, bit, 1)]
+					}
+					if beside && !c.Single {
+						c.Bits[rng.IntN(8)] ^= 1 << rng.IntN(8)
+					}
+				}
+				o := Options{}
+				if beside {
+					o.Reference = good
+				}
+				v := Classify(s, p, o)
+				if sorts < 256 {
+					if v.Class == VideoLogic {
+						t.Errorf("bit %d, some characters: said %v, %v", bit, v.Faults, v.Why)
+					}
+					continue
+				}
+				other := false
+				for _, f := range v.Faults {
+					other = other || f.Kind == "character-generator" && len(f.Lines) == 1 && f.Lines[0] == bit
+				}
+				if v.Class != VideoLogic || v.Faults[0].Kind != "line-counter" || *v.Faults[0].CounterBit != bit || !other {
+					t.Errorf("bit %d, reference %v: said %s, %v, %v", bit, beside, v.Class, v.Faults, v.Why)
+				}
+			}
+		}
+	}
+}
+
+// An address line that is held repeats what stands there; that the ink of some copies is the background's hides these, and nothing more.
+func TestFoldsUnderOtherInks(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 5))
+	codes := make([]int, 1000)
+	for i := range codes {
+		codes[i] = ' '
+	}
+	for k, c := range "SCORE 32337   TIME 189   ROOM 37" {
+		codes[k] = int(c)
+	}
+	for range 40 {
+		at, code := 40+rng.IntN(900), 33+rng.IntN(90)
+		for k := range 2 + rng.IntN(6) {
+			codes[at+k] = code
+		}
+	}
+	for _, folds := range []bool{true, false} {
+		seen := make([]int, len(codes))
+		for i := range seen {
+			if seen[i] = codes[i]; folds {
+				seen[i] = codes[i&^64]
+			}
+		}
+		s, p := typed(t, seen, func(i int) int {
+			if r := i / 5 % 25; r == 3 || r == 11 {
+				return 8
+			}
+			return []int{3, 14, 9, 4, 1, 6}[i/5%6]
+		})
+		v := Classify(s, p, Options{})
+		told := v.Class == RAMBit && v.Faults[0].Kind == "address-line-stuck" && len(v.Faults[0].Lines) == 1 && v.Faults[0].Lines[0] == 6
+		if told != folds || !folds && v.Class != Clean && v.Class != Undetermined {
+			t.Errorf("folded %v: said %s, %v, %v", folds, v.Class, v.Faults, v.Why)
+		}
+	}
+}
+
+// Characters with all of their ink in a few columns of pixels are what a shift register with stuck stages leaves; those of a narrow font, and
+// one narrow character in several readings, are not.
+func TestStagesThatAreStuck(t *testing.T) {
+	codes := page1(rand.New(rand.NewPCG(4, 2)))
+	for name, mask := range map[string]uint8{"stuck": 0x60, "narrow": 0x7c} {
+		s, p := typed(t, codes, white)
+		strange(s, codes)
+		for i := range s.Cells {
+			for y := range 8 {
+				s.Cells[i].Bits[y] &= mask
+			}
+		}
+		v := Classify(s, p, Options{})
+		if stuck := v.Class == VideoLogic && v.Faults[0].Kind == "shift-register"; stuck != (name == "stuck") || !stuck && v.Class != Clean {
+			t.Errorf("%s: said %s, %v, %v", name, v.Class, v.Faults, v.Why)
+		}
+	}
+	for i := range codes {
+		codes[i] = '!'
+	}
+	s, p := typed(t, codes, white)
+	strange(s, codes)
+	rng := rand.New(rand.NewPCG(4, 9))
+	for i := range s.Cells {
+		c := &s.Cells[i]
+		c.Bits = [8]uint8{0x28, 0x38, 0x10, 0x38, 0x20, 0x18, 0x08, 0x30}
+		for range 3 {
+			c.Bits[rng.IntN(8)] ^= 0x08 << rng.IntN(3)
+		}
+	}
+	if v := Classify(s, p, Options{}); v.Class == VideoLogic {
+		t.Errorf("one character: said %v, %v", v.Faults, v.Why)
+	}
+}
