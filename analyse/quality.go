@@ -57,6 +57,7 @@ func (g *Ghost) Stands(r *Ringing) bool {
 type ColourFit struct {
 	Kind   string   // "hue-shift", "colour-lost", "level-high", "level-low", "clipping"
 	Amount Estimate // degrees; picture against sync, 1 is right; the level of the cut, of white
+	Chroma float64  // of a level: how many times its right size chroma is; 0: as luma is
 	Gain   float64  // ln of the likelihood over that of a path where nothing is wrong
 }
 
