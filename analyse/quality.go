@@ -81,3 +81,10 @@ type Curves struct {
 	Bars     []Point // machine pixels, % of white: one line of the border, averaged over lines and fields
 	Hum      []Point // lines, % of white
 }
+
+// Blends tells whether so many bytes of a picture change over time that the colours of its cells are means of several; text says that it is a Text display's,
+// on which what goes with the subcarrier's rhythm is its dots.
+func (m *Motion) Blends(text bool) bool {
+	const share = 0.2 // common practice, no source
+	return m != nil && m.Fields >= 6 && m.Bytes >= 40 && float64(m.Moving) >= share*float64(m.Bytes) && !(text && m.Rhythm > 0.5)
+}

@@ -143,9 +143,11 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 		target := video.YUVOfCodes(plain(b))
 		s.chroma, s.target, s.whole = colour, len(w.palette), k[3] == ofBorder
 		s.sy, s.sc = cellY, flatC+turnC*target.Saturation()
+		s.meanY, s.meanC = s.sy, s.sc
 		if k[3] > 0 && k[3] != ofBorder {
 			n := math.Sqrt(float64(drawings(members)))
-			s.sy, s.sc = math.Hypot(cellY, mixedY/n), math.Hypot(flatC, cellC/n)+turnC*target.Saturation()
+			s.sy, s.sc = mixedY, cellC+turnC*target.Saturation()
+			s.meanY, s.meanC = math.Hypot(cellY, mixedY/n), math.Hypot(flatC, cellC/n)+turnC*target.Saturation()
 		}
 		if k[3] == 2 {
 			s.chroma = false
@@ -159,8 +161,8 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 			}
 			return d
 		}
-		s.sy = math.Hypot(s.sy, apart(func(q pair) float64 { return q.a.y }))
-		s.sc = math.Hypot(s.sc, math.Hypot(apart(func(q pair) float64 { return q.a.cb }), apart(func(q pair) float64 { return q.a.cr })))
+		y, c := apart(func(q pair) float64 { return q.a.y }), math.Hypot(apart(func(q pair) float64 { return q.a.cb }), apart(func(q pair) float64 { return q.a.cr }))
+		s.sy, s.meanY, s.sc, s.meanC = math.Hypot(s.sy, y), math.Hypot(s.meanY, y), math.Hypot(s.sc, c), math.Hypot(s.meanC, c)
 		w.sights = append(w.sights, s)
 		w.palette = append(w.palette, target)
 		w.common = append(w.common, 0)
@@ -178,12 +180,6 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 			shifted[i] = append(shifted[i], t)
 		}
 	}
-	w.finer = finenesses
-	kinds := w.weigh(colour)
-	var fits []analyse.ColourFit
-	for _, k := range kinds {
-		fits = append(fits, k.fit)
-	}
 	var logic [][]video.YUV // the colours that each fault of the logic leaves of the targets
 	for _, change := range heldMaps(p) {
 		held := make([]video.YUV, len(w.palette))
@@ -192,35 +188,35 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 		}
 		logic = append(logic, held)
 	}
+	held := len(logic)
 	logic = append(logic, shifted...)
+	kinds := w.weigh(colour)
 	if !w.agree(kinds, logic, cells) {
 		return nil, nil
 	}
-	// What one colour signal held explains as well, or one lane of the colours, is the logic's: common practice has it as likely as a tenth of
-	// the path's doing.
-	unchanged, _ := w.like(unaltered)
-	away, path := 0.0, 0.0
-	for _, f := range fits {
-		path = addLog(path, f.Gain+math.Log(pathShare))
-	}
+	gains, _, path := w.logicBeside(kinds, logic, held)
 	var components []analyse.Component
-	for i, targets := range logic {
-		gain, _ := w.likeShowing(targets)
-		gain = math.Max(gain-unchanged, -gainLimit)
-		if held := i < 2*len(signals); held || gain+math.Log(heldShare) > path { // what a lane does is read off each cell, if the path does not seem likelier
-			away = addLog(away, gain+math.Log(heldShare))
+	for i, gain := range gains[:held] {
+		name := signals[i/2]
+		if p.Kind == display.Attr {
+			name = primaries[i/2]
 		}
-		if i < 2*len(signals) {
-			name := signals[i/2]
-			if p.Kind == display.Attr {
-				name = primaries[i/2]
-			}
-			components = append(components, analyse.Component{Name: name, Level: i % 2, Gain: gain - path, Beside: true})
-		}
+		components = append(components, analyse.Component{Name: name, Level: i % 2, Gain: gain - path, Beside: true})
+	}
+	// The path's doings are like each other in all but their sizes, and told by these: where the captures bear it out, by less than they usually scatter.
+	w.finer = finenesses
+	kinds = w.weigh(colour)
+	_, away, _ := w.logicBeside(kinds, logic, held)
+	var fits []analyse.ColourFit
+	for _, k := range kinds {
+		fits = append(fits, k.fit)
 	}
 	grey := !slices.ContainsFunc(w.palette, func(c video.YUV) bool { return c.Saturation() > greyTarget })
 	for i := range fits {
 		fits[i].Gain -= away
+		if fits[i].Kind == "hue-shift" && grey { // what strokes leave of colour has any hue
+			fits[i].Gain = math.Min(fits[i].Gain, 0)
+		}
 		if fits[i].Kind == "colour-lost" && grey { // the good machine shows none either
 			fits[i].Gain = math.Min(fits[i].Gain, 0) - deadGain
 			continue
@@ -234,6 +230,24 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 		}
 	}
 	return fits, components
+}
+
+// logicBeside weighs faults of the logic, of which the first so many are signals held, beside the path's doings. What one of them explains as well is the logic's,
+// by away: common practice has it as likely as a tenth of the path's doing.
+func (w *scene) logicBeside(kinds []judged, logic [][]video.YUV, held int) (gains []float64, away, path float64) {
+	unchanged, _ := w.like(unaltered)
+	for _, k := range kinds {
+		path = addLog(path, k.fit.Gain+math.Log(pathShare))
+	}
+	for i, targets := range logic {
+		gain, _ := w.likeShowing(targets)
+		gain = math.Max(gain-unchanged, -gainLimit)
+		if i < held || gain+math.Log(heldShare) > path { // what a lane does is read off each cell, if the path does not seem likelier
+			away = addLog(away, gain+math.Log(heldShare))
+		}
+		gains = append(gains, gain)
+	}
+	return gains, away, path
 }
 
 // oneInk marks groups of cells that are drawn with mostly one pair of colours. What strokes put into chroma has another hue from one pattern to the

@@ -92,20 +92,20 @@ func (w *scene) weigh(colour bool) []judged {
 	}
 	good, _ := w.like(unaltered)
 	var out []judged
-	// A kind's likelihood is the mean over the doings that it may be; its amount the best one's.
+	// A kind's likelihood is the mean over the doings that it may be; its amount the likeliest one's.
 	weigh := func(kind string, doings []doing, read func(d doing, t transform) float64, limit string) {
 		gains, values := make([]float64, len(doings)), make([]float64, len(doings))
 		best, at, sat := math.Inf(-1), 0, 1.0
 		for i, d := range doings {
 			c, t := w.likeShowing(w.changed(d))
-			gains[i], values[i] = c-good, read(d, t)
+			gains[i], values[i] = c-good+math.Log(d.share), read(d, t)
 			if gains[i] > best {
 				best, at, sat = gains[i], i, t.saturation
 			}
 		}
 		sum, squares, all := 0.0, 0.0, 0.0
 		for i, g := range gains {
-			e := doings[i].share * math.Exp(g-best)
+			e := math.Exp(g - best)
 			all += doings[i].share
 			sum += e
 			squares += e * square(values[i]-values[at])

@@ -59,8 +59,12 @@ func (w *scene) like(change func(video.YUV) video.YUV) (best float64, at transfo
 
 // likeShowing is like with the colours that a change has made.
 func (w *scene) likeShowing(changed []video.YUV) (like float64, at transform) {
+	starts := make([]transform, len(w.believe))
+	for i := range starts {
+		starts[i] = w.believe[i].centre
+	}
 	if w.finer == nil {
-		return w.likeScattered(changed)
+		return w.likeScattered(changed, starts)
 	}
 	like = math.Inf(-1)
 	most := math.Inf(-1)
@@ -70,9 +74,9 @@ func (w *scene) likeShowing(changed []video.YUV) (like float64, at transform) {
 	for _, y := range w.finer {
 		for _, c := range w.finer {
 			for k, s := range usual {
-				w.sights[k].sy, w.sights[k].sc, w.sights[k].none = y.part*s.sy, c.part*s.sc, c.part*s.none
+				w.sights[k].sy, w.sights[k].sc = y.part*s.meanY, math.Max(c.part*s.meanC, math.Min(s.meanC, flatC))
 			}
-			v, t := w.likeScattered(changed)
+			v, t := w.likeScattered(changed, starts) // from where those that scatter more lie
 			// Two levels each are fitted to luma and to chroma, the more closely the less scatters.
 			if v += math.Log(y.share*c.share) + 2*math.Log(y.part*c.part); v > most {
 				most, at = v, t
@@ -90,8 +94,8 @@ type fineness struct{ part, share float64 }
 // practice, no source.
 var finenesses = []fineness{{1, 0.5}, {0.6, 0.3}, {0.4, 0.2}}
 
-// likeScattered is likeShowing with the sights' scatters as they are.
-func (w *scene) likeScattered(changed []video.YUV) (best float64, at transform) {
+// likeScattered is likeShowing with the sights' scatters as they are. It looks from starts on, by device, and leaves there where it came to.
+func (w *scene) likeScattered(changed []video.YUV, starts []transform) (best float64, at transform) {
 	best = math.Inf(-1)
 	shown := make([]video.YUV, len(changed))
 	part, off := make([]float64, len(w.palette)), make([]unsent, len(w.palette))
@@ -105,7 +109,7 @@ func (w *scene) likeScattered(changed []video.YUV) (best float64, at transform) 
 	}
 	for i := range w.believe {
 		b := &w.believe[i]
-		t, last := b.centre, math.Inf(-1)
+		t, last, own := starts[i], math.Inf(-1), math.Inf(-1)
 		for range 12 {
 			for j := range changed {
 				shown[j] = t.shown(changed[j])
@@ -129,14 +133,17 @@ func (w *scene) likeScattered(changed []video.YUV) (best float64, at transform) 
 					if !(s.high && s.seen.Y < shown[j].Y || s.low && s.seen.Y > shown[j].Y) {
 						luma.add(1, changed[j].Y, s.seen.Y, r/square(s.sy))
 					}
-					if s.chroma && s.cutU == 0 && s.cutV == 0 {
-						chroma.add(changed[j].U, -changed[j].V, s.seen.U, r/square(s.sc))
-						chroma.add(changed[j].V, changed[j].U, s.seen.V, r/square(s.sc))
+					if s.chroma {
+						chroma.add(changed[j].U, -changed[j].V, beyond(s.seen.U, shown[j].U, s.cutU), r/square(s.sc))
+						chroma.add(changed[j].V, changed[j].U, beyond(s.seen.V, shown[j].V, s.cutV), r/square(s.sc))
 					}
 				}
 			}
 			if sum > best {
 				best, at = sum, t
+			}
+			if sum > own {
+				own, starts[i] = sum, t
 			}
 			if sum < last+1e-3 {
 				break
@@ -151,6 +158,14 @@ func (w *scene) likeScattered(changed []video.YUV) (best float64, at transform) 
 		}
 	}
 	return best, at
+}
+
+// beyond is what a colour difference is taken for that may be cut off at an end of the codes: as expected, where that lies beyond.
+func beyond(seen, expected, cut float64) float64 {
+	if cut*(seen-expected) < 0 {
+		return expected
+	}
+	return seen
 }
 
 // leastPart is ln of the part of a sight below which a colour has no say in the levels.

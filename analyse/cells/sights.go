@@ -11,17 +11,18 @@ import (
 
 // A sight is one colour as seen, parts of white, chroma as U and V.
 type sight struct {
-	seen       video.YUV
-	sy, sc     float64 // scatter of luma and of chroma
-	none       float64 // and of a colour difference that the machine does not send
-	chroma     bool    // false: only luma is known
-	target     int     // the colour that stands there; -1: one of the first so many
-	colours    int
-	whole      bool       // of the border: too large to be misread
-	low, high  bool       // luma is at an end of the codes: it may be less, or more
-	cutU, cutV float64    // the sign of a colour difference that is at an end of the codes; 0: it is not
-	normY      float64    // ln of the densities' norms, see norm
-	normC      [3]float64 // by how many of both colour differences are not sent
+	seen         video.YUV
+	sy, sc       float64 // scatter of luma and of chroma
+	none         float64 // and of a colour difference that the machine does not send
+	meanY, meanC float64 // of the mean of cells drawn differently, of each of which the scatter is sy and sc; 0: there is none
+	chroma       bool    // false: only luma is known
+	target       int     // the colour that stands there; -1: one of the first so many
+	colours      int
+	whole        bool       // of the border: too large to be misread
+	low, high    bool       // luma is at an end of the codes: it may be less, or more
+	cutU, cutV   float64    // the sign of a colour difference that is at an end of the codes; 0: it is not
+	normY        float64    // ln of the densities' norms, see norm
+	normC        [3]float64 // by how many of both colour differences are not sent
 }
 
 // norm works out what the scatters alone say, for fits.

@@ -16,8 +16,9 @@ const (
 )
 
 // Correctable is the fit whose doing can be taken off the colours, or allowed for as cells are read: hue, level or the level at which
-// bright parts are cut, or chroma where there is none; nil where none is sure. A capture whose chroma is dead speaks for itself.
-func Correctable(fits []analyse.ColourFit, dead bool) *analyse.ColourFit {
+// bright parts are cut, or chroma where there is none; nil where none is sure. A capture whose chroma is dead speaks for itself. Against says that the fits
+// are by a good machine's capture, and set against what lanes of the memory do.
+func Correctable(fits []analyse.ColourFit, dead, against bool) *analyse.ColourFit {
 	var best *analyse.ColourFit
 	next := 0.0
 	for i := range fits {
@@ -44,7 +45,7 @@ func Correctable(fits []analyse.ColourFit, dead bool) *analyse.ColourFit {
 	case "hue-shift", "level-high", "level-low", "colour-lost":
 		return best
 	case "clipping":
-		if best.Gain >= surelyCut {
+		if against || best.Gain >= surelyCut {
 			return best
 		}
 	}

@@ -37,28 +37,9 @@ type response struct {
 	rms   float64                  // of what the response leaves, parts of white
 	// covariance is that of the taps of one phase, whole or half pixels, the prior's part included; nil: sigma alone.
 	covariance *mat.SymDense
-	ridge      float64 // of the prior, while the covariance is that of the normal equations
 }
 
 func (r *response) at(i int) float64 { return float64(i)/2 - beforePx }
-
-// likelierPixels identifies the response by the pixels as read, or by those of a good machine's screen where these leave less: what rings or comes twice
-// is read as pixels that nobody sent.
-func (m *layout) likelierPixels(white float64) *response {
-	own := m.respond(white)
-	if len(m.in.GoodPixels) != len(m.in.Pixels) {
-		return own
-	}
-	in := *m.in
-	in.Pixels = in.GoodPixels
-	other := *m
-	other.in = &in
-	there := other.respond(white)
-	if there != nil && (own == nil || there.rms < own.rms) {
-		return there
-	}
-	return own
-}
 
 // respond identifies the response; nil where the picture has too little to identify it by.
 func (m *layout) respond(white float64) *response {
@@ -216,7 +197,7 @@ func (m *layout) respond(white float64) *response {
 				r.sigma[2*a+k] = math.Sqrt(inverse.At(a, a))
 			}
 		}
-		r.covariance, r.ridge = &inverse, variance/square(tapPrior)
+		r.covariance = &inverse
 		variance = math.Max(left/float64(2*count-2*n), square(leastLeft))
 	}
 	if r.rms = math.Sqrt(variance); r.rms > mostLeft {
@@ -225,7 +206,6 @@ func (m *layout) respond(white float64) *response {
 	// Few different lines err alike by what is misplaced, those that are cut off by what is missing, and pixels that are misread leave more.
 	variance *= 1 + fewLines/float64(different) + 20*float64(cut)/float64(2*count) + variance/square(usualLeft)
 	// What is left is alike in neighbouring samples and lines: an eighth of the samples are independent.
-	variance *= r.farScatter(math.Sqrt(8 * variance))
 	scale := math.Sqrt(8 * variance)
 	for i := range r.sigma {
 		r.sigma[i] = math.Min(r.sigma[i]*scale, tapPrior)

@@ -23,7 +23,6 @@ type Input struct {
 	Spots        []analyse.Spot             // the colours
 	ChromaDelay  float64                    // pixels that chroma is late; NaN when not measured
 	Good         *analyse.Signal            // of a good machine's capture; nil: none
-	GoodPixels   []uint8                    // as Pixels, of the same screen there; nil: none
 }
 
 // Measure gives what can be measured.
@@ -85,7 +84,7 @@ func Measure(in Input) analyse.Signal {
 		pixel := 1e9 / p.PixelClockHz
 		out.ChromaDelay = &analyse.Estimate{Value: in.ChromaDelay * pixel, Spread: 0.25 * pixel, Limit: "chroma"}
 	}
-	edgesOf(&out, in.Stack, p, m.likelierPixels(white), in.Good)
+	edgesOf(&out, in.Stack, p, m.respond(white), in.Good)
 	return out
 }
 

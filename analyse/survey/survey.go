@@ -185,8 +185,8 @@ func tie(s, reference *analyse.Survey, p *display.Profile) *analyse.Levels {
 // correct reads the cells again where the path has turned all hues, or made the picture larger or smaller: as the
 // picture would be without it. What was found of the path stays.
 func (v *view) correct(s *analyse.Survey) {
-	fit := signal.Correctable(s.Signal.ColourFits, s.Signal.ChromaDead)
-	if fit == nil || s.Sync.State != analyse.Locked {
+	fit := signal.Correctable(s.Signal.ColourFits, s.Signal.ChromaDead, v.against != nil)
+	if fit == nil || s.Sync.State != analyse.Locked || s.Motion.Blends(v.p.Kind == display.Text) {
 		return
 	}
 	v.fit, v.spots = fit, s.Signal.Spots
@@ -271,9 +271,6 @@ func (v *view) read(s *analyse.Survey) {
 	}
 	if g := v.good; g != nil {
 		in.Good = &g.Signal
-		if len(g.Cells) == len(s.Cells) {
-			in.GoodPixels = ideal(g.Cells, p)
-		}
 	}
 	s.Signal = signal.Measure(in)
 	if v.fits == nil {
