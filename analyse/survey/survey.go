@@ -186,7 +186,7 @@ func tie(s, reference *analyse.Survey, p *display.Profile) *analyse.Levels {
 // picture would be without it. What was found of the path stays.
 func (v *view) correct(s *analyse.Survey) {
 	fit := signal.Correctable(s.Signal.ColourFits, s.Signal.ChromaDead, v.against != nil)
-	if fit == nil || s.Sync.State != analyse.Locked || s.Motion.Blends(v.p.Kind == display.Text) {
+	if fit == nil || s.Sync.State != analyse.Locked || v.against == nil && s.Motion.Blends(v.p.Kind == display.Text) {
 		return
 	}
 	v.fit, v.spots = fit, s.Signal.Spots
