@@ -26,12 +26,12 @@ type scene struct {
 // weights gives ln of how much each colour explains a sight, and of all of it with what is odd.
 func (w *scene) weights(dst []float64, s *sight, shown []video.YUV, off []unsent) (total float64) {
 	total = s.odd()
-	for j := range dst {
-		dst[j] = math.Inf(-1)
-	}
-	if s.target >= 0 {
+	if s.target >= 0 { // the others are not looked at
 		dst[s.target] = s.fits(shown[s.target], unsent{})
 		return addLog(total, dst[s.target])
+	}
+	for j := range dst {
+		dst[j] = math.Inf(-1)
 	}
 	for j := range shown[:s.colours] {
 		dst[j] = w.common[j] + s.fits(shown[j], off[j])
@@ -125,7 +125,12 @@ func (w *scene) likeScattered(changed []video.YUV, starts []transform) (best flo
 				s := &w.sights[k]
 				total := w.weights(part, s, shown, off)
 				sum += total
-				for j, v := range part {
+				first, end := 0, len(part)
+				if s.target >= 0 {
+					first, end = s.target, s.target+1
+				}
+				for j := first; j < end; j++ {
+					v := part[j]
 					if v-total < leastPart {
 						continue
 					}
