@@ -38,14 +38,18 @@ func newScene(clusters []spot, p *display.Profile, blanking float64) *scene {
 	}
 	for i, a := range greys {
 		for _, b := range greys[:i] {
-			if a.Y-b.Y > 0.3 { // as often without the colour that a decoder gives it as with it
+			if a.Y-b.Y > 0.3 { // without the colour that a decoder gives it, and with it
 				w.palette = append(w.palette, video.YUV{Y: (a.Y + b.Y) / 2}, video.YUV{Y: (a.Y + b.Y) / 2})
 				w.even = append(w.even, true, false)
 			}
 		}
 	}
-	for range w.palette[colours:] {
-		w.common = append(w.common, math.Log(fineShare/float64(len(w.palette)-colours)))
+	for _, even := range w.even[colours:] {
+		part := 1 - evenShare
+		if even {
+			part = evenShare
+		}
+		w.common = append(w.common, math.Log(2*part*fineShare/float64(len(w.palette)-colours)))
 	}
 	for _, c := range clusters {
 		// Strokes are blurred: their luma is no good measure of a level.

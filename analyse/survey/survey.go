@@ -182,20 +182,6 @@ func tie(s, reference *analyse.Survey, p *display.Profile) *analyse.Levels {
 	return cells.Tie(s, reference, p)
 }
 
-// correct reads the cells again where the path has turned all hues, or made the picture larger or smaller: as the
-// picture would be without it. What was found of the path stays.
-func (v *view) correct(s *analyse.Survey) {
-	fit := signal.Correctable(s.Signal.ColourFits, s.Signal.ChromaDead, v.against != nil)
-	if fit == nil || s.Sync.State != analyse.Locked || v.against == nil && s.Motion.Blends(v.p.Kind == display.Text) {
-		return
-	}
-	v.fit, v.spots = fit, s.Signal.Spots
-	v.top = (topCode - s.Levels.Black) / (219 * math.Max(fit.Amount.Value, 1))
-	v.fields = signal.Correct(v.fields, fit, s.Levels.Black)
-	v.phase, v.other, v.fewer = stack(s, v.fields, v.p.Kind == display.Text)
-	v.read(s)
-}
-
 // shown is the display with the colours that the path has left.
 func (v *view) shown() *display.Profile {
 	switch {
