@@ -45,7 +45,7 @@ func unsentOf(c video.YUV) unsent {
 const (
 	oddSight  = 0.01  // how often a colour is none of the display's: misread, or another fault's
 	oddBorder = 1e-3  // and how often a border's is
-	evenShare = 0.3   // and of these none that a decoder makes a colour of
+	evenShare = 0.35  // and of these none that a decoder makes a colour of
 	fineShare = 0.03  // how often one is a pattern too fine to be seen
 	borderC   = 0.03  // scatter of a border's chroma: no edge is near
 	noneC     = 0.015 // of chroma that is not sent: a device's offset, and what strokes leave; and
