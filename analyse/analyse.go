@@ -253,6 +253,7 @@ type Signal struct {
 	Ringing          *Ringing
 	Ghost            *Ghost
 	SlowGain         *float64  // ln of the likelihood of an edge's whole shape behind one more low-pass over that of a good chain's
+	Tail, TailSigma  []float64 // what follows a pixel, by half pixels from two and a half on, parts of its weight, with its uncertainty; nil: not known
 	ChromaDelay      *Estimate // ns, positive when chroma is late
 	Crawl            *Estimate // % of white, rms: what moves at edges beyond the noise of flat areas
 	CrossColour      *Estimate // % of white, rms: chroma at edges between greys

@@ -57,6 +57,7 @@ func (g *Ghost) Stands(r *Ringing) bool {
 type ColourFit struct {
 	Kind   string   // "hue-shift", "colour-lost", "level-high", "level-low", "clipping"
 	Amount Estimate // degrees; picture against sync, 1 is right; the level of the cut, of white
+	Chroma float64  // of a level: how many times its right size chroma is; 0: as luma is
 	Gain   float64  // ln of the likelihood over that of a path where nothing is wrong
 }
 
@@ -79,4 +80,11 @@ type Curves struct {
 	Spectrum []Point // Hz, dB below white in 100 kHz
 	Bars     []Point // machine pixels, % of white: one line of the border, averaged over lines and fields
 	Hum      []Point // lines, % of white
+}
+
+// Blends tells whether so many bytes of a picture change over time that the colours of its cells are means of several; text says that it is a Text display's,
+// on which what goes with the subcarrier's rhythm is its dots.
+func (m *Motion) Blends(text bool) bool {
+	const share = 0.2 // common practice, no source
+	return m != nil && m.Fields >= 6 && m.Bytes >= 40 && float64(m.Moving) >= share*float64(m.Bytes) && !(text && m.Rhythm > 0.5)
 }

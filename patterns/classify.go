@@ -50,6 +50,9 @@ func Classify(s *analyse.Survey, p *display.Profile, o Options) *Verdict {
 		}
 		c.logic = logicFor(c.e, against)
 		dazzled(c.logic, paths, s.Signal.Ghost)
+		if against == nil {
+			smeared(c.logic, paths, c.e)
+		}
 		normalise(c.logic)
 	}
 	c.know()
@@ -62,9 +65,8 @@ const tooManyMoving = 0.2
 
 // still is the survey without what was measured of the colours, where so many cells change that these are no display's.
 func still(s *analyse.Survey, p *display.Profile) *analyse.Survey {
-	m := s.Motion
-	if m == nil || m.Fields < 6 || m.Bytes < 40 || float64(m.Moving) < tooManyMoving*float64(m.Bytes) || p.Kind == display.Text && m.Rhythm > 0.5 {
-		return s // what goes with the subcarrier's rhythm is its dots
+	if !s.Motion.Blends(p.Kind == display.Text) {
+		return s
 	}
 	out := *s
 	out.Signal.ColourFits = nil
@@ -95,9 +97,10 @@ func besideGood(paths []hypothesis, good *analyse.Survey, p *display.Profile) {
 }
 
 // dazzled takes from a luma that is stuck at its greatest what a level does that is too high, or cut off: all is bright then as well. And from
-// every component what a second copy of the picture does: its colours lie over all areas.
+// every component what a second copy of the picture does, whose colours lie over all areas, and a path too narrow for the subcarrier, of whose colours little
+// is left.
 func dazzled(logic, paths []hypothesis, ghost *analyse.Ghost) {
-	high, double, good := 0.0, 0.0, 0.0
+	high, double, narrow, good := 0.0, 0.0, 0.0, 0.0
 	for i := range paths {
 		switch f := paths[i].fault; {
 		case f == nil:
@@ -106,9 +109,11 @@ func dazzled(logic, paths []hypothesis, ghost *analyse.Ghost) {
 			high += paths[i].like
 		case f.Kind == "ghost":
 			double += paths[i].like
+		case f.Kind == "low-bandwidth":
+			narrow += paths[i].like
 		}
 	}
-	doubled := double > 0.5 && ghost != nil && math.Abs(ghost.Pct.Value) > colouringGhost
+	tinted := narrow > 0.5 || double > 0.5 && ghost != nil && math.Abs(ghost.Pct.Value) > colouringGhost
 	for i := range logic {
 		f := logic[i].fault
 		if f == nil || f.Component == "" {
@@ -117,7 +122,7 @@ func dazzled(logic, paths []hypothesis, ghost *analyse.Ghost) {
 		if f.Component == "luma" && *f.Level == 1 {
 			logic[i].like += math.Log(math.Max(1-high, 1e-6))
 		}
-		if doubled {
+		if tinted {
 			logic[i].like += math.Log(math.Max(good, 1e-3))
 		}
 	}

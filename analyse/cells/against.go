@@ -131,14 +131,23 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 		}
 		a := side{middle(func(q pair) float64 { return q.a.y }), middle(func(q pair) float64 { return q.a.cb }), middle(func(q pair) float64 { return q.a.cr })}
 		b := side{middle(func(q pair) float64 { return q.b.y }), middle(func(q pair) float64 { return q.b.cb }), middle(func(q pair) float64 { return q.b.cr })}
+		var members []*analyse.Cell
+		for _, q := range list {
+			if q.cell != nil {
+				members = append(members, q.cell)
+			}
+		}
 		own := sightOf(a.y, a.cb, a.cr) // which of them are at an end of the codes
 		s := sightOf(plain(a))
 		s.low, s.high, s.cutU, s.cutV = own.low, own.high, own.cutU, own.cutV
 		target := video.YUVOfCodes(plain(b))
 		s.chroma, s.target, s.whole = colour, len(w.palette), k[3] == ofBorder
 		s.sy, s.sc = cellY, flatC+turnC*target.Saturation()
+		s.meanY, s.meanC = s.sy, s.sc
 		if k[3] > 0 && k[3] != ofBorder {
+			n := math.Sqrt(float64(drawings(members)))
 			s.sy, s.sc = mixedY, cellC+turnC*target.Saturation()
+			s.meanY, s.meanC = math.Hypot(cellY, mixedY/n), math.Hypot(flatC, cellC/n)+turnC*target.Saturation()
 		}
 		if k[3] == 2 {
 			s.chroma = false
@@ -152,11 +161,12 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 			}
 			return d
 		}
-		s.sy = math.Hypot(s.sy, apart(func(q pair) float64 { return q.a.y }))
-		s.sc = math.Hypot(s.sc, math.Hypot(apart(func(q pair) float64 { return q.a.cb }), apart(func(q pair) float64 { return q.a.cr })))
+		y, c := apart(func(q pair) float64 { return q.a.y }), math.Hypot(apart(func(q pair) float64 { return q.a.cb }), apart(func(q pair) float64 { return q.a.cr }))
+		s.sy, s.meanY, s.sc, s.meanC = math.Hypot(s.sy, y), math.Hypot(s.meanY, y), math.Hypot(s.sc, c), math.Hypot(s.meanC, c)
 		w.sights = append(w.sights, s)
 		w.palette = append(w.palette, target)
 		w.common = append(w.common, 0)
+		w.blends = append(w.blends, blendOf(members, good, p, gain))
 		cells = append(cells, float64(len(list)))
 		for i := range shifted {
 			t := target
@@ -170,7 +180,6 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 			shifted[i] = append(shifted[i], t)
 		}
 	}
-	fits := w.fits(colour)
 	var logic [][]video.YUV // the colours that each fault of the logic leaves of the targets
 	for _, change := range heldMaps(p) {
 		held := make([]video.YUV, len(w.palette))
@@ -179,35 +188,35 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 		}
 		logic = append(logic, held)
 	}
+	held := len(logic)
 	logic = append(logic, shifted...)
-	if !w.agree(fits, logic, cells) {
+	kinds := w.weigh(colour)
+	if !w.agree(kinds, logic, cells) {
 		return nil, nil
 	}
-	// What one colour signal held explains as well, or one lane of the colours, is the logic's: common practice has it as likely as a tenth of
-	// the path's doing.
-	unchanged, _ := w.like(func(c video.YUV) video.YUV { return c })
-	away, path := 0.0, 0.0
-	for _, f := range fits {
-		path = addLog(path, f.Gain+math.Log(pathShare))
-	}
+	gains, _, path := w.logicBeside(kinds, logic, held)
 	var components []analyse.Component
-	for i, targets := range logic {
-		gain, _ := w.with(targets).like(unaltered)
-		gain = math.Max(gain-unchanged, -gainLimit)
-		if held := i < 2*len(signals); held || gain+math.Log(heldShare) > path { // what a lane does is read off each cell, if the path does not seem likelier
-			away = addLog(away, gain+math.Log(heldShare))
+	for i, gain := range gains[:held] {
+		name := signals[i/2]
+		if p.Kind == display.Attr {
+			name = primaries[i/2]
 		}
-		if i < 2*len(signals) {
-			name := signals[i/2]
-			if p.Kind == display.Attr {
-				name = primaries[i/2]
-			}
-			components = append(components, analyse.Component{Name: name, Level: i % 2, Gain: gain - path, Beside: true})
-		}
+		components = append(components, analyse.Component{Name: name, Level: i % 2, Gain: gain - path, Beside: true})
+	}
+	// The path's doings are like each other in all but their sizes, and told by these: where the captures bear it out, by less than they usually scatter.
+	w.finer = finenesses
+	kinds = w.weigh(colour)
+	_, away, _ := w.logicBeside(kinds, logic, held)
+	var fits []analyse.ColourFit
+	for _, k := range kinds {
+		fits = append(fits, k.fit)
 	}
 	grey := !slices.ContainsFunc(w.palette, func(c video.YUV) bool { return c.Saturation() > greyTarget })
 	for i := range fits {
 		fits[i].Gain -= away
+		if fits[i].Kind == "hue-shift" && grey { // what strokes leave of colour has any hue
+			fits[i].Gain = math.Min(fits[i].Gain, 0)
+		}
 		if fits[i].Kind == "colour-lost" && grey { // the good machine shows none either
 			fits[i].Gain = math.Min(fits[i].Gain, 0) - deadGain
 			continue
@@ -221,6 +230,24 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 		}
 	}
 	return fits, components
+}
+
+// logicBeside weighs faults of the logic, of which the first so many are signals held, beside the path's doings. What one of them explains as well is the logic's,
+// by away: common practice has it as likely as a tenth of the path's doing.
+func (w *scene) logicBeside(kinds []judged, logic [][]video.YUV, held int) (gains []float64, away, path float64) {
+	unchanged, _ := w.like(unaltered)
+	for _, k := range kinds {
+		path = addLog(path, k.fit.Gain+math.Log(pathShare))
+	}
+	for i, targets := range logic {
+		gain, _ := w.likeShowing(targets)
+		gain = math.Max(gain-unchanged, -gainLimit)
+		if i < held || gain+math.Log(heldShare) > path { // what a lane does is read off each cell, if the path does not seem likelier
+			away = addLog(away, gain+math.Log(heldShare))
+		}
+		gains = append(gains, gain)
+	}
+	return gains, away, path
 }
 
 // oneInk marks groups of cells that are drawn with mostly one pair of colours. What strokes put into chroma has another hue from one pattern to the
@@ -318,61 +345,36 @@ func fine(c *analyse.Cell) bool {
 // unaltered leaves colours as they are.
 func unaltered(c video.YUV) video.YUV { return c }
 
-// with is the scene with other targets.
-func (w *scene) with(targets []video.YUV) *scene {
-	out := *w
-	out.palette = targets
-	return &out
-}
-
 // agree tells whether most cells are what the likeliest of the kinds, a held signal, or a good path, makes of the reference's.
-func (w *scene) agree(fits []analyse.ColourFit, held [][]video.YUV, cells []float64) bool {
-	change := func(c video.YUV) video.YUV { return c }
-	best := 0.0
-	for _, f := range fits {
-		if f.Gain <= best {
-			continue
-		}
-		best = f.Gain
-		a := f.Amount.Value
-		switch f.Kind {
-		case "hue-shift":
-			sin, cos := math.Sincos(a * math.Pi / 180)
-			change = func(c video.YUV) video.YUV { return video.YUV{Y: c.Y, U: c.U*cos - c.V*sin, V: c.U*sin + c.V*cos} }
-		case "colour-lost":
-			change = func(c video.YUV) video.YUV { return video.YUV{Y: c.Y} }
-		case "clipping":
-			change = func(c video.YUV) video.YUV { return cutAt(c, a) }
-		default:
-			change = func(c video.YUV) video.YUV { return video.YUV{Y: a * c.Y, U: a * c.U, V: a * c.V} }
+func (w *scene) agree(kinds []judged, held [][]video.YUV, cells []float64) bool {
+	best, shown := 0.0, w.palette
+	for _, k := range kinds {
+		if k.fit.Gain > best {
+			best, shown = k.fit.Gain, w.changed(k.best)
 		}
 	}
-	shown := w
-	unchanged, _ := w.like(func(c video.YUV) video.YUV { return c })
+	unchanged, _ := w.like(unaltered)
 	for _, h := range held {
-		if gain, _ := w.with(h).like(unaltered); gain-unchanged > best {
-			best, change, shown = gain-unchanged, unaltered, w.with(h)
+		if gain, _ := w.likeShowing(h); gain-unchanged > best {
+			best, shown = gain-unchanged, h
 		}
 	}
-	_, t := shown.like(change)
+	_, t := w.likeShowing(shown)
 	alike, all := 0.0, 0.0
 	for i := range w.sights {
 		s := &w.sights[i]
 		all += cells[i]
-		if s.fits(t.shown(change(shown.palette[s.target]))) > s.odd() {
+		if s.fits(t.shown(shown[s.target]), unsent{}) > s.odd() {
 			alike += cells[i]
 		}
 	}
 	return alike > likeReference*all
 }
 
-// cellMean is the mean of a cell but for its first line, which a decoder's delay line mixes with the row above.
+// cellMean is the mean of a cell but for its first line.
 func cellMean(s *analyse.Stack, reg analyse.Registration, column, row int) (side, bool) {
-	left, right := reg.OriginX+float64(column*8)*reg.PitchX, reg.OriginX+float64(column*8+8)*reg.PitchX
-	top := int(math.Round(reg.OriginY + float64(row*8+1)*reg.PitchY))
-	bottom := int(math.Round(reg.OriginY + float64(row*8+8)*reg.PitchY))
-	x0, x1 := int(math.Ceil(left)), int(right)
-	if x0 < 0 || x1 > s.Width || top < 0 || bottom > s.Height || x1 <= x0 || bottom <= top {
+	x0, x1, top, bottom, ok := cellArea(s, reg, column, row)
+	if !ok {
 		return side{}, false
 	}
 	out := side{cb: 128, cr: 128}

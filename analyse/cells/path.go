@@ -2,8 +2,8 @@ package cells
 
 import (
 	"math"
+	"slices"
 
-	"backporch/analyse"
 	"backporch/video"
 )
 
@@ -18,20 +18,23 @@ type scene struct {
 	palette []video.YUV
 	common  []float64 // ln, by colour
 	believe []believed
+	even    []bool     // chroma is that of the colour alone; nil: of none
+	finer   []fineness // what the sights may scatter by; nil: as they are
+	blends  []blend    // what each colour is a mean of; nil: of itself
 }
 
 // weights gives ln of how much each colour explains a sight, and of all of it with what is odd.
-func (w *scene) weights(dst []float64, s *sight, shown []video.YUV) (total float64) {
+func (w *scene) weights(dst []float64, s *sight, shown []video.YUV, off []unsent) (total float64) {
 	total = s.odd()
+	if s.target >= 0 { // the others are not looked at
+		dst[s.target] = s.fits(shown[s.target], unsent{})
+		return addLog(total, dst[s.target])
+	}
 	for j := range dst {
 		dst[j] = math.Inf(-1)
 	}
-	if s.target >= 0 {
-		dst[s.target] = s.fits(shown[s.target])
-		return addLog(total, dst[s.target])
-	}
 	for j := range shown[:s.colours] {
-		dst[j] = w.common[j] + s.fits(shown[j])
+		dst[j] = w.common[j] + s.fits(shown[j], off[j])
 		total = addLog(total, dst[j])
 	}
 	return total
@@ -51,18 +54,62 @@ func addLog(a, b float64) float64 {
 // like is the log-likelihood of all sights and of the levels, at the levels that fit best (expectation and maximisation: Bishop,
 // Pattern Recognition and Machine Learning, 9.4, from memory).
 func (w *scene) like(change func(video.YUV) video.YUV) (best float64, at transform) {
-	best = math.Inf(-1)
-	changed, shown := make([]video.YUV, len(w.palette)), make([]video.YUV, len(w.palette))
-	for j, c := range w.palette {
-		changed[j] = change(c)
+	return w.likeShowing(w.changed(doing{change: change}))
+}
+
+// likeShowing is like with the colours that a change has made.
+func (w *scene) likeShowing(changed []video.YUV) (like float64, at transform) {
+	starts := make([]transform, len(w.believe))
+	for i := range starts {
+		starts[i] = w.believe[i].centre
 	}
-	part := make([]float64, len(w.palette))
+	if w.finer == nil {
+		return w.likeScattered(changed, starts)
+	}
+	like = math.Inf(-1)
+	most := math.Inf(-1)
+	usual := w.sights
+	defer func() { w.sights = usual }()
+	w.sights = slices.Clone(usual)
+	for _, y := range w.finer {
+		for _, c := range w.finer {
+			for k, s := range usual {
+				w.sights[k].sy, w.sights[k].sc = y.part*s.meanY, math.Max(c.part*s.meanC, math.Min(s.meanC, flatC))
+			}
+			v, t := w.likeScattered(changed, starts) // from where those that scatter more lie
+			// Two levels each are fitted to luma and to chroma, the more closely the less scatters.
+			if v += math.Log(y.share*c.share) + 2*math.Log(y.part*c.part); v > most {
+				most, at = v, t
+			}
+			like = addLog(like, v)
+		}
+	}
+	return like, at
+}
+
+// A fineness is a part of the usual scatter, and how often it is no more.
+type fineness struct{ part, share float64 }
+
+// finenesses are those of two captures of one screen by devices of one sort: what strokes and edges do to a mean is mostly alike in both. Common
+// practice, no source.
+var finenesses = []fineness{{1, 0.5}, {0.6, 0.3}, {0.4, 0.2}}
+
+// likeScattered is likeShowing with the sights' scatters as they are. It looks from starts on, by device, and leaves there where it came to.
+func (w *scene) likeScattered(changed []video.YUV, starts []transform) (best float64, at transform) {
+	best = math.Inf(-1)
+	shown := make([]video.YUV, len(changed))
+	part, off := make([]float64, len(w.palette)), make([]unsent, len(w.palette))
+	for j, even := range w.even {
+		if even {
+			off[j] = unsentOf(changed[j])
+		}
+	}
 	for k := range w.sights {
 		w.sights[k].norm()
 	}
 	for i := range w.believe {
 		b := &w.believe[i]
-		t, last := b.centre, math.Inf(-1)
+		t, last, own := starts[i], math.Inf(-1), math.Inf(-1)
 		for range 12 {
 			for j := range changed {
 				shown[j] = t.shown(changed[j])
@@ -76,9 +123,14 @@ func (w *scene) like(change func(video.YUV) video.YUV) (best float64, at transfo
 			chroma.add(-sin, cos, 0, 1/square(b.hue*math.Pi/180))
 			for k := range w.sights {
 				s := &w.sights[k]
-				total := w.weights(part, s, shown)
+				total := w.weights(part, s, shown, off)
 				sum += total
-				for j, v := range part {
+				first, end := 0, len(part)
+				if s.target >= 0 {
+					first, end = s.target, s.target+1
+				}
+				for j := first; j < end; j++ {
+					v := part[j]
 					if v-total < leastPart {
 						continue
 					}
@@ -86,14 +138,17 @@ func (w *scene) like(change func(video.YUV) video.YUV) (best float64, at transfo
 					if !(s.high && s.seen.Y < shown[j].Y || s.low && s.seen.Y > shown[j].Y) {
 						luma.add(1, changed[j].Y, s.seen.Y, r/square(s.sy))
 					}
-					if s.chroma && s.cutU == 0 && s.cutV == 0 {
-						chroma.add(changed[j].U, -changed[j].V, s.seen.U, r/square(s.sc))
-						chroma.add(changed[j].V, changed[j].U, s.seen.V, r/square(s.sc))
+					if s.chroma {
+						chroma.add(changed[j].U, -changed[j].V, beyond(s.seen.U, shown[j].U, s.cutU), r/square(s.sc))
+						chroma.add(changed[j].V, changed[j].U, beyond(s.seen.V, shown[j].V, s.cutV), r/square(s.sc))
 					}
 				}
 			}
 			if sum > best {
 				best, at = sum, t
+			}
+			if sum > own {
+				own, starts[i] = sum, t
 			}
 			if sum < last+1e-3 {
 				break
@@ -108,6 +163,14 @@ func (w *scene) like(change func(video.YUV) video.YUV) (best float64, at transfo
 		}
 	}
 	return best, at
+}
+
+// beyond is what a colour difference is taken for that may be cut off at an end of the codes: as expected, where that lies beyond.
+func beyond(seen, expected, cut float64) float64 {
+	if cut*(seen-expected) < 0 {
+		return expected
+	}
+	return seen
 }
 
 // leastPart is ln of the part of a sight below which a colour has no say in the levels.
@@ -130,83 +193,6 @@ func (n *normal2) solve() (a, b float64, ok bool) {
 		return 0, 0, false
 	}
 	return (n.av*n.bb - n.bv*n.ab) / det, (n.bv*n.aa - n.av*n.ab) / det, true
-}
-
-// fits weighs every kind against a path where nothing is wrong.
-func (w *scene) fits(colour bool) []analyse.ColourFit {
-	if len(w.sights) == 0 {
-		return nil
-	}
-	top := 1.0
-	for _, s := range w.sights {
-		top = math.Max(top, s.seen.Y)
-	}
-	good, _ := w.like(func(c video.YUV) video.YUV { return c })
-	var out []analyse.ColourFit
-	// A kind's likelihood is the mean over the amounts that it may have; its amount the best one.
-	weigh := func(kind string, amounts []float64, change func(amount float64) func(video.YUV) video.YUV, read func(amount float64, t transform) float64, limit string) {
-		gains, values := make([]float64, len(amounts)), make([]float64, len(amounts))
-		best, value := math.Inf(-1), 0.0
-		for i, a := range amounts {
-			c, t := w.like(change(a))
-			gains[i], values[i] = c-good, read(a, t)
-			if gains[i] > best {
-				best, value = gains[i], values[i]
-			}
-		}
-		sum, squares, all := 0.0, 0.0, 0.0
-		for i, g := range gains {
-			share := 1.0
-			if kind == "hue-shift" {
-				share = math.Exp(-math.Abs(amounts[i]) / usualTurn)
-			}
-			e := share * math.Exp(g-best)
-			all += share
-			sum += e
-			squares += e * square(values[i]-value)
-		}
-		spread := math.Sqrt(squares / sum)
-		if len(amounts) > 1 {
-			spread = math.Hypot(spread, (amounts[1]-amounts[0])/4)
-		}
-		out = append(out, analyse.ColourFit{
-			Kind: kind, Gain: best + math.Log(sum/all),
-			Amount: analyse.Estimate{Value: value, Spread: spread, Limit: limit},
-		})
-	}
-	scaled := func(g float64) func(video.YUV) video.YUV {
-		return func(c video.YUV) video.YUV { return video.YUV{Y: math.Min(g*c.Y, top), U: g * c.U, V: g * c.V} }
-	}
-	if colour {
-		// Errors of a burst or a trimmer are more often some tens of degrees than half a turn.
-		var degrees []float64
-		for d := -170.0; d <= 180; d += 10 {
-			if math.Abs(d) > 15 {
-				degrees = append(degrees, d)
-			}
-		}
-		weigh("hue-shift", degrees, func(d float64) func(video.YUV) video.YUV {
-			sin, cos := math.Sincos(d * math.Pi / 180)
-			return func(c video.YUV) video.YUV { return video.YUV{Y: c.Y, U: c.U*cos - c.V*sin, V: c.U*sin + c.V*cos} }
-		}, func(d float64, t transform) float64 { return math.Mod(d+t.hue+540, 360) - 180 }, "chroma")
-		weigh("colour-lost", []float64{0}, func(float64) func(video.YUV) video.YUV {
-			return func(c video.YUV) video.YUV { return video.YUV{Y: c.Y} }
-		}, func(float64, transform) float64 { return 0 }, "chroma")
-	}
-	weigh("level-high", steps(1.25, 1.75, 0.125), scaled, func(g float64, t transform) float64 { return g * t.gain }, "codes")
-	weigh("level-low", steps(0.3, 0.75, 0.05), scaled, func(g float64, t transform) float64 { return g * t.gain }, "codes")
-	weigh("clipping", steps(0.4, 0.9, 0.05), func(cut float64) func(video.YUV) video.YUV {
-		return func(c video.YUV) video.YUV { return cutAt(c, cut) }
-	}, func(cut float64, t transform) float64 { return cut * t.gain }, "codes")
-	return out
-}
-
-func steps(from, to, by float64) []float64 {
-	var out []float64
-	for v := from; v < to+by/2; v += by {
-		out = append(out, v)
-	}
-	return out
 }
 
 // cutAt is a colour of which the composite signal, luma + chroma sine, was cut at a level: its mean and

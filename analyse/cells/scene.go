@@ -33,15 +33,23 @@ func newScene(clusters []spot, p *display.Profile, blanking float64) *scene {
 		}
 	}
 	colours := len(w.palette)
+	for range colours {
+		w.even = append(w.even, true)
+	}
 	for i, a := range greys {
 		for _, b := range greys[:i] {
-			if a.Y-b.Y > 0.3 {
-				w.palette = append(w.palette, video.YUV{Y: (a.Y + b.Y) / 2})
+			if a.Y-b.Y > 0.3 { // without the colour that a decoder gives it, and with it
+				w.palette = append(w.palette, video.YUV{Y: (a.Y + b.Y) / 2}, video.YUV{Y: (a.Y + b.Y) / 2})
+				w.even = append(w.even, true, false)
 			}
 		}
 	}
-	for range w.palette[colours:] {
-		w.common = append(w.common, math.Log(fineShare/float64(len(w.palette)-colours)))
+	for _, even := range w.even[colours:] {
+		part := 1 - evenShare
+		if even {
+			part = evenShare
+		}
+		w.common = append(w.common, math.Log(2*part*fineShare/float64(len(w.palette)-colours)))
 	}
 	for _, c := range clusters {
 		// Strokes are blurred: their luma is no good measure of a level.
@@ -61,6 +69,13 @@ func newScene(clusters []spot, p *display.Profile, blanking float64) *scene {
 			if s.colours = colours; p.Kind == display.Attr { // no pattern is in a border
 				s.colours = 8
 			}
+		}
+		switch s.none = s.sc; { // what is told from strokes may be too pale
+		case c.blur > 0:
+		case c.border:
+			s.none = noneEdge
+		default:
+			s.none = noneC
 		}
 		// What is the same colour again tells nothing new.
 		again := slices.IndexFunc(w.sights, func(o sight) bool {

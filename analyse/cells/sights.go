@@ -11,28 +11,45 @@ import (
 
 // A sight is one colour as seen, parts of white, chroma as U and V.
 type sight struct {
-	seen       video.YUV
-	sy, sc     float64 // scatter of luma and of chroma
-	chroma     bool    // false: only luma is known
-	target     int     // the colour that stands there; -1: one of the first so many
-	colours    int
-	whole      bool    // of the border: too large to be misread
-	low, high  bool    // luma is at an end of the codes: it may be less, or more
-	cutU, cutV float64 // the sign of a colour difference that is at an end of the codes; 0: it is not
-	normY      float64 // ln of the densities' norms, see norm
-	normC      float64
+	seen         video.YUV
+	sy, sc       float64 // scatter of luma and of chroma
+	none         float64 // and of a colour difference that the machine does not send
+	meanY, meanC float64 // of the mean of cells drawn differently, of each of which the scatter is sy and sc; 0: there is none
+	chroma       bool    // false: only luma is known
+	target       int     // the colour that stands there; -1: one of the first so many
+	colours      int
+	whole        bool       // of the border: too large to be misread
+	low, high    bool       // luma is at an end of the codes: it may be less, or more
+	cutU, cutV   float64    // the sign of a colour difference that is at an end of the codes; 0: it is not
+	normY        float64    // ln of the densities' norms, see norm
+	normC        [3]float64 // by how many of both colour differences are not sent
 }
 
 // norm works out what the scatters alone say, for fits.
 func (s *sight) norm() {
-	s.normY, s.normC = math.Log(s.sy*math.Sqrt(2*math.Pi)), math.Log(2*math.Pi*square(s.sc))
+	s.normY = math.Log(s.sy * math.Sqrt(2*math.Pi))
+	for i, v := range [3]float64{s.sc * s.sc, s.sc * s.none, s.none * s.none} {
+		s.normC[i] = math.Log(2 * math.Pi * v)
+	}
+}
+
+// An unsent tells which colour differences of a colour a machine does not send: what is not sent has no size to be wrong, so that it scatters by the
+// device's doing alone.
+type unsent struct{ u, v bool }
+
+// unsentOf are those of a colour; the least that counts is a code's half.
+func unsentOf(c video.YUV) unsent {
+	return unsent{math.Abs(c.U) < topUnits/2, math.Abs(c.V) < topUnits/2}
 }
 
 const (
 	oddSight  = 0.01  // how often a colour is none of the display's: misread, or another fault's
 	oddBorder = 1e-3  // and how often a border's is
+	evenShare = 0.35  // and of these none that a decoder makes a colour of
 	fineShare = 0.03  // how often one is a pattern too fine to be seen
 	borderC   = 0.03  // scatter of a border's chroma: no edge is near
+	noneC     = 0.015 // of chroma that is not sent: a device's offset, and what strokes leave; and
+	noneEdge  = 0.01  // of a border's
 	fewCells  = 2.5   // cells that a colour needs to say anything
 	plainGrey = 2.0   // how much commoner each grey is on screens than each colour
 	usualTurn = 60.0  // degrees
@@ -108,7 +125,7 @@ func (t transform) shown(c video.YUV) video.YUV {
 }
 
 // fits is the log-density of a sight where this colour is shown.
-func (s *sight) fits(c video.YUV) float64 {
+func (s *sight) fits(c video.YUV, off unsent) float64 {
 	d := s.seen.Y - c.Y
 	if s.high && d < 0 || s.low && d > 0 {
 		d = 0
@@ -122,7 +139,17 @@ func (s *sight) fits(c video.YUV) float64 {
 		if s.cutV*v < 0 {
 			v = 0
 		}
-		sum -= (square(u)+square(v))/(2*square(s.sc)) + s.normC
+		su, sv := s.sc, s.sc
+		n := 0
+		if off.u {
+			su = s.none
+			n++
+		}
+		if off.v {
+			sv = s.none
+			n++
+		}
+		sum -= square(u/su)/2 + square(v/sv)/2 + s.normC[n]
 	}
 	return sum
 }

@@ -16,8 +16,9 @@ const (
 )
 
 // Correctable is the fit whose doing can be taken off the colours, or allowed for as cells are read: hue, level or the level at which
-// bright parts are cut, or chroma where there is none; nil where none is sure. A capture whose chroma is dead speaks for itself.
-func Correctable(fits []analyse.ColourFit, dead bool) *analyse.ColourFit {
+// bright parts are cut, or chroma where there is none; nil where none is sure. A capture whose chroma is dead speaks for itself. Against says that the fits
+// are by a good machine's capture, and set against what lanes of the memory do.
+func Correctable(fits []analyse.ColourFit, dead, against bool) *analyse.ColourFit {
 	var best *analyse.ColourFit
 	next := 0.0
 	for i := range fits {
@@ -44,7 +45,7 @@ func Correctable(fits []analyse.ColourFit, dead bool) *analyse.ColourFit {
 	case "hue-shift", "level-high", "level-low", "colour-lost":
 		return best
 	case "clipping":
-		if best.Gain >= surelyCut {
+		if against || best.Gain >= surelyCut {
 			return best
 		}
 	}
@@ -70,16 +71,20 @@ func Correct(fields []*video.Field, fit *analyse.ColourFit, black float64) []*vi
 		return out
 	}
 	var luma, cbs [256]uint8
-	gain, turn := 1.0, 0.0
+	gain, size, turn := 1.0, 1.0, 0.0
 	if fit.Kind == "hue-shift" {
 		turn = -fit.Amount.Value * math.Pi / 180
 	} else if fit.Amount.Value > 0.1 {
 		gain = 1 / fit.Amount.Value
+		size = gain
+		if fit.Chroma > 0 {
+			size = 1 / math.Max(fit.Chroma, 0.1)
+		}
 	}
 	code := func(v float64) uint8 { return uint8(math.Max(0, math.Min(255, math.Round(v)))) }
 	for i := range luma {
 		luma[i] = code(black + (float64(i)-black)*gain)
-		cbs[i] = code(128 + (float64(i)-128)*gain)
+		cbs[i] = code(128 + (float64(i)-128)*size)
 	}
 	// Cb and Cr stand to U and V by 0.8736 and 1.2296 (ITU-R BT.601, BT.1700).
 	const u, v = 0.493 * 0.886 / 0.5, 0.877 * 0.701 / 0.5

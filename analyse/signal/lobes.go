@@ -12,6 +12,7 @@ import (
 const (
 	mirrorShare = 0.7  // of devices: their lobes are alike on both sides,
 	mirrorLeft  = 0.35 // but for this part of their usual size
+	alikeShare  = 0.8  // of devices: of the good machine's sort, where its capture is at hand: their lobes are those there
 )
 
 // lobes is one model of what a good decoder leaves in a tail.
@@ -21,8 +22,8 @@ type lobes struct {
 	base  float64       // ln of the model's share and of the tail's likelihood on a good path
 }
 
-// newLobes makes a model of a tail of which mean and covariance are known; expected is what the lobes before the pixel say of it, with its variance,
-// NaN where they do not reach. Nil: not to be inverted.
+// newLobes makes a model of a tail of which mean and covariance are known; expected is what the lobes before the pixel, or those of a good machine's
+// capture, say of it, with its variance, NaN where they do not reach. Nil: not to be inverted.
 func (t *tail) newLobes(covariance *mat.SymDense, subcarrierHz, share float64, expected, variance []float64) *lobes {
 	n := len(t.v)
 	all := mat.NewSymDense(n, nil)

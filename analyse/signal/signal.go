@@ -22,6 +22,7 @@ type Input struct {
 	Fits         []analyse.ColourFit        // of the colours seen
 	Spots        []analyse.Spot             // the colours
 	ChromaDelay  float64                    // pixels that chroma is late; NaN when not measured
+	Good         *analyse.Signal            // of a good machine's capture; nil: none
 }
 
 // Measure gives what can be measured.
@@ -83,19 +84,19 @@ func Measure(in Input) analyse.Signal {
 		pixel := 1e9 / p.PixelClockHz
 		out.ChromaDelay = &analyse.Estimate{Value: in.ChromaDelay * pixel, Spread: 0.25 * pixel, Limit: "chroma"}
 	}
-	edgesOf(&out, in.Stack, p, m.respond(white))
+	edgesOf(&out, in.Stack, p, m.respond(white), in.Good)
 	return out
 }
 
 // Edges reads the path's response off the border's left end alone, for a picture that could not be placed.
 func Edges(out *analyse.Signal, s *analyse.Stack, p *display.Profile) {
 	if p != nil && s != nil && s.Width >= 64 && len(s.Y) >= s.Width*s.Height {
-		edgesOf(out, s, p, nil)
+		edgesOf(out, s, p, nil, nil)
 	}
 }
 
 // edgesOf fills in what follows an edge; picture is the response as the picture shows it, nil where it tells nothing.
-func edgesOf(out *analyse.Signal, s *analyse.Stack, p *display.Profile, picture *response) {
+func edgesOf(out *analyse.Signal, s *analyse.Stack, p *display.Profile, picture *response, good *analyse.Signal) {
 	onset := newFrame(p, s.Width, s.Height).onset(s, 1e9/p.PixelClockHz)
 	hz := p.Standard.Scan().SubcarrierHz
 	slow, both := 0.0, picture != nil && onset != nil
@@ -106,10 +107,11 @@ func edgesOf(out *analyse.Signal, s *analyse.Stack, p *display.Profile, picture 
 			onset = nil
 		}
 	}
-	t, r := newTail(picture, onset, hz)
+	t, r := newTail(picture, onset, hz, good)
 	if t == nil {
 		return
 	}
+	out.Tail, out.TailSigma = t.v, t.sigma
 	out.Ghost, out.Ringing = t.ghost(), t.ringing()
 	if !both {
 		slow = r.softness(hz)

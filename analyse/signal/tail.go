@@ -2,6 +2,7 @@ package signal
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -16,6 +17,7 @@ type tail struct {
 	first int       // index of the first tap
 	times []float64 // ns since the pixel's middle
 	v     []float64 // in units of the pixel's own weight
+	sigma []float64 // standard uncertainty of each
 	own   []float64 // the response before, in the same units, by half pixels
 	pixel float64   // ns
 	// models are those of what good decoders leave.
@@ -43,8 +45,8 @@ const (
 	restLevel           = 0.006
 )
 
-// newTail joins what the picture and the border's onset say; either may be nil.
-func newTail(picture, onset *response, subcarrierHz float64) (*tail, *response) {
+// newTail joins what the picture and the border's onset say; either may be nil. good is a good machine's signal, nil where none is at hand.
+func newTail(picture, onset *response, subcarrierHz float64, good *analyse.Signal) (*tail, *response) {
 	first := int(math.Ceil(2 * (tailPx + beforePx)))
 	n := 2*responseLen - first
 	precision, right := mat.NewSymDense(n, nil), mat.NewVecDense(n, nil)
@@ -115,11 +117,21 @@ func newTail(picture, onset *response, subcarrierHz float64) (*tail, *response) 
 		t.times = append(t.times, r.at(first+i)*r.pixel)
 	}
 	expected, variance := r.mirrored(first, n, main)
-	for _, l := range []*lobes{t.newLobes(covariance, subcarrierHz, mirrorShare, expected, variance), t.newLobes(covariance, subcarrierHz, 1-mirrorShare, nil, nil)} {
-		if l == nil {
-			return nil, nil
+	alone := 1.0
+	if good != nil && len(good.Tail) == n && len(good.TailSigma) == n {
+		alone = 1 - alikeShare
+		there := make([]float64, n)
+		for i, v := range good.TailSigma {
+			there[i] = v * v
 		}
-		t.models = append(t.models, l)
+		t.models = append(t.models, t.newLobes(covariance, subcarrierHz, alikeShare, good.Tail, there))
+	}
+	t.models = append(t.models, t.newLobes(covariance, subcarrierHz, alone*mirrorShare, expected, variance), t.newLobes(covariance, subcarrierHz, alone*(1-mirrorShare), nil, nil))
+	if slices.Contains(t.models, nil) {
+		return nil, nil
+	}
+	for i := range n {
+		t.sigma = append(t.sigma, math.Sqrt(covariance.At(i, i)))
 	}
 	for i := range joined.taps[first:] {
 		joined.taps[first+i] = t.v[i] * main

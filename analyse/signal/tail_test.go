@@ -75,3 +75,26 @@ func TestRingingFollows(t *testing.T) {
 		t.Errorf("ringing after an edge: %.1f nats; before and after it: %.1f", after, both)
 	}
 }
+
+// What rings as much behind the device of a good machine is the device's; what rings more is not.
+func TestRingingBesideGood(t *testing.T) {
+	const sample = 1e9 / 13.5e6
+	rings := func(size float64) Input {
+		b := newBench(t, "attr-256x192-50")
+		b.edge = func(x float64) float64 {
+			ns := math.Max(x*sample, 0)
+			return 0.5*math.Erfc(-x*sample/55) + size*math.Exp(-ns/300)*math.Sin(2*math.Pi*3.2e-3*ns)
+		}
+		return b.capture(4, 1, rngOf(11))
+	}
+	good := Measure(rings(0.15))
+	gain := func(size float64) float64 {
+		in := rings(size)
+		in.Good = &good
+		return Measure(in).Ringing.Gain
+	}
+	alone := good.Ringing.Gain
+	if same, more := gain(0.15), gain(0.4); alone < 2 || same > alone-3 || more < 6 {
+		t.Errorf("ringing of 15 %%: %.1f nats by itself, %.1f beside the same; of 40 %%: %.1f", alone, same, more)
+	}
+}

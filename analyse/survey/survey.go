@@ -92,7 +92,7 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 		timing.Hear(&s.Sync, false)
 		return s, p, nil
 	}
-	v := &view{p: p, font: o.Font, fields: fields, phase: phase, other: other, fewer: fewer, path: path}
+	v := &view{p: p, font: o.Font, fields: fields, phase: phase, other: other, fewer: fewer, path: path, good: o.Reference}
 	v.read(s)
 	if s.Sync.State == analyse.Locked && o.Reference != nil {
 		v.against, v.held = cells.Against(s, o.Reference, p)
@@ -166,6 +166,7 @@ type view struct {
 	fits      []analyse.ColourFit
 	spots     []analyse.Spot
 	reference *analyse.Survey // nil: none that shows this screen
+	good      *analyse.Survey // a good machine's, whatever it shows; nil: none
 	// against are the colours' fits by the reference; nil: without one, or by another screen.
 	against []analyse.ColourFit
 	held    []analyse.Component // and each colour signal held, by the same
@@ -179,20 +180,6 @@ func tie(s, reference *analyse.Survey, p *display.Profile) *analyse.Levels {
 		return nil
 	}
 	return cells.Tie(s, reference, p)
-}
-
-// correct reads the cells again where the path has turned all hues, or made the picture larger or smaller: as the
-// picture would be without it. What was found of the path stays.
-func (v *view) correct(s *analyse.Survey) {
-	fit := signal.Correctable(s.Signal.ColourFits, s.Signal.ChromaDead)
-	if fit == nil || s.Sync.State != analyse.Locked {
-		return
-	}
-	v.fit, v.spots = fit, s.Signal.Spots
-	v.top = (topCode - s.Levels.Black) / (219 * math.Max(fit.Amount.Value, 1))
-	v.fields = signal.Correct(v.fields, fit, s.Levels.Black)
-	v.phase, v.other, v.fewer = stack(s, v.fields, v.p.Kind == display.Text)
-	v.read(s)
 }
 
 // shown is the display with the colours that the path has left.
@@ -262,12 +249,16 @@ func (v *view) read(s *analyse.Survey) {
 	if s.Sync.State == analyse.Locked && len(v.phase) > 0 {
 		s.Worst = changes(s, p, v.phase, v.fewer, v.fields)
 	}
-	s.Signal = signal.Measure(signal.Input{
+	in := signal.Input{
 		Display: p, Stack: s.Stack, Fields: v.phase, Registration: s.Registration, Levels: s.Levels,
 		Pixels: ideal(s.Cells, p), Border: s.Border.Colour,
 		Path: v.path, Fits: r.Fits, Spots: r.Spots, ChromaDelay: r.ChromaDelay,
 		Skip: func(row, column int) bool { return s.Cells[row*p.Columns()+column].Flash },
-	})
+	}
+	if g := v.good; g != nil {
+		in.Good = &g.Signal
+	}
+	s.Signal = signal.Measure(in)
 	if v.fits == nil {
 		return
 	}
@@ -285,7 +276,11 @@ func (v *view) read(s *analyse.Survey) {
 		*h += v.fit.Amount.Value
 	}
 	if h := s.Signal.SaturationPct; h != nil && v.fit.Kind != "hue-shift" && v.fit.Kind != "clipping" {
-		*h *= v.fit.Amount.Value
+		if v.fit.Chroma > 0 {
+			*h *= v.fit.Chroma
+		} else {
+			*h *= v.fit.Amount.Value
+		}
 	}
 }
 
