@@ -83,6 +83,13 @@ func (m *image) deadOdds(wrong []uint8, contexts []int, f *Fault) float64 {
 		if f.Row != nil {
 			count(contexts[i], here, cell)
 		}
+		if a := m.colour[i]; m.known[a]>>lane&1 == 1 && int(m.bytes[a]>>lane&1) != level {
+			n := tallied{of: 1}
+			if wrong[a]>>lane&1 == 1 {
+				n.changed = 1
+			}
+			count(-1-contexts[i], in(a), n) // colours are sorts by themselves
+		}
 	}
 	return bySort(by)
 }

@@ -217,7 +217,7 @@ func (c *comparison) hypotheses(e *evidence) []hypothesis {
 // plainlyHeld is the gain of all colours together, nats, from which on they do not speak against a held signal.
 const plainlyHeld = 10.0
 
-// heldBack bounds a colour signal that is held by what all colours say of it together: where it would change nothing of the good machine's picture, what
+// heldBack holds a colour signal that is held to what all colours say of it together: where it would change nothing of the good machine's picture, what
 // fits better with it is misread. The first hypothesis is that of a good machine.
 func (e *evidence) heldBack(list []hypothesis) {
 	for i := range list {
@@ -226,8 +226,12 @@ func (e *evidence) heldBack(list []hypothesis) {
 			continue
 		}
 		for _, k := range e.s.Levels.Components {
-			if k.Beside && k.Name == f.Component && k.Level == *f.Level && k.Gain < plainlyHeld {
+			switch {
+			case !k.Beside || k.Name != f.Component || k.Level != *f.Level:
+			case k.Gain < plainlyHeld:
 				list[i].like = math.Min(list[i].like, list[0].like+math.Max(k.Gain, 0))
+			default: // strokes whose colours are hardly read one by one say it all together
+				list[i].like = math.Max(list[i].like, list[0].like+math.Min(k.Gain, foldLimit))
 			}
 		}
 	}

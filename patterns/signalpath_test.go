@@ -162,7 +162,7 @@ func TestColoursOfMovingCells(t *testing.T) {
 	}
 }
 
-// What fits better with a signal held that all colours together say nothing for is misread; not where they say so.
+// What fits better with a signal held that all colours together say nothing for is misread; where they say so it stands, and as they say it.
 func TestHeldBack(t *testing.T) {
 	for gain, want := range map[float64]float64{-4: -100, 2: -98, 40: -20} {
 		e := &evidence{s: &analyse.Survey{Levels: analyse.Levels{Components: []analyse.Component{{Name: "blue", Level: 1, Gain: gain, Beside: true}}}}}
@@ -171,5 +171,11 @@ func TestHeldBack(t *testing.T) {
 		if list[1].like != want || list[2].like != -30 {
 			t.Errorf("gain %v: %v and %v, want %v and -30", gain, list[1].like, list[2].like, want)
 		}
+	}
+	// Strokes of which no cell is read surely say it together, as much as any look at a screen says at the most.
+	e := &evidence{s: &analyse.Survey{Levels: analyse.Levels{Components: []analyse.Component{{Name: "blue", Level: 1, Gain: 40, Beside: true}}}}}
+	list := []hypothesis{{like: -100}, {like: -100, fault: &Fault{Kind: "colour-path", Component: "blue", Level: ptr(1)}}}
+	if e.heldBack(list); list[1].like != -70 {
+		t.Errorf("%v, want -70", list[1].like)
 	}
 }
