@@ -48,7 +48,7 @@ func TestFetchesThatFailNowAndThen(t *testing.T) {
 func TestFetchesThatShowTheBus(t *testing.T) {
 	codes := page1(rand.New(rand.NewPCG(6, 3)))
 	for _, known := range []bool{true, false} {
-		for _, columns := range []string{"odd", "even"} {
+		for _, columns := range []string{"odd", "even", "after 4", "after 30"} {
 			in := columnsNamed(columns)
 			seen := make([]int, len(codes))
 			for i := range seen {

@@ -145,11 +145,16 @@ func (t *screenText) against(c *comparison) []hypothesis {
 		}
 		add(f.fault, f.share, math.Max(static+still, math.Max(static, plain)+t.foldedInTime(f)), f.explain(e, b.moved(f)))
 	}
-	for _, columns := range []string{"odd", "even"} {
+	float := func(columns string, share float64) {
 		if like, n := b.constant(columnsNamed(columns)); n >= leastFloating {
-			add(Fault{Kind: "cell-fetch", Columns: columns}, 0.125, like+still,
+			add(Fault{Kind: "cell-fetch", Columns: columns}, share, like+still,
 				fmt.Sprintf("%d of the cells in the columns %s show one character in place of what the reference has there", n, columns))
 		}
+	}
+	float("odd", 0.125)
+	float("even", 0.125)
+	for n := 1; n < seen.columns-1; n++ {
+		float(fmt.Sprintf("after %d", n), 0.125/float64(seen.columns))
 	}
 	if want.fits || !seen.fits { // else the characters are the font's, and it is the reference that was misread
 		for _, u := range turns() {
