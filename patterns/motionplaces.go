@@ -175,6 +175,9 @@ func (e *evidence) byColumns() (columns string, odds float64) {
 // mostFetches is the part of the bytes of empty cells that change where what is fetched in their place shows. Common practice, no source.
 const mostFetches = 0.1
 
+// strayColumn is the part of the columns of good fetches in which something moves all the same. Common practice, no source.
+const strayColumn = 0.03
+
 // columnsOf finds them by how many change in each column.
 func columnsOf(count []tallied) (columns string, odds float64) {
 	var all tallied
@@ -199,12 +202,15 @@ func columnsOf(count []tallied) (columns string, odds float64) {
 			return math.Inf(-1)
 		}
 		var list []tallied
+		still := 0.0
 		for c, s := range count {
 			if in(c) {
 				list = append(list, s)
+			} else { // all stand still, or something moves in one of them by itself
+				still += logSum(math.Log(1-strayColumn)+s.rare(), math.Log(strayColumn)+s.any())
 			}
 		}
-		return anyhow(list, here) + there.rare()
+		return anyhow(list, here) + logSum(there.rare(), still) - math.Ln2
 	}
 	best := math.Inf(-1)
 	try := func(name string, part float64) {

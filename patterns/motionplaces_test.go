@@ -77,6 +77,7 @@ func TestByColumns(t *testing.T) {
 		{"even", func(k int, rng *rand.Rand) bool { return k%2 == 0 && rng.IntN(3) == 0 }, nil, "even"},
 		{"right of one", func(k int, rng *rand.Rand) bool { return k > 20 && rng.IntN(3) == 0 }, nil, "after 20"},
 		{"anywhere", func(_ int, rng *rand.Rand) bool { return rng.IntN(6) == 0 }, nil, ""},
+		{"odd, and one other", func(k int, rng *rand.Rand) bool { return (k%2 == 1 || k == 10) && rng.IntN(3) == 0 }, nil, "odd"},
 		{"odd ones more often", func(k int, rng *rand.Rand) bool { return rng.IntN(3) == 0 && (k%2 == 1 || rng.IntN(2) == 0) }, nil, ""},
 		{"cells of one colour among them", func(k int, rng *rand.Rand) bool { return k%2 == 1 && rng.IntN(3) == 0 }, func(c *analyse.Cell) bool { return c.Row%2 == 0 }, "odd"},
 		{"next to nothing drawn that is still", func(k int, rng *rand.Rand) bool { return k%2 == 1 && rng.IntN(3) == 0 },
