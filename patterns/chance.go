@@ -50,3 +50,9 @@ const (
 	lastingLimit = 60.0
 	oftenSpread  = 0.7
 )
+
+// byTurns tells whether what changes turns more often than chance has it, as between the two fields of a frame: no fault of the machine, which knows no
+// such fields, does that.
+func byTurns(m *analyse.Motion) bool {
+	return m != nil && m.Chance >= leastTurns && float64(m.Flips) > m.Chance*(1+2*math.Hypot(chanceSpread, 1/math.Sqrt(m.Chance)))
+}

@@ -212,3 +212,19 @@ func TestTwoPicturesAreNoSupply(t *testing.T) {
 		t.Errorf("%.1f nats for the supply where the picture goes back and forth", odds)
 	}
 }
+
+// Turns by chance are binomial; a third more of them are fields that take turns, too few of them say nothing.
+func TestByTurns(t *testing.T) {
+	for _, c := range []struct {
+		flips  int
+		chance float64
+		want   bool
+	}{{348, 348, false}, {390, 348, false}, {461, 348, true}, {60, 40, true}, {50, 40, false}, {9, 5, false}, {30, 348, false}} {
+		if got := byTurns(&analyse.Motion{Flips: c.flips, Chance: c.chance}); got != c.want {
+			t.Errorf("%d turns where chance makes %.0f: %v", c.flips, c.chance, got)
+		}
+	}
+	if byTurns(nil) {
+		t.Error("nothing takes turns")
+	}
+}

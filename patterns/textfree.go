@@ -216,6 +216,7 @@ func (t *screenText) free() []hypothesis {
 		if !t.page.fits {
 			t.linesRepeat(clean, add)
 			t.stagesStuck(clean, add)
+			t.columnsHeld(clean, add)
 			if t.good == nil {
 				t.lostLines(clean, add)
 			}

@@ -2,6 +2,7 @@ package patterns
 
 import (
 	"fmt"
+	"math"
 	"math/bits"
 )
 
@@ -111,4 +112,34 @@ func (t *screenText) stagesStuck(clean float64, add func(f Fault, share, like fl
 	odds, sorts, of := t.page.narrowed()
 	add(Fault{Kind: "shift-register"}, stageAtPaper*(8-narrowest)/7, clean+odds,
 		fmt.Sprintf("%d of %d sorts of characters have all of their ink in the same %d columns of pixels: stages of the shift register are stuck", sorts, of, narrowest))
+}
+
+// heldColumn is the log-likelihood ratio of one column of pixels being ink in all lines of all characters, as a data bit of the generator makes it that is stuck,
+// where the font is not known; sorts is how many sorts of characters are so, of of. A font's own characters have a stroke of that height here and there.
+func (p *page) heldColumn(bit int) (odds float64, sorts, of int) {
+	column := uint64(0x0101010101010101) << bit
+	for _, rows := range p.sorts() {
+		if rows == math.MaxUint64 {
+			continue // a block has ink anywhere
+		}
+		of++
+		if rows&column == column {
+			sorts++
+		}
+	}
+	if of < fewGlyphs {
+		return 0, sorts, of
+	}
+	return betaSequence(of-sorts, of, 0.5, 50) - betaSequence(sorts, of, 0.5, 8), sorts, of
+}
+
+// columnsHeld adds such faults of the generator; clean is the log-likelihood of none.
+func (t *screenText) columnsHeld(clean float64, add func(f Fault, share, like float64, why ...string)) {
+	for _, u := range turns() {
+		if u.fault.Kind != "character-generator" || *u.fault.Level != 1 {
+			continue
+		}
+		odds, sorts, of := t.page.heldColumn(*u.fault.Bit)
+		add(u.fault, u.share, clean+odds, fmt.Sprintf("%d of %d sorts of characters have ink in all lines of one column of pixels, as with data bit %d of the generator at 1", sorts, of, *u.fault.Bit))
+	}
 }

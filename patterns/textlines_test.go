@@ -127,3 +127,30 @@ func TestStagesThatAreStuck(t *testing.T) {
 		t.Errorf("one character: said %v, %v", v.Faults, v.Why)
 	}
 }
+
+// A data bit of the generator that is held at 1 shows as a stroke down all characters, blanks too, whatever the font; a font with such a stroke in some
+// of its characters has no fault.
+func TestColumnOfGlyphsHeld(t *testing.T) {
+	codes := page1(rand.New(rand.NewPCG(4, 3)))
+	for _, sorts := range []int{256, 60} {
+		for _, bit := range []int{0, 3, 7} {
+			s, p := typed(t, codes, white)
+			strange(s, codes)
+			for i, code := range codes {
+				if code*7%256 >= sorts {
+					continue
+				}
+				c := &s.Cells[i]
+				c.Single = false
+				for y := range c.Bits {
+					c.Bits[y] |= 1 << bit
+				}
+			}
+			v := Classify(s, p, Options{})
+			held := v.Class == VideoLogic && v.Faults[0].Kind == "character-generator" && v.Faults[0].Bit != nil && *v.Faults[0].Bit == bit
+			if held != (sorts == 256) {
+				t.Errorf("bit %d of %d sorts: said %s, %v, %v", bit, sorts, v.Class, v.Faults, v.Why)
+			}
+		}
+	}
+}

@@ -49,7 +49,7 @@ type changed struct {
 
 func newRestless(e *evidence, p *page) *restless {
 	r := &restless{n: len(p.shape), words: p, order: lasting(e.s.Motion)}
-	if e.s.Text == nil || e.s.Text.Changes == nil {
+	if e.s.Text == nil || e.s.Text.Changes == nil || byTurns(e.s.Motion) { // fields that take turns are the device's or the subcarrier's doing
 		return r
 	}
 	r.seen = true
