@@ -83,7 +83,8 @@ func (m *image) deadOdds(wrong []uint8, contexts []int, f *Fault) float64 {
 		if f.Row != nil {
 			count(contexts[i], here, cell)
 		}
-		if a := m.colour[i]; m.known[a]>>lane&1 == 1 && int(m.bytes[a]>>lane&1) != level {
+		// The colours of a chip's column are rows of cells one below the other, and what is misread goes by these too.
+		if a := m.colour[i]; f.Row != nil && m.known[a]>>lane&1 == 1 && int(m.bytes[a]>>lane&1) != level {
 			n := tallied{of: 1}
 			if wrong[a]>>lane&1 == 1 {
 				n.changed = 1

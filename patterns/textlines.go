@@ -118,6 +118,15 @@ func (t *screenText) stagesStuck(clean float64, add func(f Fault, share, like fl
 // where the font is not known; sorts is how many sorts of characters are so, of of. A font's own characters have a stroke of that height here and there.
 func (p *page) heldColumn(bit int) (odds float64, sorts, of int) {
 	column := uint64(0x0101010101010101) << bit
+	blank, cells := 0, 0
+	for i, s := range p.shape {
+		if s >= 0 {
+			cells++
+			if p.blank[i] {
+				blank++
+			}
+		}
+	}
 	for _, rows := range p.sorts() {
 		if rows == math.MaxUint64 {
 			continue // a block has ink anywhere
@@ -127,7 +136,7 @@ func (p *page) heldColumn(bit int) (odds float64, sorts, of int) {
 			sorts++
 		}
 	}
-	if of < fewGlyphs {
+	if of < fewGlyphs || 10*blank > cells { // a blank shows the stroke too; the gaps between letters that are inverted do not stand in blanks
 		return 0, sorts, of
 	}
 	return betaSequence(of-sorts, of, 0.5, 50) - betaSequence(sorts, of, 0.5, 8), sorts, of

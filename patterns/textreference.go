@@ -153,7 +153,7 @@ func (t *screenText) against(c *comparison) []hypothesis {
 	}
 	float("odd", 0.125)
 	float("even", 0.125)
-	for n := 1; n < seen.columns-1; n++ {
+	for n := 1; n < seen.columns-4; n++ { // of the last ones a path may make what stands beside them
 		float(fmt.Sprintf("after %d", n), 0.125/float64(seen.columns))
 	}
 	if want.fits || !seen.fits { // else the characters are the font's, and it is the reference that was misread
