@@ -63,4 +63,11 @@ func TestAside(t *testing.T) {
 	if px := of(dots); px != 0 {
 		t.Errorf("dots that turn on one character: %.1f aside", px)
 	}
+	halves := func(k int, x float64) float64 { // of a character whose halves are alike the displacement is no whole cell
+		turn := [4]float64{0, 2.9, 0, -2.9}[k%4]
+		return 100 + 40*math.Sin(4*math.Pi*x/cell) + 30*math.Sin(2*math.Pi*x/cell+turn)
+	}
+	if px := of(halves); px != 0 {
+		t.Errorf("dots that turn on a character of two like halves: %.1f aside", px)
+	}
 }
