@@ -1,28 +1,24 @@
 package patterns
 
 import (
+	"maps"
 	"math"
 	"math/bits"
+	"slices"
 )
 
 // What goes by the addresses of a chip, beside what the screen should be. What a decoder spoils in one cell it spoils in all that are
 // drawn alike (misread.go); a dead row is wrong in cells that lie at its addresses and right in all others like them.
 
 // byAddress adds to the hypotheses of dead rows and columns, and of address lines that are held, what the cells drawn alike at other
-// addresses say for them: however much is misread, that does not go by address. The first hypothesis is that of a good machine.
-func (c *comparison) byAddress(e *evidence, list []hypothesis) {
-	var m *image
-	var wrong []uint8
-	var contexts []int
+// addresses say for them: however much is misread, that does not go by address. contexts numbers the sorts of cells. The first hypothesis is that of a good machine.
+func (c *comparison) byAddress(e *evidence, list []hypothesis, contexts []int) {
 	for i := range list {
 		f := list[i].fault
 		if f == nil || f.Level == nil || f.Row == nil && f.Column == nil && f.Kind != "address-line-stuck" {
 			continue
 		}
-		if m == nil {
-			m = newImage(e.p, c.cells)
-			wrong, contexts = c.wrongBits(e, m), c.contexts()
-		}
+		m, wrong := c.behind(e)
 		odds := 0.0
 		if f.Kind == "address-line-stuck" {
 			odds = m.foldOdds(wrong, contexts, f)
@@ -138,8 +134,8 @@ func (m *image) foldOdds(wrong []uint8, contexts []int, f *Fault) float64 {
 // bySort adds up what sorts of cells say, of which some are at the addresses of a fault and others elsewhere.
 func bySort(by map[int]*[2]tallied) float64 {
 	odds, cells := 0.0, 0
-	for _, s := range by {
-		here, there := s[0], s[1]
+	for _, k := range slices.Sorted(maps.Keys(by)) { // in order, for sums of the same numbers to be the same
+		here, there := by[k][0], by[k][1]
 		usual := (float64(there.changed) + 0.5) / (float64(there.of) + 5)
 		says := float64(here.changed) * math.Log(deadBit/usual)
 		if few := float64(there.of) / 5; float64(here.changed) > few { // as far as there are others to hold them against

@@ -259,7 +259,7 @@ func (e *evidence) moving(list []hypothesis, nothing float64) []hypothesis {
 		odds = -movedLimit
 	}
 	extend(named("supply-or-all-lanes"), odds, 1, why)
-	if columns, placed := e.byColumns(); e.motion() != nil && placed > namedPlaces {
+	if columns, placed := e.byColumns(); e.motion() != nil && placed > surelyPlaced {
 		m := e.motion()
 		fetch := named("cell-fetch")
 		fetch.Columns = columns

@@ -60,14 +60,11 @@ func (e *evidence) byRows(lane int) float64 {
 		other[level] = anyhow(from, all[1-level])
 	}
 	there := logSum(other[0]+other[1], other[0]+all[0].rare(), other[1]+all[1].rare()) - math.Log(3)
-	if columns, odds := e.byColumns(); odds > namedPlaces { // rows of the chips are columns of the raster too
+	if columns, odds := e.byColumns(); odds > surelyPlaced { // rows of the chips are columns of the raster too
 		there = logSum(there, e.inColumns(lane, columns)) - math.Ln2
 	}
 	return logSum(whole[0], whole[1]) - math.Ln2 - there
 }
-
-// namedPlaces is what must speak for some columns, nats, for them to be named. Common practice, no source.
-const namedPlaces = 5.0
 
 // inColumns is the log-likelihood of a lane's changes where fetches fail in some columns of the raster alone, some row of the chips more often than another.
 func (e *evidence) inColumns(lane int, columns string) float64 {
@@ -141,9 +138,23 @@ const leastByPlace = 12
 // leastStill is how many bytes with something drawn must stand still beside those that change.
 const leastStill = 40
 
+// A placing is the columns of cells in which bytes change, with what speaks for it.
+type placing struct {
+	columns string
+	odds    float64
+}
+
 // byColumns gives the columns of cells in which bytes change, and no others do, where there are such, with what speaks for it in nats
 // over their lying anywhere: odd, even, or after some column.
 func (e *evidence) byColumns() (columns string, odds float64) {
+	if e.placed == nil { // each lane's rows are held against it
+		columns, odds = e.findColumns()
+		e.placed = &placing{columns, odds}
+	}
+	return e.placed.columns, e.placed.odds
+}
+
+func (e *evidence) findColumns() (columns string, odds float64) {
 	m := e.s.Memory
 	if m == nil || e.p.Kind != display.Attr || len(m.Changed) < e.p.ColourBase*8 {
 		return "", 0

@@ -31,7 +31,9 @@ type comparison struct {
 	columns int
 	soft    float64 // what a pixel at an edge weighs of one elsewhere, once the error rates are known
 	what    string
-	spoilt  bool // the capture came by a path that is bad
+	spoilt  bool    // the capture came by a path that is bad
+	memory  *image  // behind the cells, once asked for
+	wrong   []uint8 // the bits by address that are not as memory has them, with it
 }
 
 // A reading is the cells of one pair of colours, of which either may be the ink.
@@ -196,7 +198,8 @@ func (c *comparison) hypotheses(e *evidence) []hypothesis {
 			why: []string{fmt.Sprintf("the border is %s, %s has %s", e.p.Colours[seen].Name, c.what, e.p.Colours[c.border].Name)},
 		})
 	}
-	out = calmed(out, c.contexts(), c.doubted(e.s), c.spoilt, func(h *hypothesis) float64 {
+	contexts := c.contexts()
+	out = calmed(out, contexts, c.doubted(e.s), c.spoilt, func(h *hypothesis) float64 {
 		switch f := h.fault; {
 		case f != nil && f.Kind == "border-latch":
 			return 0
@@ -209,7 +212,7 @@ func (c *comparison) hypotheses(e *evidence) []hypothesis {
 		return edge(c.border)
 	})
 	e.heldBack(out)
-	c.byAddress(e, out)
+	c.byAddress(e, out, contexts)
 	out = c.flashing(e, out)
 	return e.moving(out, out[0].like)
 }

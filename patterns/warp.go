@@ -209,17 +209,25 @@ func (c *comparison) wrongBits(e *evidence, m *image) []uint8 {
 	return out
 }
 
-// addresses lists the hypotheses of memory that is read at other addresses, or at some of them wrongly, and of
+// behind is the memory behind the expected cells, and which of its bits are wrong.
+func (c *comparison) behind(e *evidence) (m *image, wrong []uint8) {
+	if c.memory == nil {
+		c.memory = newImage(e.p, c.cells)
+		c.wrong = c.wrongBits(e, c.memory)
+	}
+	return c.memory, c.wrong
+}
+
+// places lists the hypotheses of memory that is read at other addresses, or at some of them wrongly, and of
 // a raster whose counters or fetches go wrong. plain is what the cells pay when nothing is wrong.
 func (c *comparison) places(e *evidence, perPixel, plain float64, edge float64) []hypothesis {
 	if plain < 8 {
 		return nil // there is next to nothing to explain
 	}
-	m := newImage(e.p, c.cells)
+	m, wrong := c.behind(e)
 	// Nothing wrong is weighed with the same allowances as these.
 	straight, _, good := c.warped(e, m, m.straight, perPixel)
 	out := []hypothesis{{prior: math.Log(cleanPrior), like: edge + straight}}
-	wrong := c.wrongBits(e, m)
 	var byLane [8]int
 	for _, w := range wrong {
 		for ; w != 0; w &= w - 1 {
