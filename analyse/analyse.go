@@ -304,6 +304,7 @@ type Survey struct {
 	Fields       int
 	Seconds      float64
 	Sync         Sync
+	Straightened bool // lines and fields that did not hold were laid straight before the picture was read
 	Registration Registration
 	Levels       Levels
 	Border       Border
@@ -318,3 +319,6 @@ type Survey struct {
 	Worst        int    // index of the field that shows most of what is odd
 	Used         int    // fields that the stack holds
 }
+
+// Holds tells whether the picture stands still as it was read: by its sync, or laid straight.
+func (s *Survey) Holds() bool { return s.Sync.State == Locked || s.Straightened }

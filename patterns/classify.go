@@ -36,7 +36,7 @@ func Classify(s *analyse.Survey, p *display.Profile, o Options) *Verdict {
 	normalise(paths)
 	v := &Verdict{}
 	c := &conclusion{s: s, p: p, o: o, v: v, paths: paths}
-	if s.Sync.State == analyse.Locked && s.Registration.OK { // a picture that moves is misread line by line
+	if s.Holds() && s.Registration.OK { // a picture that moves is misread line by line
 		c.e = gather(s, p)
 		c.e.leave(o.Without)
 		var against *comparison
@@ -98,9 +98,9 @@ func besideGood(paths []hypothesis, good *analyse.Survey, p *display.Profile) {
 
 // dazzled takes from a luma that is stuck at its greatest what a level does that is too high, or cut off: all is bright then as well. And from
 // every component what a second copy of the picture does, whose colours lie over all areas, and a path too narrow for the subcarrier, of whose colours little
-// is left.
+// is left. A border of another colour says nothing of the latch where colour is lost.
 func dazzled(logic, paths []hypothesis, ghost *analyse.Ghost) {
-	high, double, narrow, good := 0.0, 0.0, 0.0, 0.0
+	high, double, narrow, good, grey := 0.0, 0.0, 0.0, 0.0, 0.0
 	for i := range paths {
 		switch f := paths[i].fault; {
 		case f == nil:
@@ -111,11 +111,22 @@ func dazzled(logic, paths []hypothesis, ghost *analyse.Ghost) {
 			double += paths[i].like
 		case f.Kind == "low-bandwidth":
 			narrow += paths[i].like
+		case f.Kind == "colour-lost":
+			grey += paths[i].like
+		}
+	}
+	unaltered := math.Inf(-1)
+	for i := range logic {
+		if logic[i].fault == nil {
+			unaltered = math.Max(unaltered, logic[i].like)
 		}
 	}
 	tinted := narrow > 0.5 || double > 0.5 && ghost != nil && math.Abs(ghost.Pct.Value) > colouringGhost
 	for i := range logic {
 		f := logic[i].fault
+		if f != nil && f.Kind == "border-latch" && grey > 0.5 { // without its colour any border is another
+			logic[i].like = math.Min(logic[i].like, unaltered)
+		}
 		if f == nil || f.Component == "" {
 			continue
 		}

@@ -73,15 +73,19 @@ func gather(s *analyse.Survey, p *display.Profile) *evidence {
 			e.main = g
 		}
 	}
-	levels := map[bool]bool{}
+	var dark, lit int // cells that show a colour of either brightness
 	for _, g := range e.groups {
 		for _, c := range [2]int{g.paper, g.ink} {
-			if c > 0 && c&7 != 0 {
-				levels[c >= 8] = true
+			switch {
+			case c <= 0 || c&7 == 0:
+			case c >= brightBit:
+				lit += len(g.cells)
+			default:
+				dark += len(g.cells)
 			}
 		}
 	}
-	e.dim = len(levels) < 2
+	e.dim = min(dark, lit) <= (dark+lit)/100 // one in a hundred is misread
 	e.compareAlike()
 	e.countFlicker()
 	return e

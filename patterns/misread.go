@@ -97,14 +97,27 @@ const wholeCell = 7.0
 // misreadColour is what a cell costs whose pattern is as expected and whose colours are not: one in four hundred.
 const misreadColour = 6.0
 
+// misreadPlain is the same of a cell that is one colour in both captures, and plainly so: no stroke has spoilt it, and it is one of some fifteen other
+// colours that it then shows. Common practice, no source.
+var misreadPlain = misreadColour + math.Log(400)
+
+// plain tells whether a cell is one colour in both captures, of which both are sure.
+func (c *comparison) plain(seen *analyse.Cell) bool {
+	there := &c.cells[seen.Row*c.columns+seen.Column]
+	return c.survey != nil && seen.Single && there.Single && min(seen.Sure, there.Sure) >= sureStroke
+}
+
 // paid is the cost of a cell with n pixels wrong against a prediction.
 func (c *comparison) paid(n float64, t tile, seen *analyse.Cell, perPixel float64) float64 {
 	if n == 0 {
 		return 0
 	}
 	lost := misreadColour
-	if seen.Sure < 2 {
+	switch {
+	case seen.Sure < 2:
 		perPixel, lost = perPixel/2, lost/2
+	case c.plain(seen):
+		lost = misreadPlain
 	}
 	// At the most what it takes to write any cell at all: 64 pixels and a pair of colours.
 	paid := math.Min(n*perPixel, 64*math.Ln2+5)
@@ -150,11 +163,13 @@ func calmed(list []hypothesis, context []int, doubted []bool, spoilt bool, apart
 		if spoilt && heat > 1 {
 			part *= spoiltPart
 		}
-		if part < 1 {
+		if part < 1 { // the best stays what it is, and the others come nearer: another screen than the reference's is held against it
+			nearer := (list[top].like - good) * (1 - part)
 			for i := range list {
 				if list[i].like > good {
 					list[i].like = good + (list[i].like-good)*part
 				}
+				list[i].like += nearer
 			}
 		}
 	}
@@ -164,12 +179,12 @@ func calmed(list []hypothesis, context []int, doubted []bool, spoilt bool, apart
 	return list
 }
 
-// borneOut is the most that gains say for a hypothesis, nats: cells that are read well, in a capture that is (not all), at their word, the others by
-// their sorts.
+// borneOut is the most that gains say for a hypothesis, nats: cells that are read well, in a capture that is (not all), at their word, and so are
+// cells of which so much is told that no decoder would spoil it; the others by their sorts.
 func borneOut(gain []float64, context []int, doubted []bool, all bool) (most float64) {
 	rest := make([]float64, len(gain))
 	for k, g := range gain {
-		if all || doubted[k] {
+		if doubted[k] || all && math.Abs(g) < wholly {
 			rest[k] = g
 		} else {
 			most += g
@@ -177,6 +192,9 @@ func borneOut(gain []float64, context []int, doubted []bool, all bool) (most flo
 	}
 	return math.Max(0, most) + bySorts(rest, context)
 }
+
+// wholly is what a cell says of which more is told than the pixels that blur spoils and colours that are misread, nats. Common practice, no source.
+const wholly = 3 * misreadColour
 
 // bySorts is the most that gains say for a hypothesis, nats, where cells are misread: what a decoder spoils in one it spoils in all
 // that are drawn alike, so that each sort of cell is one observation. The sorts' gains are held against their own scatter about

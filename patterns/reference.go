@@ -85,11 +85,11 @@ func (c *comparison) written(e *evidence) float64 {
 func (c *comparison) cost(e *evidence, change predict, perPixel float64) (total float64, each []float64) {
 	pay := func(i int, t tile) float64 {
 		_, n := c.differ(change(t), &e.s.Cells[i])
-		// The captures may stand in different phases; of a cell that shows one colour, the other phase is one colour too.
-		if n > 0 && (c.cells[i].Flash || e.s.Cells[i].Flash) && (t.ink >= 0 && t.paper >= 0 || e.s.Cells[i].Single) {
-			t.ink, t.paper = t.paper, t.ink
-			_, m := c.differ(change(t), &e.s.Cells[i])
-			n = min(n, m)
+		if n > 0 && (c.cells[i].Flash || e.s.Cells[i].Flash) { // the captures may stand in different phases
+			for _, other := range t.turned(&e.s.Cells[i]) {
+				_, m := c.differ(change(other), &e.s.Cells[i])
+				n = min(n, m)
+			}
 		}
 		return c.paid(n, change(t), &e.s.Cells[i], perPixel)
 	}

@@ -33,6 +33,24 @@ func (t tile) swapped() tile {
 	return t
 }
 
+// turned has what the cell may be in flash's other phase: a colour that was never seen is one of those that the seen cell shows, all over the cell.
+func (t tile) turned(seen *analyse.Cell) []tile {
+	t = t.swapped()
+	if t.ink >= 0 && t.paper >= 0 {
+		return []tile{t}
+	}
+	out := []tile{t, t}
+	for i, v := range [2]int{seen.Paper, seen.Ink} {
+		if t.ink < 0 {
+			out[i].ink = v
+		}
+		if t.paper < 0 {
+			out[i].paper = v
+		}
+	}
+	return out
+}
+
 // alike tells whether two palette indices look the same: -1 is unknown, and
 // black is black at either brightness.
 func (c *comparison) alike(a, b int) bool {
@@ -189,10 +207,34 @@ func (e *evidence) stuckAt(bit, level int) predict {
 				p.rows[y] &^= mask
 			}
 		}
+		was := p
 		p.ink, p.paper = forceColours(p.ink, p.paper, bit, level)
-		return p
+		return p.litAfter(was)
 	}
 }
+
+// litAfter settles the brightness of what was black and is not any more: black does not tell whether the colour byte has the bit, the cell's other
+// colour does; where both were black nothing tells.
+func (t tile) litAfter(was tile) tile {
+	black := func(v int) bool { return v == 0 || v == brightBit }
+	lit := func(before, after, other int) (v, open int) {
+		switch {
+		case !black(before) || after&^brightBit == 0:
+			return after, 0
+		case other < 0 || black(other):
+			return after, brightBit
+		}
+		return after&^brightBit | other&brightBit, 0
+	}
+	ink, openInk := lit(was.ink, t.ink, was.paper)
+	paper, openPaper := lit(was.paper, t.paper, was.ink)
+	t.ink, t.paper = ink, paper
+	t.openInk, t.openPaper = t.openInk|openInk, t.openPaper|openPaper
+	return t
+}
+
+// brightBit is brightness in a palette index of displays of colour cells.
+const brightBit = 8
 
 // forceColours holds a bit of the colour byte behind two palette indices.
 func forceColours(ink, paper, bit, level int) (int, int) {
@@ -215,8 +257,9 @@ func forceColours(ink, paper, bit, level int) (int, int) {
 
 func componentAt(bit, level int) predict {
 	return func(p tile) tile {
+		was := p
 		p.ink, _ = forceColours(p.ink, p.paper, bit, level)
 		_, p.paper = forceColours(p.ink, p.paper, bit+3, level)
-		return p
+		return p.litAfter(was)
 	}
 }

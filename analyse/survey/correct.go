@@ -13,7 +13,7 @@ import (
 // picture would be without it. What was found of the path stays.
 func (v *view) correct(s *analyse.Survey) {
 	fit := signal.Correctable(s.Signal.ColourFits, s.Signal.ChromaDead, v.against != nil)
-	if fit == nil || s.Sync.State != analyse.Locked {
+	if fit == nil || !s.Holds() {
 		return
 	}
 	v.fit, v.spots = fit, s.Signal.Spots

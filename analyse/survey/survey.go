@@ -47,6 +47,7 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 		Sync:   timing.Measure(fields, when),
 	}
 	fields = timing.Level(fields, s.Sync.Step)
+	fields = straightened(s, fields, when)
 	first, last := fields[0].Time, fields[len(fields)-1].Time
 	s.Seconds = (last - first).Seconds()
 	phase, other, fewer := stack(s, fields, false)
@@ -75,9 +76,11 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 	if clean := path.Undo(fields); s.Sync.State != analyse.NoLock && clean[0] != fields[0] {
 		// What the path adds is taken off before the picture is read: it moves edges as well.
 		fields = clean
-		step := s.Sync.Step
-		s.Sync = timing.Measure(fields, when)
-		s.Sync.Step = step
+		if !s.Straightened {
+			step := s.Sync.Step
+			s.Sync = timing.Measure(fields, when)
+			s.Sync.Step = step
+		}
 		phase, other, fewer = stack(s, fields, p.Kind == display.Text)
 	}
 	s.Registration = grid.Register(s.Stack, p, grid.Options{Last: o.Last})
@@ -94,7 +97,7 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 	}
 	v := &view{p: p, font: o.Font, fields: fields, phase: phase, other: other, fewer: fewer, path: path, good: o.Reference}
 	v.read(s)
-	if s.Sync.State == analyse.Locked && o.Reference != nil {
+	if s.Holds() && o.Reference != nil {
 		v.against, v.held = cells.Against(s, o.Reference, p)
 	}
 	if v.against != nil { // the reference names every colour, so that a palette need not be guessed at
@@ -124,10 +127,23 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 	return s, p, nil
 }
 
+// straightened gives the fields of a picture that does not hold as one that does, where that can be done.
+func straightened(s *analyse.Survey, fields []*video.Field, when timing.Options) []*video.Field {
+	if s.Sync.Picture != "" || s.Sync.State == analyse.Locked || s.Sync.State == analyse.NoSignal {
+		return fields
+	}
+	laid, ok := timing.Straighten(fields, when)
+	if !ok || timing.Measure(laid, when).State != analyse.Locked {
+		return fields
+	}
+	s.Straightened = true
+	return laid
+}
+
 // stack adds up what shows one still picture, and gives its fields by the phase of flashing cells;
 // with even nothing flashes by itself. fewer are those of phase that show another picture as a whole.
 func stack(s *analyse.Survey, fields []*video.Field, even bool) (phase, other, fewer []*video.Field) {
-	if s.Sync.State != analyse.Locked {
+	if !s.Holds() {
 		fields = fields[len(fields)/2 : len(fields)/2+1] // a moving picture does not add up
 	}
 	s.Stack = analyse.Add(fields)
@@ -139,7 +155,7 @@ func stack(s *analyse.Survey, fields []*video.Field, even bool) (phase, other, f
 	if len(other) > 0 {
 		s.Stack = analyse.Add(phase)
 	}
-	if s.Sync.State == analyse.Locked && !(even && flashes) {
+	if s.Holds() && !(even && flashes) {
 		most := phase
 		if !even {
 			if most, fewer = splitStates(phase, s.Stack); len(fewer) > 0 {
@@ -176,7 +192,7 @@ type view struct {
 // tie gives the levels by a reference of the same screen whose border shows another colour; nil where the border is the same: then it has told
 // both captures' levels alike.
 func tie(s, reference *analyse.Survey, p *display.Profile) *analyse.Levels {
-	if reference == nil || s.Sync.State != analyse.Locked || p.Kind != display.Attr || s.Border.Colour == reference.Border.Colour {
+	if reference == nil || !s.Holds() || p.Kind != display.Attr || s.Border.Colour == reference.Border.Colour {
 		return nil
 	}
 	return cells.Tie(s, reference, p)
