@@ -3,6 +3,7 @@ package timing
 import (
 	"math"
 
+	"backporch/analyse"
 	"backporch/video"
 )
 
@@ -40,9 +41,12 @@ func Straighten(fields []*video.Field, o Options) ([]*video.Field, bool) {
 func alignEnds(fields []*video.Field, noise float64) ([]*video.Field, bool) {
 	var first [2]end
 	var has [2]bool
+	var usual [2]float64 // place of most of its lines
 	middle := newMedians(fields[0])
 	for side := range first {
-		first[side], has[side] = middle.findEnd(side == 1, noise)
+		if first[side], has[side] = middle.findEnd(side == 1, noise); has[side] {
+			usual[side], has[side] = middlePlace(first[side].places(fields[0]))
+		}
 	}
 	out := make([]*video.Field, len(fields))
 	for i, f := range fields {
@@ -57,6 +61,9 @@ func alignEnds(fields []*video.Field, noise float64) ([]*video.Field, bool) {
 			if places[side] = e.places(f); withPlace(places[side]) < leastEnds*float64(f.Height) {
 				places[side] = nil
 			}
+			for y := range places[side] {
+				places[side][y] -= usual[side]
+			}
 		}
 		d, ok := displacements(places[0], places[1])
 		if !ok {
@@ -65,6 +72,20 @@ func alignEnds(fields []*video.Field, noise float64) ([]*video.Field, bool) {
 		out[i] = movedLines(f, d)
 	}
 	return out, true
+}
+
+// middlePlace is the median of the places there are.
+func middlePlace(places []float64) (float64, bool) {
+	list := make([]float64, 0, len(places))
+	for _, v := range places {
+		if !math.IsNaN(v) {
+			list = append(list, v)
+		}
+	}
+	if len(list) == 0 {
+		return 0, false
+	}
+	return analyse.Select(list, len(list)/2), true
 }
 
 // displacements are those of the lines, in samples to the right, by both ends or the one there is; lines without a place lie as those
