@@ -11,14 +11,16 @@ import (
 func (c *comparison) loosen(e *evidence) {
 	var same, other [8]int
 	for i := range c.cells {
-		a, b := c.cells[i].Paper, e.s.Cells[i].Paper
-		if a < 0 || b < 0 || a&7 != b&7 {
-			continue
-		}
-		if a == b {
-			same[a&7]++
-		} else {
-			other[a&7]++
+		x, y := &c.cells[i], &e.s.Cells[i]
+		for k, pair := range [2][2]int{{x.Paper, y.Paper}, {x.Ink, y.Ink}} {
+			a, b := pair[0], pair[1]
+			switch {
+			case a < 0 || b < 0 || a&7 != b&7 || k == 1 && (x.Single || y.Single):
+			case a == b:
+				same[a&7]++
+			default:
+				other[a&7]++
+			}
 		}
 	}
 	for colour := range c.loose {
