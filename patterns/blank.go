@@ -2,12 +2,15 @@ package patterns
 
 import (
 	"math"
+
+	"backporch/analyse"
 )
 
 // Picture areas of one colour.
 
 // blank is whether the whole picture area shows one colour, and which.
-// Where the border blurs into most cells of a side, that side doesn't count.
+// Where the border blurs into most cells of a side, that side doesn't count, nor do the picture's first and last line, into which a comb
+// takes the border's colour.
 func (e *evidence) blank() (colour int, ok bool) {
 	if e.main == nil || e.main.ink >= 0 {
 		return 0, false
@@ -18,10 +21,11 @@ func (e *evidence) blank() (colour int, ok bool) {
 		if c.Single && c.Paper == e.main.paper {
 			continue
 		}
-		switch c.Column {
-		case 0:
+		switch {
+		case c.Paper == e.main.paper && e.outerLine(c):
+		case c.Column == 0:
 			sides[0]++
-		case e.p.Columns() - 1:
+		case c.Column == e.p.Columns()-1:
 			sides[1]++
 		default:
 			return 0, false
@@ -33,6 +37,24 @@ func (e *evidence) blank() (colour int, ok bool) {
 		}
 	}
 	return e.main.paper, true
+}
+
+// outerLine tells whether a cell of the first or last row has no ink but in the picture's first or last line.
+func (e *evidence) outerLine(c *analyse.Cell) bool {
+	y := 0
+	switch c.Row {
+	case 0:
+	case e.p.Rows() - 1:
+		y = 7
+	default:
+		return false
+	}
+	for k, b := range c.Bits {
+		if k != y && b != 0 {
+			return false
+		}
+	}
+	return true
 }
 
 // fewEdges are as many as a picture area in the border's very colour has: none but what noise makes.

@@ -6,6 +6,8 @@ import (
 	"math"
 	"math/bits"
 	"slices"
+
+	"backporch/analyse"
 )
 
 // A warp is a machine that fetches other bytes than it should: for a cell, the bytes that its eight
@@ -18,10 +20,12 @@ func (c *comparison) warped(e *evidence, m *image, w warp, perPixel float64) (li
 	misread = make([]float64, len(e.s.Cells))
 	paid := make([]float64, len(e.s.Cells))
 	anew := e.drawn()
+	var open openBits
 	for i := range e.s.Cells {
 		lines, colour := w(i)
 		t, hidden := m.tile(&lines, colour)
 		seen := &e.s.Cells[i]
+		open.count(&t, seen)
 		if t.ink < 0 && t.paper < 0 { // any colours: the pattern must be there in those that are seen
 			anything := math.Log(128) + math.Max(anew[i]/64, unwritten)*float64(hidden)
 			usual, turned := tileOf(seen), tileOf(seen).inverted()
@@ -34,21 +38,60 @@ func (c *comparison) warped(e *evidence, m *image, w warp, perPixel float64) (li
 			continue
 		}
 		_, n := c.differ(t, seen)
-		if n > 0 && (colour.value&0x80 != 0 || seen.Flash) && (t.ink >= 0 && t.paper >= 0 || seen.Single) { // the captures may stand in different phases
-			_, other := c.differ(t.swapped(), seen)
-			n = min(n, other)
+		turned := t.turned(seen)
+		if n > 0 && (colour.value&0x80 != 0 || seen.Flash) { // the captures may stand in different phases
+			for _, other := range turned {
+				_, m := c.differ(other, seen)
+				n = min(n, m)
+			}
 		}
 		misread[i] = c.paid(n, t, seen, perPixel)
-		if misread[i] > turnedCell && t.ink >= 0 { // pattern and colours come from cells that were read the other way round
-			swapped := t.swapped()
-			_, other := c.differ(swapped, seen)
-			misread[i] = math.Min(misread[i], turnedCell+c.paid(other, swapped, seen, perPixel))
+		if misread[i] > turnedCell { // pattern and colours come from cells that were read the other way round
+			for _, other := range turned {
+				_, m := c.differ(other, seen)
+				misread[i] = math.Min(misread[i], turnedCell+c.paid(m, other, seen, perPixel))
+			}
 		}
 		beyond := math.Max(anew[i]/64, unwritten) * float64(hidden)
 		paid[i] = misread[i] + beyond
 		spelt -= beyond
 	}
-	return -misreadCells(paid), spelt, misread
+	unknown := open.cost()
+	return -misreadCells(paid) - unknown, spelt - unknown, misread
+}
+
+// openBits counts what cells show of the bits of their papers that a warp takes from where nothing is known, by bit.
+type openBits struct{ set, of [4]int }
+
+func (o *openBits) count(t *tile, seen *analyse.Cell) {
+	if t.openPaper == 0 || t.paper < 0 {
+		return
+	}
+	shown := seen.Paper
+	if !seen.Single && (seen.Paper^t.paper)&^t.openPaper != 0 && (seen.Ink^t.paper)&^t.openPaper == 0 {
+		shown = seen.Ink // it was read the other way round
+	}
+	if shown < 0 {
+		return
+	}
+	for b := range o.of {
+		if t.openPaper>>b&1 == 1 {
+			o.of[b]++
+			o.set[b] += shown >> b & 1
+		}
+	}
+}
+
+// cost is what it takes to write them down, nats: each bit's sequence by a rate that is not known (Krichevsky and Trofimov, IEEE Transactions on
+// Information Theory 27, 1981, from memory).
+func (o *openBits) cost() float64 {
+	sum := 0.0
+	for b, n := range o.of {
+		if n > 0 {
+			sum -= betaSequence(o.set[b], n, 0.5, 0.5)
+		}
+	}
+	return sum
 }
 
 // unwritten is what a bit costs that comes from memory beyond the screen, nats: programs and their data are one bit in ten
@@ -240,7 +283,7 @@ func (c *comparison) places(e *evidence, perPixel, plain float64, edge float64) 
 		}
 		f.Class, f.Kind = k.Class, k.Name
 		like, spelt, each := c.warped(e, m, w, perPixel)
-		if like-spelt < -plain/2 && f.Row == nil && f.Column == nil {
+		if like-spelt < -plain*3/4 && f.Row == nil && f.Column == nil {
 			return // it leaves most of what is wrong unexplained
 		}
 		if better, left := c.explained(e, m, w); f.Row != nil || f.Column != nil {
