@@ -137,9 +137,10 @@ const usualLeft = 8 * wholeCell
 // calmed takes the hypotheses' differences for less where even the best of them leaves more misread than usual: then pixels are not misread one by
 // one, as the likelihoods have it, but by a decoder that spoils what is alike in the same way, and so many nats say that much less
 // (overdispersion: McCullagh and Nelder, Generalized Linear Models, 1989, chapter 4, from memory). What else than the reading of cells speaks
-// for each, as the border and the time, stands apart. context numbers the sorts of cells, doubted marks those hardly read in one of the captures; spoilt
+// for each, as the border and the time, stands apart. context numbers the sorts of cells, doubted marks those hardly read in one of the captures, plain those of one
+// colour in both; spoilt
 // tells that the picture came by a bad path, which makes more of what is misread.
-func calmed(list []hypothesis, context []int, doubted []bool, spoilt bool, apart func(h *hypothesis) float64) []hypothesis {
+func calmed(list []hypothesis, context []int, doubted, plain []bool, spoilt bool, apart func(h *hypothesis) float64) []hypothesis {
 	best, fits := math.Inf(-1), 0.0
 	for i := range list {
 		list[i].like -= apart(&list[i])
@@ -159,7 +160,7 @@ func calmed(list []hypothesis, context []int, doubted []bool, spoilt bool, apart
 		}
 	}
 	if good := list[0].like; list[top].like > good {
-		part := math.Min(1, borneOut(list[top].gain, context, doubted, heat > 1)/(list[top].like-good))
+		part := math.Min(1, borneOut(list[top].gain, context, doubted, plain, heat > 1)/(list[top].like-good))
 		if spoilt && heat > 1 {
 			part *= spoiltPart
 		}
@@ -180,11 +181,11 @@ func calmed(list []hypothesis, context []int, doubted []bool, spoilt bool, apart
 }
 
 // borneOut is the most that gains say for a hypothesis, nats: cells that are read well, in a capture that is (not all), at their word, and so are
-// cells of which so much is told that no decoder would spoil it; the others by their sorts.
-func borneOut(gain []float64, context []int, doubted []bool, all bool) (most float64) {
+// plain ones and those of which so much is told that no decoder would spoil it; the others by their sorts.
+func borneOut(gain []float64, context []int, doubted, plain []bool, all bool) (most float64) {
 	rest := make([]float64, len(gain))
 	for k, g := range gain {
-		if doubted[k] || all && math.Abs(g) < wholly {
+		if doubted[k] || all && !plain[k] && math.Abs(g) < wholly {
 			rest[k] = g
 		} else {
 			most += g
@@ -276,6 +277,15 @@ func (c *comparison) doubted(s *analyse.Survey) []bool {
 	for i := range out {
 		a, b := &c.cells[i], &s.Cells[i]
 		out[i] = !a.Single && a.Sure < hardlyRead || !b.Single && b.Sure < hardlyRead
+	}
+	return out
+}
+
+// plainly marks the cells that are one colour in both captures, of which both are sure.
+func (c *comparison) plainly(s *analyse.Survey) []bool {
+	out := make([]bool, len(c.cells))
+	for i := range out {
+		out[i] = c.plain(&s.Cells[i])
 	}
 	return out
 }

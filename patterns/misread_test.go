@@ -64,11 +64,11 @@ func TestCalmed(t *testing.T) {
 		}
 		return 0
 	}
-	few := calmed(list(-20), nil, nil, false, latch)
+	few := calmed(list(-20), nil, nil, nil, false, latch)
 	if d := few[1].like - few[0].like; math.Abs(d-20) > 1e-9 {
 		t.Errorf("a picture read well: the stuck lane is %.1f nats ahead, want 20", d)
 	}
-	many := calmed(list(-10*usualLeft), nil, nil, false, latch)
+	many := calmed(list(-10*usualLeft), nil, nil, nil, false, latch)
 	if d := many[1].like - many[0].like; math.Abs(d-2) > 1e-9 {
 		t.Errorf("ten times as much misread: the stuck lane is %.1f nats ahead, want 2", d)
 	}
@@ -83,7 +83,7 @@ func TestSpellingIsNoMisreading(t *testing.T) {
 	spelling := -20 * usualLeft
 	list := []hypothesis{{like: spelling - 40}, {like: spelling - 5, spelt: spelling, fault: &Fault{Kind: "data-bit-weak", Bit: ptr(1)}}}
 	none := func(*hypothesis) float64 { return 0 }
-	out := calmed(list, nil, nil, false, none)
+	out := calmed(list, nil, nil, nil, false, none)
 	if d := out[1].like - out[0].like; math.Abs(d-35) > 1e-9 {
 		t.Errorf("the weak lane is %.1f nats ahead, want 35", d)
 	}
@@ -93,9 +93,9 @@ func TestSpellingIsNoMisreading(t *testing.T) {
 func TestKnowingNothingCalmsNothing(t *testing.T) {
 	none := func(*hypothesis) float64 { return 0 }
 	list := []hypothesis{{like: -10 * usualLeft}, {like: -10*usualLeft + 20, fault: &Fault{Kind: "data-bit-stuck", Bit: ptr(1), Level: ptr(0)}}}
-	alone := calmed(append([]hypothesis(nil), list...), nil, nil, false, none)
+	alone := calmed(append([]hypothesis(nil), list...), nil, nil, nil, false, none)
 	all := -20 * usualLeft
-	beside := calmed(append(list, hypothesis{like: all, spelt: all, fault: &Fault{Kind: "line-counter", CounterBit: ptr(7)}}), nil, nil, false, none)
+	beside := calmed(append(list, hypothesis{like: all, spelt: all, fault: &Fault{Kind: "line-counter", CounterBit: ptr(7)}}), nil, nil, nil, false, none)
 	if a, b := alone[1].like-alone[0].like, beside[1].like-beside[0].like; math.Abs(a-b) > 1e-9 || b > 5 {
 		t.Errorf("the stuck lane is %.2f nats ahead, %.2f beside one that knows nothing; want the same, and 2", a, b)
 	}
@@ -109,7 +109,7 @@ func TestSpoiltPathHalves(t *testing.T) {
 	none := func(*hypothesis) float64 { return 0 }
 	context, doubted := []int{0, 1, 2}, []bool{false, false, false}
 	ahead := func(nothing float64, spoilt bool) float64 {
-		out := calmed(list(nothing), context, doubted, spoilt, none)
+		out := calmed(list(nothing), context, doubted, make([]bool, 3), spoilt, none)
 		return out[1].like - out[0].like
 	}
 	if good, bad := ahead(-10*usualLeft, false), ahead(-10*usualLeft, true); good <= 0 || math.Abs(bad-good/2) > 1e-9 {
@@ -135,7 +135,7 @@ func TestCalmedKeepsOrder(t *testing.T) {
 	// All of 30 nats is one observation: 30²/30²/2.
 	good := -10 - 0.5
 	want := []float64{good, good + 0.5, good + 0.5*20/30, good + 0.5*15/30, good - 15}
-	for i, h := range calmed(list, []int{0, 1, 1, 2}, []bool{true, true, true, true}, false, none) {
+	for i, h := range calmed(list, []int{0, 1, 1, 2}, []bool{true, true, true, true}, make([]bool, 4), false, none) {
 		if math.Abs(h.like-want[i]) > 1e-9 {
 			t.Errorf("hypothesis %d: %.4f, want %.4f", i, h.like, want[i])
 		}
@@ -167,20 +167,24 @@ func TestBySorts(t *testing.T) {
 
 // Cells that are read well stand at their word, the others by their sorts; in a capture of which much is misread all of them do.
 func TestBorneOut(t *testing.T) {
+	no := []bool{false, false, false}
 	for _, c := range []struct {
 		name    string
 		gain    []float64
 		doubted []bool
+		plain   []bool
 		all     bool
 		want    float64
 	}{
-		{"none doubted", []float64{10, 3, 4}, []bool{false, false, false}, false, 17},
-		{"two doubted, of one sort", []float64{10, 3, 4}, []bool{false, true, true}, false, 10.5},
-		{"two doubted, of two", []float64{10, 3, 4}, []bool{true, true, false}, false, 4 + 169.0/109/2},
-		{"those read well speak against it", []float64{-10, 3, 4}, []bool{false, true, true}, false, 0.5},
-		{"all", []float64{10, 3, 4}, []bool{false, false, false}, true, 289.0 / 149 / 2},
+		{"none doubted", []float64{10, 3, 4}, no, no, false, 17},
+		{"two doubted, of one sort", []float64{10, 3, 4}, []bool{false, true, true}, no, false, 10.5},
+		{"two doubted, of two", []float64{10, 3, 4}, []bool{true, true, false}, no, false, 4 + 169.0/109/2},
+		{"those read well speak against it", []float64{-10, 3, 4}, []bool{false, true, true}, no, false, 0.5},
+		{"all", []float64{10, 3, 4}, no, no, true, 289.0 / 149 / 2},
+		{"all but one of a plain colour", []float64{10, 3, 4}, no, []bool{true, false, false}, true, 10.5},
+		{"all but one that no decoder spoils so", []float64{wholly, 3, 4}, no, no, true, wholly + 0.5},
 	} {
-		if got := borneOut(c.gain, []int{0, 1, 1}, c.doubted, c.all); math.Abs(got-c.want) > 1e-12 {
+		if got := borneOut(c.gain, []int{0, 1, 1}, c.doubted, c.plain, c.all); math.Abs(got-c.want) > 1e-12 {
 			t.Errorf("%s: %.4f, want %.4f", c.name, got, c.want)
 		}
 	}

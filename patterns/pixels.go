@@ -123,6 +123,9 @@ func displaced(from [8]int) (by int, all bool) {
 	return by, agree[by] >= 5
 }
 
+// mostOfLane is the part of what is wrong that one lane takes of what all share, at the most. Common practice, no source.
+const mostOfLane = 0.6
+
 // allLanes weighs bits that are wrong in most lanes at once, by any pattern, or row by row.
 func (c *comparison) allLanes(e *evidence, m *image, wrong []uint8, perPixel, edge float64) []hypothesis {
 	type count struct{ wrong, of int }
@@ -179,7 +182,13 @@ func (c *comparison) allLanes(e *evidence, m *image, wrong []uint8, perPixel, ed
 	}
 	any = logSum(any, anew+edge)
 	supply, refresh := kindOf("supply-or-all-lanes"), kindOf("refresh-loss")
-	lanes := 0
+	lanes, all, top := 0, 0, 0
+	for _, n := range total {
+		all, top = all+n[0].wrong+n[1].wrong, max(top, n[0].wrong+n[1].wrong)
+	}
+	if float64(top) > mostOfLane*float64(all) { // a lane by itself is no supply's, however it is spelt
+		any = math.Min(any, anew+edge-8)
+	}
 	var percent []string
 	for lane := range 8 {
 		n := total[lane]

@@ -83,11 +83,19 @@ func (c *comparison) written(e *evidence) float64 {
 // cost is what a prediction pays for the cells that depart from it. In each pair of colours either may
 // be the ink; the fault is put to the cells as they then are. each is by cell.
 func (c *comparison) cost(e *evidence, change predict, perPixel float64) (total float64, each []float64) {
+	return c.costIn(e, change, perPixel, false)
+}
+
+// costIn is cost with all cells in flash's other phase, if so.
+func (c *comparison) costIn(e *evidence, change predict, perPixel float64, other bool) (total float64, each []float64) {
 	pay := func(i int, t tile) float64 {
 		_, n := c.differ(change(t), &e.s.Cells[i])
-		if n > 0 && (c.cells[i].Flash || e.s.Cells[i].Flash) { // the captures may stand in different phases
-			for _, other := range t.turned(&e.s.Cells[i]) {
-				_, m := c.differ(change(other), &e.s.Cells[i])
+		if other {
+			n = math.Inf(1)
+		}
+		if n > 0 && (other || c.cells[i].Flash || e.s.Cells[i].Flash) { // the captures may stand in different phases
+			for _, swapped := range t.turned(&e.s.Cells[i]) {
+				_, m := c.differ(change(swapped), &e.s.Cells[i])
 				n = min(n, m)
 			}
 		}
@@ -155,6 +163,11 @@ func (c *comparison) hypotheses(e *evidence) []hypothesis {
 		wrong, cells, of, rest, others := c.laneOnly(e, bit, perPixel)
 		for level := range 2 {
 			paid, each := c.cost(e, e.stuckAt(bit, level), perPixel)
+			if bit == flashBit && level == 1 && !seenFlash(e.s, e.p) { // all cells flash, and a short capture may show the other phase
+				if turned, by := c.costIn(e, e.stuckAt(bit, level), perPixel, true); turned+math.Ln2 < paid {
+					paid, each = turned+math.Ln2, by
+				}
+			}
 			h := hypothesis{
 				gain:  gains(good, each),
 				fault: &Fault{Class: stuck.Class, Kind: stuck.Name, Bit: ptr(bit), Level: ptr(level)},
@@ -199,7 +212,7 @@ func (c *comparison) hypotheses(e *evidence) []hypothesis {
 		})
 	}
 	contexts := c.contexts()
-	out = calmed(out, contexts, c.doubted(e.s), c.spoilt, func(h *hypothesis) float64 {
+	out = calmed(out, contexts, c.doubted(e.s), c.plainly(e.s), c.spoilt, func(h *hypothesis) float64 {
 		switch f := h.fault; {
 		case f != nil && f.Kind == "border-latch":
 			return 0
@@ -289,8 +302,12 @@ func (c *comparison) laneOnly(e *evidence, bit int, perPixel float64) (wrong, ce
 		seen := &e.s.Cells[i]
 		// The cell with either of its colours as ink: the one that this lane alone explains better.
 		best, bestWrong := math.Inf(1), 0
-		for _, t := range [2]tile{tileOf(&c.cells[i]), tileOf(&c.cells[i]).inverted()} {
-			if cost, n := c.laneFits(t, seen, bit, mask, perPixel); cost < best {
+		for k, t := range [2]tile{tileOf(&c.cells[i]), tileOf(&c.cells[i]).inverted()} {
+			cost, n := c.laneFits(t, seen, bit, mask, perPixel)
+			if k == 1 && n > 0 && c.cells[i].Single {
+				cost += turnedCell // a cell of one colour is paper more often than ink all over
+			}
+			if cost < best {
 				best, bestWrong = cost, n
 			}
 		}

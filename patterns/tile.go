@@ -233,8 +233,11 @@ func (t tile) litAfter(was tile) tile {
 	return t
 }
 
-// brightBit is brightness in a palette index of displays of colour cells.
-const brightBit = 8
+// brightBit is brightness in a palette index of displays of colour cells, flashBit the lane of their colours' memory that makes a cell flash.
+const (
+	brightBit = 8
+	flashBit  = 7
+)
 
 // forceColours holds a bit of the colour byte behind two palette indices.
 func forceColours(ink, paper, bit, level int) (int, int) {

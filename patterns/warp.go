@@ -46,10 +46,14 @@ func (c *comparison) warped(e *evidence, m *image, w warp, perPixel float64) (li
 			}
 		}
 		misread[i] = c.paid(n, t, seen, perPixel)
-		if misread[i] > turnedCell { // pattern and colours come from cells that were read the other way round
+		cost := turnedCell
+		if t.ink < 0 {
+			cost += anyColour
+		}
+		if misread[i] > cost && (t.ink >= 0 || t.rows != [8]uint8{}) { // pattern and colours come from cells that were read the other way round
 			for _, other := range turned {
 				_, m := c.differ(other, seen)
-				misread[i] = math.Min(misread[i], turnedCell+c.paid(m, other, seen, perPixel))
+				misread[i] = math.Min(misread[i], cost+c.paid(m, other, seen, perPixel))
 			}
 		}
 		beyond := math.Max(anew[i]/64, unwritten) * float64(hidden)
@@ -93,6 +97,9 @@ func (o *openBits) cost() float64 {
 	}
 	return sum
 }
+
+// anyColour is what it takes to write down which of a display's colours one is, nats: of fifteen.
+var anyColour = math.Log(15)
 
 // unwritten is what a bit costs that comes from memory beyond the screen, nats: programs and their data are one bit in ten
 // at the least from being even.

@@ -1,0 +1,83 @@
+package patterns
+
+import (
+	"math"
+	"testing"
+
+	"backporch/analyse"
+)
+
+// Krichevsky and Trofimov's sequence probabilities by hand: one of two 1/8, two of two 3/8, one of one 1/2.
+func TestOpenBitsCost(t *testing.T) {
+	cell := func(paper int) *analyse.Cell { return &analyse.Cell{Single: true, Paper: paper, Ink: -1} }
+	var o openBits
+	from := tile{ink: -1, paper: 6, openPaper: 1}
+	o.count(&from, cell(7))
+	o.count(&from, cell(6))
+	both := tile{ink: -1, paper: 6, openPaper: 3}
+	o.count(&both, cell(7)) // bit 0: two of three, bit 1: one of one
+	known := tile{ink: -1, paper: 6}
+	o.count(&known, cell(7))
+	want := -math.Log(1.0/8*(1.5/3)) - math.Log(1.0/2)
+	if got := o.cost(); math.Abs(got-want) > 1e-9 {
+		t.Errorf("%.6f nats, want %.6f", got, want)
+	}
+	// A cell that was read the other way round shows the paper as its ink.
+	var turned openBits
+	turned.count(&from, &analyse.Cell{Paper: 2, Ink: 7})
+	if turned.set[0] != 1 || turned.of[0] != 1 {
+		t.Errorf("read the other way round: %+v", turned)
+	}
+}
+
+// What was black takes its brightness from the cell's other colour, and has either where that is black or unknown.
+func TestLitAfter(t *testing.T) {
+	for _, c := range []struct{ was, now, want tile }{
+		{tile{ink: 12, paper: 8}, tile{ink: 14, paper: 10}, tile{ink: 14, paper: 10}},
+		{tile{ink: 12, paper: 0}, tile{ink: 14, paper: 2}, tile{ink: 14, paper: 10}},
+		{tile{ink: 4, paper: 8}, tile{ink: 6, paper: 10}, tile{ink: 6, paper: 2}},
+		{tile{ink: -1, paper: 0}, tile{ink: -1, paper: 2}, tile{ink: -1, paper: 2, openPaper: 8}},
+		{tile{ink: 0, paper: 8}, tile{ink: 2, paper: 10}, tile{ink: 2, paper: 10, openInk: 8, openPaper: 8}},
+		{tile{ink: 1, paper: 0}, tile{ink: 0, paper: 0}, tile{ink: 0, paper: 0}},
+	} {
+		if got := c.now.litAfter(c.was); got != c.want {
+			t.Errorf("%+v from %+v: %+v, want %+v", c.now, c.was, got, c.want)
+		}
+	}
+}
+
+// Where colour is lost the border's colour accuses no latch; where it is not, it does as before.
+func TestBorderWithoutColour(t *testing.T) {
+	for _, lost := range []float64{0.1, 0.9} {
+		logic := []hypothesis{{like: -12}, {like: -2, fault: &Fault{Kind: "border-latch"}}}
+		dazzled(logic, []hypothesis{{like: 1 - lost}, {like: lost, fault: &Fault{Kind: "colour-lost"}}}, nil)
+		want := -2.0
+		if lost > 0.5 {
+			want = -12
+		}
+		if logic[1].like != want {
+			t.Errorf("colour lost with %.1f: %.1f nats, want %.1f", lost, logic[1].like, want)
+		}
+	}
+}
+
+// A comb takes the border's colour into the picture's first and last line: an empty picture stays one. In another line it is drawn.
+func TestBlankBesideBorder(t *testing.T) {
+	p := profile(t, "attr-256x192-50")
+	for _, c := range []struct {
+		row, line int
+		want      bool
+	}{{0, 0, true}, {23, 7, true}, {0, 1, false}, {5, 0, false}, {23, 0, false}} {
+		s := &analyse.Survey{}
+		for i := range p.Rows() * p.Columns() {
+			cell := analyse.Cell{Row: i / p.Columns(), Column: i % p.Columns(), Single: true, Ink: -1, Sure: 20}
+			if cell.Row == c.row && i%3 == 0 {
+				cell.Single, cell.Ink, cell.Bits[c.line] = false, 2, 0x49
+			}
+			s.Cells = append(s.Cells, cell)
+		}
+		if _, got := gather(s, p).blank(); got != c.want {
+			t.Errorf("row %d, line %d: blank %v", c.row, c.line, got)
+		}
+	}
+}
