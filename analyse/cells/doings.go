@@ -108,7 +108,11 @@ func (w *scene) weigh(colour bool) []judged {
 			e := math.Exp(g - best)
 			all += doings[i].share
 			sum += e
-			squares += e * square(values[i]-values[at])
+			apart := values[i] - values[at]
+			if kind == "hue-shift" {
+				apart = math.Remainder(apart, 360)
+			}
+			squares += e * square(apart)
 		}
 		spread := math.Sqrt(squares / sum)
 		if len(doings) > 1 {
@@ -144,12 +148,15 @@ func (w *scene) weigh(colour bool) []judged {
 func turns() []doing {
 	var out []doing
 	for d := -170.0; d <= 180; d += 10 {
-		if math.Abs(d) > 15 {
-			sin, cos := math.Sincos(d * math.Pi / 180)
-			out = append(out, doing{amount: d, share: math.Exp(-math.Abs(d) / usualTurn), change: func(c video.YUV) video.YUV {
-				return video.YUV{Y: c.Y, U: c.U*cos - c.V*sin, V: c.U*sin + c.V*cos}
-			}})
+		if math.Abs(d) < fineTurns {
+			for _, d := range [2]float64{d - 2.5, d + 2.5} {
+				if math.Abs(d) >= leastTurn {
+					out = append(out, turn(d, 5))
+				}
+			}
+			continue
 		}
+		out = append(out, turn(d, 10))
 	}
 	return out
 }
@@ -178,6 +185,20 @@ func levels(amounts []float64, top float64, apart bool) []doing {
 
 // burstToo is how often the burst has grown or shrunk with the picture. Common practice, no source.
 const burstToo = 1.0 / 3
+
+// turn is one by so many degrees, standing for all of a width about it.
+func turn(degrees, width float64) doing {
+	sin, cos := math.Sincos(degrees * math.Pi / 180)
+	return doing{amount: degrees, share: width * math.Exp(-math.Abs(degrees)/usualTurn), change: func(c video.YUV) video.YUV {
+		return video.YUV{Y: c.Y, U: c.U*cos - c.V*sin, V: c.U*sin + c.V*cos}
+	}}
+}
+
+// fineTurns is up to where turns are taken finely, as a device's hue is known, degrees.
+const fineTurns = 55.0
+
+// leastTurn is what no device turns colours by, degrees, so that somebody looks for the fault; common practice, no source.
+const leastTurn = 10.0
 
 func steps(from, to, by float64) []float64 {
 	var out []float64

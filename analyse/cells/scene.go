@@ -64,18 +64,15 @@ func newScene(clusters []spot, p *display.Profile, blanking float64) *scene {
 		}
 		// Between other colours: theirs is mixed in.
 		s.chroma = c.chroma >= 0.2*c.weight && s.sc < 3*spotC
-		if c.border {
-			s.sc = math.Hypot(borderC, c.blur)
+		s.none = s.sc // what is told from strokes may be too pale
+		switch {
+		case c.border:
+			s.sc, s.size, s.turn, s.none = math.Hypot(borderC, c.blur), borderSize, partTurn, math.Hypot(noneEdge, c.blur)
 			if s.colours = colours; p.Kind == display.Attr { // no pattern is in a border
 				s.colours = 8
 			}
-		}
-		switch s.none = s.sc; { // what is told from strokes may be too pale
-		case c.blur > 0:
-		case c.border:
-			s.none = noneEdge
-		default:
-			s.none = noneC
+		case c.blur == 0:
+			s.sc, s.size, s.turn, s.none, s.tails = areaC, areaSize, partTurn, noneC, true
 		}
 		// What is the same colour again tells nothing new.
 		again := slices.IndexFunc(w.sights, func(o sight) bool {
@@ -88,8 +85,8 @@ func newScene(clusters []spot, p *display.Profile, blanking float64) *scene {
 		}
 		w.sights = append(w.sights, s)
 	}
-	// Where codes are cut off, what lies beside is misread with them.
-	if slices.ContainsFunc(w.sights, func(s sight) bool { return s.low || s.high }) {
+	// Where bright codes are cut off, what lies beside is misread with them.
+	if slices.ContainsFunc(w.sights, func(s sight) bool { return s.high }) {
 		for i := range w.sights {
 			w.sights[i].sy = math.Hypot(w.sights[i].sy, besideCut)
 		}

@@ -13,25 +13,60 @@ import (
 type sight struct {
 	seen         video.YUV
 	sy, sc       float64 // scatter of luma and of chroma
+	size, turn   float64 // and what of it grows with the colour: of its size, and to its sides, which is its hue
+	tails        bool    // chroma scatters as under a t distribution: some are seen by strokes, or beside others
 	none         float64 // and of a colour difference that the machine does not send
 	meanY, meanC float64 // of the mean of cells drawn differently, of each of which the scatter is sy and sc; 0: there is none
 	chroma       bool    // false: only luma is known
 	target       int     // the colour that stands there; -1: one of the first so many
 	colours      int
-	whole        bool       // of the border: too large to be misread
-	low, high    bool       // luma is at an end of the codes: it may be less, or more
-	cutU, cutV   float64    // the sign of a colour difference that is at an end of the codes; 0: it is not
-	normY        float64    // ln of the densities' norms, see norm
-	normC        [3]float64 // by how many of both colour differences are not sent
+	whole        bool    // of the border: too large to be misread
+	low, high    bool    // luma is at an end of the codes: it may be less, or more
+	cutU, cutV   float64 // the sign of a colour difference that is at an end of the codes; 0: it is not
+	normY        float64 // ln of luma's norm, see norm
 }
 
-// norm works out what the scatters alone say, for fits.
-func (s *sight) norm() {
-	s.normY = math.Log(s.sy * math.Sqrt(2*math.Pi))
-	for i, v := range [3]float64{s.sc * s.sc, s.sc * s.none, s.none * s.none} {
-		s.normC[i] = math.Log(2 * math.Pi * v)
-	}
+// norm works out what the scatter of luma alone says, for fits.
+func (s *sight) norm() { s.normY = math.Log(s.sy * math.Sqrt(2*math.Pi)) }
+
+// A hueFrame is how a colour's chroma lies about where it should be: what is off its size, and what is off its hue.
+type hueFrame struct {
+	u, v         float64 // the direction of the colour
+	along, aside float64 // off its size and its hue, as parts of the scatters there
+	sizes, turns float64 // these scatters
 }
+
+// off is how far the chroma seen lies from a colour's. Narrow filters leave less of a colour, by as much as its areas are small, and its hue as it is.
+func (s *sight) off(c video.YUV, not unsent) hueFrame {
+	f := hueFrame{u: 1}
+	size := math.Hypot(c.U, c.V)
+	if size > 0 {
+		f.u, f.v = c.U/size, c.V/size
+	}
+	f.sizes, f.turns = math.Hypot(s.sc, s.size*size), math.Hypot(s.sc, s.turn*size)
+	switch {
+	case not.u && not.v:
+		f.sizes, f.turns = s.none, s.none
+	case not.u || not.v:
+		f.turns = s.none
+	}
+	u, v := beyond(s.seen.U, c.U, s.cutU)-c.U, beyond(s.seen.V, c.V, s.cutV)-c.V
+	f.along, f.aside = (u*f.u+v*f.v)/f.sizes, (v*f.u-u*f.v)/f.turns
+	return f
+}
+
+// of is the log-density of it, and how much it counts for the levels.
+func (f *hueFrame) of(tails bool) (ln, weight float64) {
+	q := square(f.along) + square(f.aside)
+	norm := math.Log(2 * math.Pi * f.sizes * f.turns)
+	if tails { // a t distribution of two dimensions (Gelman and others, Bayesian Data Analysis, appendix A, from memory)
+		return -(freedom+2)/2*math.Log1p(q/freedom) - norm, (freedom + 2) / (freedom + q)
+	}
+	return -q/2 - norm, 1
+}
+
+// freedom is the degrees of freedom of the t distribution of colours in the picture. Common practice, no source.
+const freedom = 4.0
 
 // An unsent tells which colour differences of a colour a machine does not send: what is not sent has no size to be wrong, so that it scatters by the
 // device's doing alone.
@@ -47,15 +82,23 @@ const (
 	oddBorder = 1e-3  // and how often a border's is
 	evenShare = 0.35  // and of these none that a decoder makes a colour of
 	fineShare = 0.03  // how often one is a pattern too fine to be seen
-	borderC   = 0.03  // scatter of a border's chroma: no edge is near
-	noneC     = 0.015 // of chroma that is not sent: a device's offset, and what strokes leave; and
-	noneEdge  = 0.01  // of a border's
+	noneC     = 0.012 // scatter of chroma that is not sent: a device's offset, and what strokes leave; and
+	noneEdge  = 0.008 // of a border's
 	fewCells  = 2.5   // cells that a colour needs to say anything
 	plainGrey = 2.0   // how much commoner each grey is on screens than each colour
 	usualTurn = 60.0  // degrees
 	endCode   = 253.5 // from here on luma is cut off
 	topUnits  = 1 / 219.0
 	besideCut = 0.04 // of white: how much worse luma is known beside what is cut off
+)
+
+// What the chroma of an even area and of the border scatters by, of white; and of the colour: of its size, which narrow filters make less in small areas,
+// and, in radians, of its hue. A machine's parts of 5 % put a colour that is mixed of two or three off by as much, so 3 degrees;
+// broadcasters' coders were allowed 10 degrees and 20 % at most (47 CFR 73.682). Common practice, no source, else.
+const (
+	areaC, borderC       = 0.010, 0.007
+	areaSize, borderSize = 0.12, 0.08
+	partTurn             = 0.05
 )
 
 // sightOf takes codes to parts of white.
@@ -93,7 +136,7 @@ const fullCost = 1.5
 
 // How far a good chain's hue is off, degrees. In 625/50 V changes sides from line to line, so that an error of phase pales colours
 // and does not turn them (ITU-R BT.470), and devices have no setting of it. Sizes: common practice, no source.
-const ownHue, ownHueSwitched = 4.5, 3.5
+const ownHue, ownHueSwitched = 4.5, 3.0
 
 // devices are the priors of a capture that nothing is compared with.
 func devices(p *display.Profile, blanking float64) []believed {
@@ -132,24 +175,9 @@ func (s *sight) fits(c video.YUV, off unsent) float64 {
 	}
 	sum := -square(d/s.sy)/2 - s.normY
 	if s.chroma {
-		u, v := s.seen.U-c.U, s.seen.V-c.V
-		if s.cutU*u < 0 {
-			u = 0
-		}
-		if s.cutV*v < 0 {
-			v = 0
-		}
-		su, sv := s.sc, s.sc
-		n := 0
-		if off.u {
-			su = s.none
-			n++
-		}
-		if off.v {
-			sv = s.none
-			n++
-		}
-		sum -= square(u/su)/2 + square(v/sv)/2 + s.normC[n]
+		f := s.off(c, off)
+		ln, _ := f.of(s.tails)
+		sum += ln
 	}
 	return sum
 }
