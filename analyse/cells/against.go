@@ -43,7 +43,7 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 		a, b side
 		cell *analyse.Cell // the good machine's; nil: of the border
 	}
-	var own, others []float64 // luma of the cells
+	var own, theirLuma []float64 // luma of the cells
 	groups := map[[4]int][]pair{}
 	reg := laid(here, good, p)
 	colour := here.Stack.ChromaWidth > 0
@@ -63,7 +63,7 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 		if c.Flash || !ok || !known[i] {
 			continue
 		}
-		own, others = append(own, a.y), append(others, means[i].y)
+		own, theirLuma = append(own, a.y), append(theirLuma, means[i].y)
 		switch b := means[i]; {
 		case c.Single && !calmBeside(means, i, p.Columns()):
 			add(a, b, besideOthers, c)
@@ -78,7 +78,7 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 			add(a, b, 1, c)
 		}
 	}
-	if !alikeDrawn(own, others) {
+	if !alikeDrawn(own, theirLuma) {
 		return nil, nil
 	}
 	ours, theirs := borderSides(here.Stack, reg, p), borderSides(good.Stack, good.Registration, p)
@@ -118,14 +118,19 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 	if p.Standard == video.Std625 {
 		hue = otherSwitched
 	}
-	for _, full := range [2]bool{false, true} { // another device, of one range of codes or the other
-		b := believed{transform{16 + (16-good.Levels.Black)/gain, 1 / gain, 1 / gain, 0}, otherBlack, otherGain, otherSize, hue, otherCost}
+	var others []believed // another device, of one range of codes or the other
+	for _, full := range [2]bool{false, true} {
+		b := believed{transform{16, 1, 1 / gain, 0}, otherBlack, otherGain, otherSize, hue, otherCost}
 		if full {
-			b.centre = transform{16 - good.Levels.Black/gain, 255.0 / 219 / gain, 255.0 / 224 / gain, 0}
+			b.centre = transform{0, 255.0 / 219, 255.0 / 224 / gain, 0}
 		}
 		if full != good.Levels.Full {
 			b.cost += fullCost + 0.5 // two devices of one bench are mostly set alike
 		}
+		others = append(others, b)
+	}
+	for _, b := range setups(others, p) {
+		b.centre.black, b.centre.gain = 16+(b.centre.black-good.Levels.Black)/gain, b.centre.gain/gain
 		w.believe = append(w.believe, b)
 	}
 	plain := func(s side) (y, cb, cr float64) {
@@ -217,11 +222,15 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 		return nil, nil
 	}
 	gains, _, path := w.logicBeside(kinds, logic, held)
+	lane := slices.Max(gains[held:])
 	var components []analyse.Component
 	for i, gain := range gains[:held] {
 		name := signals[i/2]
 		if p.Kind == display.Attr {
 			name = primaries[i/2]
+		}
+		if gain < lane { // a lane of the colours explains them as well: which of both it is only the cells tell, one by one
+			gain = math.Min(gain, surelyHeld)
 		}
 		components = append(components, analyse.Component{Name: name, Level: i % 2, Gain: gain - path, Beside: true})
 	}

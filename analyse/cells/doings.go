@@ -115,8 +115,8 @@ func (w *scene) weigh(colour bool) []judged {
 			squares += e * square(apart)
 		}
 		spread := math.Sqrt(squares / sum)
-		if len(doings) > 1 {
-			spread = math.Hypot(spread, math.Abs(doings[1].amount-doings[0].amount)/4)
+		if step := stepOf(doings); step > 0 {
+			spread = math.Hypot(spread, step/4)
 		}
 		fit := analyse.ColourFit{
 			Kind: kind, Gain: best + math.Log(sum/all),
@@ -134,14 +134,29 @@ func (w *scene) weigh(colour bool) []judged {
 	}
 	apart := colour && w.blends != nil // by itself a capture's saturation is not known so well that it told
 	sized := func(d doing, t transform) float64 { return d.amount * t.gain }
-	weigh("level-high", levels(steps(1.25, 1.75, 0.125), top, apart), sized, "codes")
-	weigh("level-low", levels(steps(0.3, 0.75, 0.05), top, apart), sized, "codes")
+	// Up to twice: that of a line without its 75 ohm. What is less than a fifth off is told by a good machine's capture alone.
+	high, low := append(steps(1.25, 1.75, 0.125), 2), steps(0.3, 0.75, 0.05)
+	if w.blends != nil {
+		high, low = steps(1.15, 1.95, 0.1), steps(0.3, 0.85, 0.05)
+	}
+	weigh("level-high", levels(high, top, apart), sized, "codes")
+	weigh("level-low", levels(low, top, apart), sized, "codes")
 	var cuts []doing
 	for _, v := range steps(0.4, 0.9, 0.05) {
 		cuts = append(cuts, doing{amount: v, share: 1, cuts: machine, change: func(c video.YUV) video.YUV { return cutAt(c, v) }})
 	}
 	weigh("clipping", cuts, sized, "codes")
 	return out
+}
+
+// stepOf is how far the amounts of doings lie apart.
+func stepOf(doings []doing) float64 {
+	for _, d := range doings[1:] {
+		if d.amount != doings[0].amount {
+			return math.Abs(d.amount - doings[0].amount)
+		}
+	}
+	return 0
 }
 
 // turns are those of all hues. Errors of a burst or a trimmer are more often some tens of degrees than half a turn.
@@ -173,6 +188,19 @@ func levels(amounts []float64, top float64, apart bool) []doing {
 			} else {
 				d.chroma, d.share = 1, burstToo
 				d.change = func(c video.YUV) video.YUV { return video.YUV{Y: math.Min(g*c.Y, top), U: c.U, V: c.V} }
+			}
+			if g > 1 { // what is too large is cut off, by a device's luma or by its converter, which takes chroma with it
+				d.share /= 2
+				whole := d
+				whole.cuts = machine
+				whole.change = func(c video.YUV) video.YUV {
+					c = cutAt(video.YUV{Y: g * c.Y, U: g * c.U, V: g * c.V}, top)
+					if !chroma {
+						c.U, c.V = c.U/g, c.V/g
+					}
+					return c
+				}
+				out = append(out, whole)
 			}
 			out = append(out, d)
 		}

@@ -44,9 +44,6 @@ func alikeDrawn(here, good []float64) bool {
 		return false
 	}
 	a, b := stat.StdDev(here, nil), stat.StdDev(good, nil)
-	if a < evenScreen { // what is drawn may be of the paper's colour for want of one signal
-		return true
-	}
 	if b < evenScreen {
 		return a < 3*evenScreen
 	}

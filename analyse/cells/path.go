@@ -111,7 +111,7 @@ func (w *scene) likeScattered(changed []video.YUV, starts []transform) (best flo
 	for i := range w.believe {
 		b := &w.believe[i]
 		t, last, own := starts[i], math.Inf(-1), math.Inf(-1)
-		for range 12 {
+		for round := range 12 {
 			for j := range changed {
 				shown[j] = t.shown(changed[j])
 			}
@@ -150,7 +150,7 @@ func (w *scene) likeScattered(changed []video.YUV, starts []transform) (best flo
 			if sum > own {
 				own, starts[i] = sum, t
 			}
-			if sum < last+1e-3 {
+			if sum < last+1e-3 || round == 3 && sum < best-hopeless {
 				break
 			}
 			last = sum
@@ -169,6 +169,7 @@ func (w *scene) likeScattered(changed []video.YUV, starts []transform) (best flo
 func (s *sight) pull(n *normal2, colour, shown video.YUV, off unsent, part float64) {
 	f := s.off(shown, off)
 	_, weight := f.of(s.tails)
+	weight *= s.counts()
 	u, v := shown.U+f.along*f.sizes*f.u-f.aside*f.turns*f.v, shown.V+f.along*f.sizes*f.v+f.aside*f.turns*f.u
 	n.add(f.u*colour.U+f.v*colour.V, f.v*colour.U-f.u*colour.V, f.u*u+f.v*v, part*weight/square(f.sizes))
 	n.add(f.u*colour.V-f.v*colour.U, f.u*colour.U+f.v*colour.V, f.u*v-f.v*u, part*weight/square(f.turns))
@@ -181,6 +182,9 @@ func beyond(seen, expected, cut float64) float64 {
 	}
 	return seen
 }
+
+// hopeless is how much less likely than another a device's levels are that need not be fitted further, nats.
+const hopeless = 12.0
 
 // leastPart is ln of the part of a sight below which a colour has no say in the levels.
 var leastPart = math.Log(1e-4)

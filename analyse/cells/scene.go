@@ -68,11 +68,18 @@ func newScene(clusters []spot, p *display.Profile, blanking float64) *scene {
 		switch {
 		case c.border:
 			s.sc, s.size, s.turn, s.none = math.Hypot(borderC, c.blur), borderSize, partTurn, math.Hypot(noneEdge, c.blur)
+			s.sy = wholeY
 			if s.colours = colours; p.Kind == display.Attr { // no pattern is in a border
 				s.colours = 8
 			}
 		case c.blur == 0:
+			s.sy = wholeY
+			if c.stroke {
+				s.sy = 2 * spotY
+			}
 			s.sc, s.size, s.turn, s.none, s.tails = areaC, areaSize, partTurn, noneC, true
+		default:
+			s.strokes, s.tails = true, true
 		}
 		// What is the same colour again tells nothing new.
 		again := slices.IndexFunc(w.sights, func(o sight) bool {
@@ -85,10 +92,23 @@ func newScene(clusters []spot, p *display.Profile, blanking float64) *scene {
 		}
 		w.sights = append(w.sights, s)
 	}
-	// Where bright codes are cut off, what lies beside is misread with them.
+	strokes := 0.0
+	for _, s := range w.sights {
+		if s.strokes && s.chroma {
+			strokes++
+		}
+	}
+	for i := range w.sights {
+		if s := &w.sights[i]; s.strokes && s.chroma {
+			s.shares = math.Min(1, apartStrokes/strokes)
+		}
+	}
+	// Where bright codes are cut off, strokes beside are misread with them.
 	if slices.ContainsFunc(w.sights, func(s sight) bool { return s.high }) {
 		for i := range w.sights {
-			w.sights[i].sy = math.Hypot(w.sights[i].sy, besideCut)
+			if s := &w.sights[i]; s.sy > wholeY {
+				s.sy = math.Hypot(s.sy, besideCut)
+			}
 		}
 	}
 	return w

@@ -2,6 +2,7 @@ package cells
 
 import (
 	"math"
+	"slices"
 
 	"backporch/video"
 	"backporch/video/display"
@@ -14,6 +15,8 @@ type sight struct {
 	seen         video.YUV
 	sy, sc       float64 // scatter of luma and of chroma
 	size, turn   float64 // and what of it grows with the colour: of its size, and to its sides, which is its hue
+	strokes      bool    // told from strokes
+	shares       float64 // how many observations its chroma is, where several err together; 0: one
 	tails        bool    // chroma scatters as under a t distribution: some are seen by strokes, or beside others
 	none         float64 // and of a colour difference that the machine does not send
 	meanY, meanC float64 // of the mean of cells drawn differently, of each of which the scatter is sy and sc; 0: there is none
@@ -65,6 +68,14 @@ func (f *hueFrame) of(tails bool) (ln, weight float64) {
 	return -q/2 - norm, 1
 }
 
+// counts is how many observations a sight's chroma is.
+func (s *sight) counts() float64 {
+	if s.shares > 0 {
+		return s.shares
+	}
+	return 1
+}
+
 // freedom is the degrees of freedom of the t distribution of colours in the picture. Common practice, no source.
 const freedom = 4.0
 
@@ -78,18 +89,21 @@ func unsentOf(c video.YUV) unsent {
 }
 
 const (
-	oddSight  = 0.01  // how often a colour is none of the display's: misread, or another fault's
-	oddBorder = 1e-3  // and how often a border's is
-	evenShare = 0.35  // and of these none that a decoder makes a colour of
-	fineShare = 0.03  // how often one is a pattern too fine to be seen
-	noneC     = 0.012 // scatter of chroma that is not sent: a device's offset, and what strokes leave; and
-	noneEdge  = 0.008 // of a border's
-	fewCells  = 2.5   // cells that a colour needs to say anything
-	plainGrey = 2.0   // how much commoner each grey is on screens than each colour
-	usualTurn = 60.0  // degrees
-	endCode   = 253.5 // from here on luma is cut off
-	topUnits  = 1 / 219.0
-	besideCut = 0.04 // of white: how much worse luma is known beside what is cut off
+	oddSight     = 0.01  // how often a colour is none of the display's: misread, or another fault's
+	oddBorder    = 1e-3  // and how often a border's is,
+	oddStrokes   = 0.15  // and what is solved for from strokes: in textures of two colours it is mostly something between these
+	evenShare    = 0.35  // and of these none that a decoder makes a colour of
+	fineShare    = 0.03  // how often one is a pattern too fine to be seen
+	noneC        = 0.012 // scatter of chroma that is not sent: a device's offset, and what strokes leave; and
+	noneEdge     = 0.008 // of a border's
+	apartStrokes = 3.0   // sights from strokes that err by themselves; all others do with these, for they are parts of the same few textures
+	fewCells     = 2.5   // cells that a colour needs to say anything
+	plainGrey    = 2.0   // how much commoner each grey is on screens than each colour
+	usualTurn    = 60.0  // degrees
+	endCode      = 253.5 // from here on luma is cut off
+	wholeY       = 0.015 // scatter of luma of even areas and of the border
+	topUnits     = 1 / 219.0
+	besideCut    = 0.04 // of white: how much worse luma is known beside what is cut off
 )
 
 // What the chroma of an even area and of the border scatters by, of white; and of the colour: of its size, which narrow filters make less in small areas,
@@ -155,7 +169,28 @@ func devices(p *display.Profile, blanking float64) []believed {
 			b.black = 1 / math.Sqrt(w+v)
 		}
 	}
-	return []believed{limited, full}
+	return setups([]believed{limited, full}, p)
+}
+
+// setup is the pedestal of black above blanking in 525/60, of white: 7.5 IRE, which some machines and countries leave out (ITU-R BT.470, BT.1700). A device
+// that takes none off where there is one shows it, one that takes it off where there is none goes below black; setupCost is minus ln of how often either is so.
+// Common practice, no source.
+const setup, setupCost = 0.075, 1.5
+
+// setups adds to devices those that do not have their setup as the machine has it.
+func setups(list []believed, p *display.Profile) []believed {
+	if p.Standard == video.Std625 {
+		return list
+	}
+	for _, b := range slices.Clone(list) {
+		more, less := b, b
+		more.centre.black, more.centre.gain = b.centre.black+setup*b.centre.gain/topUnits, (1-setup)*b.centre.gain
+		less.centre.black, less.centre.gain = b.centre.black-setup/(1-setup)*b.centre.gain/topUnits, b.centre.gain/(1-setup)
+		more.cost += setupCost
+		less.cost += setupCost
+		list = append(list, more, less)
+	}
+	return list
 }
 
 // shown is a colour as a device with these levels gives it.
@@ -177,7 +212,7 @@ func (s *sight) fits(c video.YUV, off unsent) float64 {
 	if s.chroma {
 		f := s.off(c, off)
 		ln, _ := f.of(s.tails)
-		sum += ln
+		sum += s.counts() * ln
 	}
 	return sum
 }
@@ -185,11 +220,14 @@ func (s *sight) fits(c video.YUV, off unsent) float64 {
 // odd is the log-density of a sight that is none of the colours: anything.
 func (s *sight) odd() float64 {
 	v := math.Log(oddSight)
-	if s.whole {
+	switch {
+	case s.whole:
 		v = math.Log(oddBorder)
+	case s.strokes:
+		v = math.Log(oddStrokes)
 	}
 	if s.chroma { // U and V reach to 0.44 and 0.62 of white (ITU-R BT.601 codes)
-		v -= math.Log(4 * 0.44 * 0.62)
+		v -= s.counts() * math.Log(4*0.44*0.62)
 	}
 	return v
 }
