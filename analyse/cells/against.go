@@ -17,13 +17,17 @@ import (
 // those there to those here, cell by cell. The devices may be two, but are mostly one.
 const (
 	againstBlack, againstGain = 3.0, 0.045 // codes; of 1
-	againstSize, againstHue   = 0.12, 4.0  // of 1; degrees
+	againstSize, againstHue   = 0.12, 2.5  // of 1; degrees
 	otherBlack, otherGain     = 5.0, 0.06  // the same of another device than the good machine's
-	otherSize, otherHue       = 0.2, 7.0
-	otherCost                 = 1.5 // nats: that it is one
+	otherSize, otherHue       = 0.2, 5.0   // each device's hue to 3.5 degrees
+	otherSwitched             = 3.0        // where V changes sides
+	otherCost                 = 1.5        // nats: that it is one
 	cellY, mixedY             = 0.018, 0.05
-	cellC, turnC              = 0.02, 0.05 // scatter of chroma, and the part of it that grows with the colour
-	flatC                     = 0.012      // the same where no stroke is near: three codes
+	cellC, flatC              = 0.012, 0.008 // scatter of chroma, and that where no stroke and no other colour is near: two codes
+	cellSize, flatSize        = 0.12, 0.06   // what of it grows with the colour: of its size
+	cellTurn, flatTurn        = 0.06, 0.03   // and of its hue
+	besideC                   = 0.015        // where other colours are beside
+	manyCells                 = 50           // of which a mean has nothing of strokes or neighbours by chance
 	mostGroups                = 24
 	likeReference             = 0.5 // of the cells must be as the best of the kinds has them, or it is another screen
 )
@@ -39,42 +43,45 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 		a, b side
 		cell *analyse.Cell // the good machine's; nil: of the border
 	}
-	var own, others []float64 // luma of the cells
+	var own, theirLuma []float64 // luma of the cells
 	groups := map[[4]int][]pair{}
+	reg := laid(here, good, p)
 	colour := here.Stack.ChromaWidth > 0
 	add := func(a, b side, mixed int, cell *analyse.Cell) {
 		k := [4]int{int(math.Round(b.y / 14)), int(math.Round(b.cb / 16)), int(math.Round(b.cr / 16)), mixed}
 		groups[k] = append(groups[k], pair{a, b, cell})
 	}
 	one := mainColours(good)
+	means := make([]side, len(good.Cells)) // the good machine's
+	known := make([]bool, len(good.Cells))
+	for i := range good.Cells {
+		means[i], known[i] = cellMean(good.Stack, good.Registration, good.Cells[i].Column, good.Cells[i].Row)
+	}
 	for i := range good.Cells {
 		c := &good.Cells[i]
-		if c.Flash {
+		a, ok := cellMean(here.Stack, reg, c.Column, c.Row)
+		if c.Flash || !ok || !known[i] {
 			continue
 		}
-		mixed := 0
-		switch {
-		case !c.Single && fine(c):
-			mixed = 2
-		case !c.Single:
-			mixed = 1
-		}
-		a, okA := cellMean(here.Stack, here.Registration, c.Column, c.Row)
-		b, okB := cellMean(good.Stack, good.Registration, c.Column, c.Row)
-		if okA && okB {
-			if mixed == 1 && c.Paper == one.paper { // together, by their luma
-				k := [4]int{int(math.Round(b.y / 14)), 0, 0, oneInk}
-				groups[k] = append(groups[k], pair{a, b, c})
-			} else {
-				add(a, b, mixed, c)
-			}
-			own, others = append(own, a.y), append(others, b.y)
+		own, theirLuma = append(own, a.y), append(theirLuma, means[i].y)
+		switch b := means[i]; {
+		case c.Single && !calmBeside(means, i, p.Columns()):
+			add(a, b, besideOthers, c)
+		case c.Single:
+			add(a, b, 0, c)
+		case fine(c):
+			add(a, b, 2, c)
+		case c.Paper == one.paper: // together, by their luma
+			k := [4]int{int(math.Round(b.y / 14)), 0, 0, oneInk}
+			groups[k] = append(groups[k], pair{a, b, c})
+		default:
+			add(a, b, 1, c)
 		}
 	}
-	if !alikeDrawn(own, others) {
+	if !alikeDrawn(own, theirLuma) {
 		return nil, nil
 	}
-	ours, theirs := borderSides(here.Stack, here.Registration, p), borderSides(good.Stack, good.Registration, p)
+	ours, theirs := borderSides(here.Stack, reg, p), borderSides(good.Stack, good.Registration, p)
 	if len(ours) == len(theirs) {
 		for i := range ours {
 			for range 4 {
@@ -89,7 +96,13 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 		}
 	}
 	slices.SortFunc(keys, func(a, b [4]int) int {
-		if d := cmp.Or(b[3]/ofBorder-a[3]/ofBorder, len(groups[b])-len(groups[a])); d != 0 {
+		if (a[3] == ofBorder) != (b[3] == ofBorder) {
+			if a[3] == ofBorder {
+				return -1
+			}
+			return 1
+		}
+		if d := cmp.Compare(len(groups[b]), len(groups[a])); d != 0 {
 			return d
 		}
 		return slices.Compare(a[:], b[:])
@@ -101,14 +114,23 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 		return nil, nil
 	}
 	w := scene{believe: []believed{{transform{16, 1, 1, 0}, againstBlack, againstGain, againstSize, againstHue, 0}}}
-	for _, full := range [2]bool{false, true} { // another device, of one range of codes or the other
-		b := believed{transform{16 + (16-good.Levels.Black)/gain, 1 / gain, 1 / gain, 0}, otherBlack, otherGain, otherSize, otherHue, otherCost}
+	hue := otherHue
+	if p.Standard == video.Std625 {
+		hue = otherSwitched
+	}
+	var others []believed // another device, of one range of codes or the other
+	for _, full := range [2]bool{false, true} {
+		b := believed{transform{16, 1, 1 / gain, 0}, otherBlack, otherGain, otherSize, hue, otherCost}
 		if full {
-			b.centre = transform{16 - good.Levels.Black/gain, 255.0 / 219 / gain, 255.0 / 224 / gain, 0}
+			b.centre = transform{0, 255.0 / 219, 255.0 / 224 / gain, 0}
 		}
 		if full != good.Levels.Full {
 			b.cost += fullCost + 0.5 // two devices of one bench are mostly set alike
 		}
+		others = append(others, b)
+	}
+	for _, b := range setups(others, p) {
+		b.centre.black, b.centre.gain = 16+(b.centre.black-good.Levels.Black)/gain, b.centre.gain/gain
 		w.believe = append(w.believe, b)
 	}
 	plain := func(s side) (y, cb, cr float64) {
@@ -142,12 +164,17 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 		s.low, s.high, s.cutU, s.cutV = own.low, own.high, own.cutU, own.cutV
 		target := video.YUVOfCodes(plain(b))
 		s.chroma, s.target, s.whole = colour, len(w.palette), k[3] == ofBorder
-		s.sy, s.sc = cellY, flatC+turnC*target.Saturation()
+		s.sy, s.sc, s.size, s.turn = cellY, flatC, flatSize, flatTurn
+		s.tails = k[3] != ofBorder && len(list) < manyCells
 		s.meanY, s.meanC = s.sy, s.sc
-		if k[3] > 0 && k[3] != ofBorder {
+		switch k[3] {
+		case 0, ofBorder:
+		case besideOthers:
+			s.sc, s.meanC, s.size, s.turn = besideC, besideC, cellSize, cellTurn
+		default:
 			n := math.Sqrt(float64(drawings(members)))
-			s.sy, s.sc = mixedY, cellC+turnC*target.Saturation()
-			s.meanY, s.meanC = math.Hypot(cellY, mixedY/n), math.Hypot(flatC, cellC/n)+turnC*target.Saturation()
+			s.sy, s.sc, s.size, s.turn = mixedY, cellC, cellSize, cellTurn
+			s.meanY, s.meanC = math.Hypot(cellY, mixedY/n), math.Hypot(flatC, cellC/n)
 		}
 		if k[3] == 2 {
 			s.chroma = false
@@ -195,11 +222,15 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 		return nil, nil
 	}
 	gains, _, path := w.logicBeside(kinds, logic, held)
+	lane := slices.Max(gains[held:])
 	var components []analyse.Component
 	for i, gain := range gains[:held] {
 		name := signals[i/2]
 		if p.Kind == display.Attr {
 			name = primaries[i/2]
+		}
+		if gain < lane { // a lane of the colours explains them as well: which of both it is only the cells tell, one by one
+			gain = math.Min(gain, surelyHeld)
 		}
 		components = append(components, analyse.Component{Name: name, Level: i % 2, Gain: gain - path, Beside: true})
 	}
@@ -255,29 +286,8 @@ func (w *scene) logicBeside(kinds []judged, logic [][]video.YUV, held int) (gain
 // pair of colours do so in the mean only.
 const oneInk = 3
 
-// ofBorder marks those of the border.
-const ofBorder = 4
-
-// A colourPair is an ink on a paper.
-type colourPair struct{ ink, paper int }
-
-// mainColours is the pair that more than half of the cells with strokes have; one that is none where no pair does.
-func mainColours(s *analyse.Survey) colourPair {
-	pairs, all, papers := map[colourPair]int{}, 0, map[int]int{}
-	for i := range s.Cells {
-		if c := &s.Cells[i]; !c.Single && !c.Flash {
-			pairs[colourPair{c.Ink, c.Paper}]++
-			papers[c.Paper]++
-			all++
-		}
-	}
-	for k, n := range pairs {
-		if 2*n > all && 4*papers[k.paper] > 3*all {
-			return k
-		}
-	}
-	return colourPair{-2, -2}
-}
+// ofBorder marks those of the border, besideOthers those of one colour that stand beside another, of which chroma runs into them.
+const ofBorder, besideOthers = 4, 5
 
 // deadGain is what a good machine's chroma says of a capture without any, nats.
 const deadGain = 5.0
@@ -311,26 +321,6 @@ func heldMaps(p *display.Profile) []func(video.YUV) video.YUV {
 	}
 	return out
 }
-
-// alikeDrawn tells whether two captures show the same screen, whatever their hues and levels: where it is brighter in the one it is so in
-// the other, or both are even.
-func alikeDrawn(here, good []float64) bool {
-	if len(here) == 0 {
-		return false
-	}
-	a, b := stat.StdDev(here, nil), stat.StdDev(good, nil)
-	if b < evenScreen {
-		return a < 3*evenScreen
-	}
-	return a > 0 && stat.Correlation(here, good, nil) > sameScreen
-}
-
-// evenScreen is the deviation of the luma of cells on an even screen, codes; sameScreen the correlation of two of one, of which some
-// memory may be wrong or which may lie some pixels apart.
-const (
-	evenScreen = 3.0
-	sameScreen = 0.35
-)
 
 // fine tells whether a cell's pixels alternate as fast as the subcarrier does, which a decoder takes for chroma: of any hue, for machine and
 // subcarrier run apart.
@@ -369,28 +359,4 @@ func (w *scene) agree(kinds []judged, held [][]video.YUV, cells []float64) bool 
 		}
 	}
 	return alike > likeReference*all
-}
-
-// cellMean is the mean of a cell but for its first line.
-func cellMean(s *analyse.Stack, reg analyse.Registration, column, row int) (side, bool) {
-	x0, x1, top, bottom, ok := cellArea(s, reg, column, row)
-	if !ok {
-		return side{}, false
-	}
-	out := side{cb: 128, cr: 128}
-	mean := func(plane []float32, width, x0, x1 int) float64 {
-		sum := 0.0
-		for y := top; y < bottom; y++ {
-			for _, v := range plane[y*width+x0 : y*width+x1] {
-				sum += float64(v)
-			}
-		}
-		return sum / float64((bottom-top)*(x1-x0))
-	}
-	out.y = mean(s.Y, s.Width, x0, x1)
-	if s.ChromaWidth > 0 {
-		c0, c1 := x0*s.ChromaWidth/s.Width, max(x1*s.ChromaWidth/s.Width, x0*s.ChromaWidth/s.Width+1)
-		out.cb, out.cr = mean(s.Cb, s.ChromaWidth, c0, c1), mean(s.Cr, s.ChromaWidth, c0, c1)
-	}
-	return out, true
 }

@@ -108,11 +108,15 @@ func (w *scene) weigh(colour bool) []judged {
 			e := math.Exp(g - best)
 			all += doings[i].share
 			sum += e
-			squares += e * square(values[i]-values[at])
+			apart := values[i] - values[at]
+			if kind == "hue-shift" {
+				apart = math.Remainder(apart, 360)
+			}
+			squares += e * square(apart)
 		}
 		spread := math.Sqrt(squares / sum)
-		if len(doings) > 1 {
-			spread = math.Hypot(spread, math.Abs(doings[1].amount-doings[0].amount)/4)
+		if step := stepOf(doings); step > 0 {
+			spread = math.Hypot(spread, step/4)
 		}
 		fit := analyse.ColourFit{
 			Kind: kind, Gain: best + math.Log(sum/all),
@@ -130,8 +134,13 @@ func (w *scene) weigh(colour bool) []judged {
 	}
 	apart := colour && w.blends != nil // by itself a capture's saturation is not known so well that it told
 	sized := func(d doing, t transform) float64 { return d.amount * t.gain }
-	weigh("level-high", levels(steps(1.25, 1.75, 0.125), top, apart), sized, "codes")
-	weigh("level-low", levels(steps(0.3, 0.75, 0.05), top, apart), sized, "codes")
+	// Up to twice: that of a line without its 75 ohm. What is less than a fifth off is told by a good machine's capture alone.
+	high, low := append(steps(1.25, 1.75, 0.125), 2), steps(0.3, 0.75, 0.05)
+	if w.blends != nil {
+		high, low = steps(1.15, 1.95, 0.1), steps(0.3, 0.85, 0.05)
+	}
+	weigh("level-high", levels(high, top, apart), sized, "codes")
+	weigh("level-low", levels(low, top, apart), sized, "codes")
 	var cuts []doing
 	for _, v := range steps(0.4, 0.9, 0.05) {
 		cuts = append(cuts, doing{amount: v, share: 1, cuts: machine, change: func(c video.YUV) video.YUV { return cutAt(c, v) }})
@@ -140,16 +149,29 @@ func (w *scene) weigh(colour bool) []judged {
 	return out
 }
 
+// stepOf is how far the amounts of doings lie apart.
+func stepOf(doings []doing) float64 {
+	for _, d := range doings[1:] {
+		if d.amount != doings[0].amount {
+			return math.Abs(d.amount - doings[0].amount)
+		}
+	}
+	return 0
+}
+
 // turns are those of all hues. Errors of a burst or a trimmer are more often some tens of degrees than half a turn.
 func turns() []doing {
 	var out []doing
 	for d := -170.0; d <= 180; d += 10 {
-		if math.Abs(d) > 15 {
-			sin, cos := math.Sincos(d * math.Pi / 180)
-			out = append(out, doing{amount: d, share: math.Exp(-math.Abs(d) / usualTurn), change: func(c video.YUV) video.YUV {
-				return video.YUV{Y: c.Y, U: c.U*cos - c.V*sin, V: c.U*sin + c.V*cos}
-			}})
+		if math.Abs(d) < fineTurns {
+			for _, d := range [2]float64{d - 2.5, d + 2.5} {
+				if math.Abs(d) >= leastTurn {
+					out = append(out, turn(d, 5))
+				}
+			}
+			continue
 		}
+		out = append(out, turn(d, 10))
 	}
 	return out
 }
@@ -167,6 +189,19 @@ func levels(amounts []float64, top float64, apart bool) []doing {
 				d.chroma, d.share = 1, burstToo
 				d.change = func(c video.YUV) video.YUV { return video.YUV{Y: math.Min(g*c.Y, top), U: c.U, V: c.V} }
 			}
+			if g > 1 { // what is too large is cut off, by a device's luma or by its converter, which takes chroma with it
+				d.share /= 2
+				whole := d
+				whole.cuts = machine
+				whole.change = func(c video.YUV) video.YUV {
+					c = cutAt(video.YUV{Y: g * c.Y, U: g * c.U, V: g * c.V}, top)
+					if !chroma {
+						c.U, c.V = c.U/g, c.V/g
+					}
+					return c
+				}
+				out = append(out, whole)
+			}
 			out = append(out, d)
 		}
 		if !apart {
@@ -178,6 +213,20 @@ func levels(amounts []float64, top float64, apart bool) []doing {
 
 // burstToo is how often the burst has grown or shrunk with the picture. Common practice, no source.
 const burstToo = 1.0 / 3
+
+// turn is one by so many degrees, standing for all of a width about it.
+func turn(degrees, width float64) doing {
+	sin, cos := math.Sincos(degrees * math.Pi / 180)
+	return doing{amount: degrees, share: width * math.Exp(-math.Abs(degrees)/usualTurn), change: func(c video.YUV) video.YUV {
+		return video.YUV{Y: c.Y, U: c.U*cos - c.V*sin, V: c.U*sin + c.V*cos}
+	}}
+}
+
+// fineTurns is up to where turns are taken finely, as a device's hue is known, degrees.
+const fineTurns = 55.0
+
+// leastTurn is what no device turns colours by, degrees, so that somebody looks for the fault; common practice, no source.
+const leastTurn = 10.0
 
 func steps(from, to, by float64) []float64 {
 	var out []float64

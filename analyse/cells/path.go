@@ -75,6 +75,7 @@ func (w *scene) likeShowing(changed []video.YUV) (like float64, at transform) {
 		for _, c := range w.finer {
 			for k, s := range usual {
 				w.sights[k].sy, w.sights[k].sc = y.part*s.meanY, math.Max(c.part*s.meanC, math.Min(s.meanC, flatC))
+				w.sights[k].size, w.sights[k].turn = c.part*s.size, c.part*s.turn
 			}
 			v, t := w.likeScattered(changed, starts) // from where those that scatter more lie
 			// Two levels each are fitted to luma and to chroma, the more closely the less scatters.
@@ -110,7 +111,7 @@ func (w *scene) likeScattered(changed []video.YUV, starts []transform) (best flo
 	for i := range w.believe {
 		b := &w.believe[i]
 		t, last, own := starts[i], math.Inf(-1), math.Inf(-1)
-		for range 12 {
+		for round := range 12 {
 			for j := range changed {
 				shown[j] = t.shown(changed[j])
 			}
@@ -139,8 +140,7 @@ func (w *scene) likeScattered(changed []video.YUV, starts []transform) (best flo
 						luma.add(1, changed[j].Y, s.seen.Y, r/square(s.sy))
 					}
 					if s.chroma {
-						chroma.add(changed[j].U, -changed[j].V, beyond(s.seen.U, shown[j].U, s.cutU), r/square(s.sc))
-						chroma.add(changed[j].V, changed[j].U, beyond(s.seen.V, shown[j].V, s.cutV), r/square(s.sc))
+						s.pull(&chroma, changed[j], shown[j], off[j], r)
 					}
 				}
 			}
@@ -150,7 +150,7 @@ func (w *scene) likeScattered(changed []video.YUV, starts []transform) (best flo
 			if sum > own {
 				own, starts[i] = sum, t
 			}
-			if sum < last+1e-3 {
+			if sum < last+1e-3 || round == 3 && sum < best-hopeless {
 				break
 			}
 			last = sum
@@ -165,6 +165,16 @@ func (w *scene) likeScattered(changed []video.YUV, starts []transform) (best flo
 	return best, at
 }
 
+// pull adds to the equations of saturation and hue what a sight says of them where a colour is shown.
+func (s *sight) pull(n *normal2, colour, shown video.YUV, off unsent, part float64) {
+	f := s.off(shown, off)
+	_, weight := f.of(s.tails)
+	weight *= s.counts()
+	u, v := shown.U+f.along*f.sizes*f.u-f.aside*f.turns*f.v, shown.V+f.along*f.sizes*f.v+f.aside*f.turns*f.u
+	n.add(f.u*colour.U+f.v*colour.V, f.v*colour.U-f.u*colour.V, f.u*u+f.v*v, part*weight/square(f.sizes))
+	n.add(f.u*colour.V-f.v*colour.U, f.u*colour.U+f.v*colour.V, f.u*v-f.v*u, part*weight/square(f.turns))
+}
+
 // beyond is what a colour difference is taken for that may be cut off at an end of the codes: as expected, where that lies beyond.
 func beyond(seen, expected, cut float64) float64 {
 	if cut*(seen-expected) < 0 {
@@ -172,6 +182,9 @@ func beyond(seen, expected, cut float64) float64 {
 	}
 	return seen
 }
+
+// hopeless is how much less likely than another a device's levels are that need not be fitted further, nats.
+const hopeless = 12.0
 
 // leastPart is ln of the part of a sight below which a colour has no say in the levels.
 var leastPart = math.Log(1e-4)

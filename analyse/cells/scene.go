@@ -64,18 +64,22 @@ func newScene(clusters []spot, p *display.Profile, blanking float64) *scene {
 		}
 		// Between other colours: theirs is mixed in.
 		s.chroma = c.chroma >= 0.2*c.weight && s.sc < 3*spotC
-		if c.border {
-			s.sc = math.Hypot(borderC, c.blur)
+		s.none = s.sc // what is told from strokes may be too pale
+		switch {
+		case c.border:
+			s.sc, s.size, s.turn, s.none = math.Hypot(borderC, c.blur), borderSize, partTurn, math.Hypot(noneEdge, c.blur)
+			s.sy = wholeY
 			if s.colours = colours; p.Kind == display.Attr { // no pattern is in a border
 				s.colours = 8
 			}
-		}
-		switch s.none = s.sc; { // what is told from strokes may be too pale
-		case c.blur > 0:
-		case c.border:
-			s.none = noneEdge
+		case c.blur == 0:
+			s.sy = wholeY
+			if c.stroke {
+				s.sy = 2 * spotY
+			}
+			s.sc, s.size, s.turn, s.none, s.tails = areaC, areaSize, partTurn, noneC, true
 		default:
-			s.none = noneC
+			s.strokes, s.tails = true, true
 		}
 		// What is the same colour again tells nothing new.
 		again := slices.IndexFunc(w.sights, func(o sight) bool {
@@ -88,10 +92,23 @@ func newScene(clusters []spot, p *display.Profile, blanking float64) *scene {
 		}
 		w.sights = append(w.sights, s)
 	}
-	// Where codes are cut off, what lies beside is misread with them.
-	if slices.ContainsFunc(w.sights, func(s sight) bool { return s.low || s.high }) {
+	strokes := 0.0
+	for _, s := range w.sights {
+		if s.strokes && s.chroma {
+			strokes++
+		}
+	}
+	for i := range w.sights {
+		if s := &w.sights[i]; s.strokes && s.chroma {
+			s.shares = math.Min(1, apartStrokes/strokes)
+		}
+	}
+	// Where bright codes are cut off, strokes beside are misread with them.
+	if slices.ContainsFunc(w.sights, func(s sight) bool { return s.high }) {
 		for i := range w.sights {
-			w.sights[i].sy = math.Hypot(w.sights[i].sy, besideCut)
+			if s := &w.sights[i]; s.sy > wholeY {
+				s.sy = math.Hypot(s.sy, besideCut)
+			}
 		}
 	}
 	return w

@@ -21,6 +21,7 @@ type Path struct {
 	carrier  float64 // the subcarrier that a device without colour leaves in luma, % of white peak to peak
 	dead     bool    // every colour difference of every field is neutral: the device has switched colour off
 	contrast bool    // and luma has edges, which leave some chroma in a decoder that is on
+	seen     float64 // part of the time that waves on the border are not cut off at an end of the codes
 }
 
 // nominal is white less black, codes (ITU-R BT.601), until a picture says what it is here.
@@ -44,6 +45,7 @@ func Look(fields []*video.Field, p *display.Profile) *Path {
 	out.hum, out.curve = out.frame.hum(usable, nominal)
 	out.dead = neutral(some(usable, 4))
 	out.contrast = contrasting(usable[0])
+	out.seen = out.frame.seenPart(usable)
 	if out.spectrum = out.frame.spectrum(usable); out.spectrum != nil {
 		out.tones = out.frame.tones(out.spectrum, nominal, out.coloured(usable[0]))
 	}
@@ -308,8 +310,10 @@ func (p *Path) Into(out *analyse.Signal, white float64) {
 			out.Curves.Hum = append(out.Curves.Hum, analyse.Point{X: c.X, Y: c.Y * scale})
 		}
 	}
+	times, doubt := uncut(p.seen)
 	for _, t := range p.tones {
 		t.Pct = scaled(t.Pct)
+		t.Pct.Value, t.Pct.Spread = t.Pct.Value*times, math.Hypot(t.Pct.Spread*times, t.Pct.Value*doubt)
 		out.Tones = append(out.Tones, t)
 	}
 	if p.spectrum != nil {
