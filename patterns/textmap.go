@@ -7,6 +7,8 @@ import (
 	"math"
 	"math/bits"
 	"slices"
+
+	"backporch/analyse/text"
 )
 
 // Screen codes that are not known, beside a reference: a lane that fails makes of every character one definite other one, or leaves
@@ -340,7 +342,7 @@ const alikeness = 8.0
 
 // inPlace moves a cell's pixels right and down; what leaves the cell is lost.
 func inPlace(rows uint64, dx, dy int) uint64 {
-	rows = eachByte(func(b uint8) uint8 {
+	rows = text.EachLine(func(b uint8) uint8 {
 		if dx >= 0 {
 			return b >> dx
 		}

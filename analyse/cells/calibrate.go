@@ -2,6 +2,7 @@ package cells
 
 import (
 	"math"
+	"slices"
 
 	"backporch/analyse"
 	"backporch/video/display"
@@ -86,21 +87,27 @@ func (r *reader) alternates(cell int) bool {
 }
 
 // background is the Text display's one paper: the colour that the most cells show, as either of
-// their two, for inks change from cell to cell; where they don't, the one that covers more.
+// their two, for inks change from cell to cell; where they don't, the one that covers more. But it stands in every cell of two colours: another that
+// far more of them have is the paper, and what covers more are cells that are ink all over.
 func (r *reader) background() int {
-	votes := make([]float64, len(r.p.Colours))
+	votes, both := make([]float64, len(r.p.Colours)), make([]int, len(r.p.Colours))
 	seen := r.transform.show(nil, r.p)
-	vote := func(s spot, pixels int) {
+	vote := func(s spot, pixels int) int {
 		if s.weight = 1; r.colour {
 			s.chroma = float64(pixels) / 8
 		}
 		i, _ := seen.nearest(&s, r.p)
 		votes[i] += 64 + float64(pixels)
+		return i
 	}
+	of := 0 // cells of two colours
 	for cell, inks := range r.inks {
-		vote(spot{y: r.luma.paper[cell], cb: r.cbs.paper[cell], cr: r.crs.paper[cell]}, 64-inks)
+		paper := vote(spot{y: r.luma.paper[cell], cb: r.cbs.paper[cell], cr: r.crs.paper[cell]}, 64-inks)
 		if inks > 0 {
-			vote(spot{y: r.luma.ink[cell], cb: r.cbs.ink[cell], cr: r.crs.ink[cell]}, inks)
+			ink := vote(spot{y: r.luma.ink[cell], cb: r.cbs.ink[cell], cr: r.crs.ink[cell]}, inks)
+			of++
+			both[paper]++
+			both[ink]++
 		}
 	}
 	best := 0
@@ -109,8 +116,19 @@ func (r *reader) background() int {
 			best = i
 		}
 	}
+	most := slices.Index(both, slices.Max(both))
+	if of >= leastTwo && float64(both[most]) >= inAll*float64(of) && float64(both[best]) <= inFew*float64(of) {
+		return most
+	}
 	return best
 }
+
+// leastTwo cells of two colours say which of theirs is the paper, if it is in nearly all and the other in few. Common practice, no source.
+const (
+	leastTwo = 24
+	inAll    = 0.9
+	inFew    = 0.6
+)
 
 // upright turns round the cells of a Text display whose commoner level is ink: there the background is known.
 func (r *reader) upright(ground int) {
