@@ -64,7 +64,7 @@ func foldsOf(p *display.Profile) []fold {
 	column("even", 0.125, false, func(c int) int { return c | 1 })
 	column("even", 0.125, false, func(c int) int { return c - 1 + c&1 }) // a fetch that fails leaves the last one's byte in the latch
 	for n := 1; n < columns-1; n++ {
-		column(fmt.Sprintf("after %d", n), 0.25/float64(columns-2), false, func(c int) int { return min(c, n) })
+		column(fmt.Sprintf("after %d", n), afterShare(columns), false, func(c int) int { return min(c, n) })
 	}
 	column("colour-shift", 0.125, true, func(c int) int { return c + 1 })
 	column("colour-shift", 0.125, true, func(c int) int { return c - 1 })

@@ -28,12 +28,13 @@ type characterMap struct {
 func (t textCells) mapped(weak bool, in func(i int) bool) (m characterMap, ok bool) {
 	became := tally{}
 	near, misread, others := map[[2]int]bool{}, 0, 0
+	filler := t.filler()
 	for i, seen := range t.seen.shape {
 		if w := t.want.shape[i]; w >= 0 && seen >= 0 {
 			pair := [2]int{w, seen}
 			if _, ok := near[pair]; !ok {
 				a, b := t.want.rowsOf(w), t.seen.rowsOf(seen)
-				near[pair] = bits.OnesCount64(a^b) <= mistakenFor || a == 0 && oneStroke(b)
+				near[pair] = (bits.OnesCount64(a^b) <= mistakenFor || a == 0 && oneStroke(b)) && !(a == 0 && seen == filler)
 			}
 			if near[pair] && seen != w { // so does the path change characters
 				seen = w
@@ -111,6 +112,24 @@ func (t textCells) mapped(weak bool, in func(i int) bool) (m characterMap, ok bo
 		sorts = 1
 	}
 	return m, m.sorts >= sorts && m.cells >= leastFlips && !t.blurred(m)
+}
+
+// filler is the character that shows in most cells of which the reference has nothing in, as where a lane makes one of the space; -1 where
+// nothing does. Edges and the path leave something in some of them, and bars of the path's stand in all lines.
+func (t textCells) filler() int {
+	count, of := map[int]int{}, 0
+	for i, seen := range t.seen.shape {
+		if t.want.shape[i] >= 0 && seen >= 0 && t.want.rows[i] == 0 {
+			of++
+			count[seen]++
+		}
+	}
+	for seen, n := range count {
+		if rows := t.seen.rowsOf(seen); 2*n > of && bits.OnesCount64(rows) > apartPixels && !barred(rows) {
+			return seen
+		}
+	}
+	return -1
 }
 
 // blurred tells of characters that are nearer to what shows in their places than characters are to each other: they were misread. A lane

@@ -135,7 +135,7 @@ func (t *screenText) against(c *comparison) []hypothesis {
 		t.fontless(b, still, add)
 	}
 	t.fontlessLines(b, still, add) // also where the font has the letters alone
-	for _, f := range foldsOf(e.p) {
+	for _, f := range append(foldsOf(e.p), lateFolds(e.p)...) {
 		if f.lanes != allLanes && !fonts {
 			continue
 		}

@@ -10,18 +10,25 @@ import (
 
 // align says by how many pixels and lines a capture and its reference should each
 // be placed otherwise, so that they show the same screen at probable places of both. Both are zero when
-// neither place is in doubt.
+// neither place is in doubt; that of characters always is: what stands in their cells may be as alike a line or a pixel aside.
 func align(s, reference *analyse.Survey, p *display.Profile) (here, there analyse.Shift) {
 	if len(reference.Cells) != len(s.Cells) || len(s.Cells) == 0 {
 		return here, there
 	}
 	own, others := s.Registration.Shifts, reference.Registration.Shifts
-	if len(own)*len(others) <= 1 {
+	lines := 0
+	if p.Kind == display.Text {
+		lines = 8
+	}
+	if len(own)*len(others) <= 1 && lines == 0 {
 		return here, there
 	}
-	for d := -8; d <= 8; d++ { // a place that is in doubt may also be one that was not thought of
-		if !slices.ContainsFunc(own, func(o analyse.Shift) bool { return o.Pixels == d && o.Lines == 0 }) {
-			own = append(slices.Clip(own), analyse.Shift{Pixels: d, Probability: unthought})
+	own = slices.Clone(own)
+	for dy := -lines; dy <= lines; dy++ { // a place that is in doubt may also be one that was not thought of
+		for dx := -8; dx <= 8; dx++ {
+			if !slices.ContainsFunc(own, func(o analyse.Shift) bool { return o.Pixels == dx && o.Lines == dy }) {
+				own = append(own, analyse.Shift{Pixels: dx, Lines: dy, Probability: unthought})
+			}
 		}
 	}
 	a, b := ideal(s.Cells, p), ideal(reference.Cells, p)
