@@ -137,6 +137,7 @@ func (t *screenText) free() []hypothesis {
 	if alive == 0 {
 		if t.good == nil { // beside a reference lanes are weighed cell by cell
 			t.blocks(clean, add)
+			t.lostLines(clean, add)
 		}
 		for _, f := range foldsOf(t.e.p) {
 			if !f.still() || !f.screen { // what is read elsewhere shows nowhere itself; colours alone repeat anyway
@@ -181,9 +182,6 @@ func (t *screenText) free() []hypothesis {
 			t.linesRepeat(clean, add)
 			t.stagesStuck(clean, add)
 			t.columnsHeld(clean, add)
-			if t.good == nil {
-				t.lostLines(clean, add)
-			}
 		}
 	}
 	out = append(out, t.moving(clean-still, t.decayed)...)

@@ -180,7 +180,7 @@ func (t *screenText) held(h hold) float64 {
 		switch c := t.page.likely(i); {
 		case c >= 0 && c>>bit&1 == level:
 			odds += says[i][bit]
-		case t.page.code[i] >= 0:
+		case t.page.code[i] >= 0 && t.page.font.first[force(c, bit, level)] != c: // else the one shows as the other
 			odds -= misread
 		}
 	}
