@@ -151,7 +151,7 @@ func (t *screenText) lanesAgainst(b textCells, fonts bool, plain, still float64,
 	for _, h := range deadRows(t.e.p, wrong) {
 		f := b.hold(h)
 		_, flipped, of := b.weak(f, nil)
-		if h.fault.Memory == "colour" && flipped < leastFlips {
+		if h.fault.Memory == "colour" && (flipped < leastFlips || 3*flipped <= 2*odd) {
 			continue
 		}
 		add(h.fault, h.share, b.weigh(f, true)+still,

@@ -234,7 +234,7 @@ func (t *screenText) fontlessLines(b textCells, still float64, add func(f Fault,
 		return memory == "screen" && bit == 0 && level == 0 && 2*changed(in) > all // the others would be misread
 	}) {
 		m, ok := b.mapped(false, h.in)
-		if !ok {
+		if !ok || 2*m.cells <= all {
 			continue
 		}
 		looks := b.looks(m, false)
