@@ -88,7 +88,7 @@ func (r *reader) alternates(cell int) bool {
 
 // background is the Text display's one paper: the colour that the most cells show, as either of
 // their two, for inks change from cell to cell; where they don't, the one that covers more. But it stands in every cell of two colours: another that
-// far more of them have is the paper, and what covers more are cells that are ink all over.
+// nearly all of them have, where few may have this one, is the paper, and what covers more are cells that are ink all over.
 func (r *reader) background() int {
 	votes, both := make([]float64, len(r.p.Colours)), make([]int, len(r.p.Colours))
 	seen := r.transform.show(nil, r.p)
@@ -100,14 +100,23 @@ func (r *reader) background() int {
 		votes[i] += 64 + float64(pixels)
 		return i
 	}
-	of := 0 // cells of two colours
+	type two struct {
+		colours  [2]int // of the many pixels, of the few
+		from, to float64
+	}
+	var list []two
 	for cell, inks := range r.inks {
 		paper := vote(spot{y: r.luma.paper[cell], cb: r.cbs.paper[cell], cr: r.crs.paper[cell]}, 64-inks)
-		if inks > 0 {
-			ink := vote(spot{y: r.luma.ink[cell], cb: r.cbs.ink[cell], cr: r.crs.ink[cell]}, inks)
-			of++
-			both[paper]++
-			both[ink]++
+		if inks == 0 {
+			continue
+		}
+		ink := vote(spot{y: r.luma.ink[cell], cb: r.cbs.ink[cell], cr: r.crs.ink[cell]}, inks)
+		both[paper]++
+		both[ink]++
+		if t := (two{[2]int{paper, ink}, r.luma.paper[cell], r.luma.ink[cell]}); 2*inks <= 64 {
+			list = append(list, t)
+		} else {
+			list = append(list, two{[2]int{ink, paper}, t.to, t.from})
 		}
 	}
 	best := 0
@@ -116,8 +125,15 @@ func (r *reader) background() int {
 			best = i
 		}
 	}
+	may := 0 // cells that may have it: strokes are blurred towards the other colour
+	for _, t := range list {
+		step, whole := t.to-t.from, seen[best].y-t.from
+		if t.colours[0] == best || t.colours[1] == best || step*whole > 0 && math.Abs(step) <= math.Abs(whole) {
+			may++
+		}
+	}
 	most := slices.Index(both, slices.Max(both))
-	if of >= leastTwo && float64(both[most]) >= inAll*float64(of) && float64(both[best]) <= inFew*float64(of) {
+	if len(list) >= leastTwo && float64(both[most]) >= inAll*float64(len(list)) && float64(may) <= inFew*float64(len(list)) {
 		return most
 	}
 	return best
