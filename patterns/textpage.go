@@ -27,7 +27,8 @@ type page struct {
 	fits    bool  // the cells show this font's glyphs
 	written int   // cells with something in them
 
-	codeCosts, inkCosts []float64 // what drawn and drawnInks have worked out
+	looks               []*[256]float64 // of its sorts of characters, as resembles has it; nil: not asked for
+	codeCosts, inkCosts []float64       // what drawn and drawnInks have worked out
 }
 
 // glyphs are a font, by code.

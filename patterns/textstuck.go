@@ -21,7 +21,11 @@ func (t *screenText) stuck(h hold) (like float64, why string) {
 	p := t.page
 	if !p.fits {
 		odds, why := p.spaces(bit, level)
-		return t.codes + t.inks + odds, why
+		letters, sorts := p.lettered(bit, level)
+		if letters > 1 {
+			why = fmt.Sprintf("%d sorts of characters look like such as have bit %d of their code at %d, and hardly any like the others", sorts, bit, level)
+		}
+		return t.codes + t.inks + odds + letters, why
 	}
 	if p.different() < 2 { // one character all over: a test's fill as well as a lane
 		return t.codes + t.inks + t.filledOdds(bit, level), ""
