@@ -162,6 +162,8 @@ func (t *screenText) columnsHeld(clean float64, add func(f Fault, share, like fl
 // shift register makes it that is stuck at paper, where the font is not known; sorts is how many sorts of characters have ink on both sides in some line, and not once
 // between, of of. In nine fonts no more than one of the letters, figures and marks of each is so.
 func (p *page) brokenColumn(bit int) (odds float64, sorts, of int) {
+	all := 0
+	var edge [2]int // sorts with ink in the last and the first column: between letters one of them is a gap, if cells are where they seem to be
 	for _, rows := range p.sorts() {
 		spans, between := false, false
 		for shift := 0; shift < 64; shift += 8 {
@@ -169,6 +171,12 @@ func (p *page) brokenColumn(bit int) (odds float64, sorts, of int) {
 			spans = spans || line>>(bit+1) != 0 && line&(1<<bit-1) != 0
 			between = between || line>>bit&1 == 1
 		}
+		for i, column := range [2]uint64{0x0101010101010101, 0x8080808080808080} {
+			if rows&column != 0 {
+				edge[i]++
+			}
+		}
+		all++
 		if !spans {
 			continue
 		}
@@ -176,7 +184,7 @@ func (p *page) brokenColumn(bit int) (odds float64, sorts, of int) {
 			sorts++
 		}
 	}
-	if of < fewGlyphs {
+	if of < fewGlyphs || 5*min(edge[0], edge[1]) > 3*all {
 		return 0, sorts, of
 	}
 	return betaSequence(of-sorts, of, 0.5, 50) - betaSequence(sorts, of, 0.5, 8), sorts, of
