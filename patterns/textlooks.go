@@ -83,10 +83,17 @@ func (p *page) lettered(bit, level int) (odds float64, sorts int) {
 	}
 	if p.looks == nil {
 		p.looks = []*[256]float64{}
+		of := 0
 		for _, rows := range p.sorts() {
-			if !barred(rows) && p.font.likest(rows) >= aLetter {
+			if barred(rows) {
+				continue
+			}
+			if of++; p.font.likest(rows) >= aLetter {
 				p.looks = append(p.looks, p.font.resembles(rows))
 			}
+		}
+		if 2*len(p.looks) <= of { // no writing
+			p.looks = p.looks[:0]
 		}
 	}
 	if len(p.looks) < fewSorts {
@@ -122,13 +129,13 @@ func (p *page) lettered(bit, level int) (odds float64, sorts int) {
 // lettersCount is what a nat by the looks of characters is worth, for some fonts have many that look like others, and mostLetters how many of a screen's
 // count: of more many are no letters. Common practice, no source.
 const (
-	lettersCount = 0.5
+	lettersCount = 0.8
 	mostLetters  = 40.0
 )
 
-// aLetter is the likeness from which on pixels may be a character of ASCII: of other hands' characters nine in ten are that much like their own, and of
-// pixels that a path has blurred fewer. Common practice, no source.
-const aLetter = 0.8
+// aLetter is the likeness from which on pixels may be a character of ASCII: of eight fonts' characters three in four are that much like one of the
+// shipped font's, and of such as no hand drew few.
+const aLetter = 0.83
 
 // likest is the likeness of pixels to the character of the font that they are most like.
 func (g *glyphs) likest(rows uint64) float64 {

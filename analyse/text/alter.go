@@ -60,7 +60,7 @@ func Alterations() []Alteration {
 		for bit := range 3 {
 			out = append(out, LinesHeld(bit, level))
 		}
-		for n := 1; n < 8; n++ {
+		for n := 2; n < 8; n++ { // the last one alone is data bit 0
 			out = append(out, LastHeld(n, level))
 		}
 	}
