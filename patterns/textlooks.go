@@ -20,7 +20,14 @@ func (t textCells) looks(m characterMap, weak bool) (out [8][2]float64) {
 	}
 	known := map[int]*[256]float64{}
 	like := func(shape int) *[256]float64 {
-		if known[shape] == nil {
+		if known[shape] == nil && t.want.fits && shape < 256 { // it is the font's own
+			known[shape] = &[256]float64{}
+			for c, k := range font.first {
+				if known[shape][c] = otherGlyph; k == shape {
+					known[shape][c] = 1
+				}
+			}
+		} else if known[shape] == nil {
 			known[shape] = font.resembles(t.want.rowsOf(shape))
 		}
 		return known[shape]
@@ -157,6 +164,9 @@ func (g *glyphs) draw() {
 		}
 	}
 }
+
+// otherGlyph is how often a glyph of the font at hand is another one, misread, for each other. Common practice, no source.
+const otherGlyph = 1e-4
 
 // resembles is, up to a factor, how probable pixels are as each code's character in another hand.
 func (g *glyphs) resembles(rows uint64) *[256]float64 {
