@@ -170,7 +170,7 @@ func (p *page) alikeAlong(rows int, in func(i int) bool) float64 {
 // lostLines weighs them all.
 func (t *screenText) lostLines(clean float64, add func(f Fault, share, like float64, why ...string)) {
 	p := t.page
-	if p.fits || p.different() < fewGlyphs || len(p.shape) == 0 {
+	if p.different() < fewGlyphs || len(p.shape) == 0 {
 		return
 	}
 	guesses, stands := p.guesses(), map[int]int{}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math/bits"
 
+	"backporch/analyse/text"
 	"backporch/video/display"
 )
 
@@ -33,7 +34,7 @@ type hold struct {
 type turn struct {
 	fault Fault
 	share float64
-	rows  func(rows uint64) uint64
+	rows  text.Alteration
 	why   string
 }
 
@@ -63,7 +64,7 @@ func foldsOf(p *display.Profile) []fold {
 	column("even", 0.125, false, func(c int) int { return c | 1 })
 	column("even", 0.125, false, func(c int) int { return c - 1 + c&1 }) // a fetch that fails leaves the last one's byte in the latch
 	for n := 1; n < columns-1; n++ {
-		column(fmt.Sprintf("after %d", n), 0.25/float64(columns-2), false, func(c int) int { return min(c, n) })
+		column(fmt.Sprintf("after %d", n), afterShare(columns), false, func(c int) int { return min(c, n) })
 	}
 	column("colour-shift", 0.125, true, func(c int) int { return c + 1 })
 	column("colour-shift", 0.125, true, func(c int) int { return c - 1 })
@@ -209,17 +210,6 @@ func deadRows(p *display.Profile, keep func(memory string, bit, level int, in fu
 // stageAtPaper is how many of the faults of a shift register are a stage that is stuck at paper. Common practice, no source.
 const stageAtPaper = 0.125
 
-// eachByte puts every line of a glyph through f.
-func eachByte(f func(b uint8) uint8) func(uint64) uint64 {
-	return func(rows uint64) uint64 {
-		var out uint64
-		for shift := 0; shift < 64; shift += 8 {
-			out |= uint64(f(uint8(rows>>shift))) << shift
-		}
-		return out
-	}
-}
-
 // turns lists what changes all glyphs alike: a data bit of the generator, a stage of the shift register or its
 // order, a line counter's bit below the rows of characters.
 func turns() []turn {
@@ -228,37 +218,30 @@ func turns() []turn {
 		for level := range 2 {
 			out = append(out, turn{
 				fault: Fault{Kind: "character-generator", Bit: ptr(bit), Level: ptr(level)}, share: 0.5 / 16,
-				rows: eachByte(func(b uint8) uint8 { return uint8(force(int(b), bit, level)) }),
+				rows: text.DataHeld(bit, level),
 				why:  fmt.Sprintf("the glyphs are the font's with data bit %d of the generator at %d: one pixel column of all of them", bit, level),
 			})
 		}
 	}
-	shift := func(share float64, why string, f func(b uint8) uint8) {
-		out = append(out, turn{fault: Fault{Kind: "shift-register"}, share: share, rows: eachByte(f), why: "the glyphs are the font's " + why})
+	shift := func(share float64, why string, f text.Alteration) {
+		out = append(out, turn{fault: Fault{Kind: "shift-register"}, share: share, rows: f, why: "the glyphs are the font's " + why})
 	}
-	for bit := 1; bit < 8; bit++ {
-		mask := uint8(1)<<bit - 1
-		shift(stageAtPaper/7, fmt.Sprintf("with the last %d pixels of each at paper: a stage is stuck", bit), func(b uint8) uint8 { return b &^ mask })
-		shift(0.25/14, fmt.Sprintf("with the last %d pixels of each at ink: a stage is stuck", bit), func(b uint8) uint8 { return b | mask })
+	for n := 1; n < 8; n++ {
+		shift(stageAtPaper/7, fmt.Sprintf("with the last %d pixels of each at paper: a stage is stuck", n), text.LastHeld(n, 0))
+		shift(0.25/14, fmt.Sprintf("with the last %d pixels of each at ink: a stage is stuck", n), text.LastHeld(n, 1))
 	}
 	for bit := range 7 {
-		shift(0.25/7, fmt.Sprintf("with pixel %d like its left neighbour", 7-bit), func(b uint8) uint8 { return b&^(1<<bit) | b>>1&(1<<bit) })
+		shift(0.25/7, fmt.Sprintf("with pixel %d like its left neighbour", 7-bit), text.PixelCopied(bit))
 	}
-	shift(0.2, "mirrored", bits.Reverse8)
-	shift(0.15, "a pixel late", func(b uint8) uint8 { return b >> 1 })
-	shift(0.15, "a pixel early", func(b uint8) uint8 { return b << 1 })
+	shift(0.2, "mirrored", text.Mirrored())
+	shift(0.15, "a pixel late", text.EachLine(func(b uint8) uint8 { return b >> 1 }))
+	shift(0.15, "a pixel early", text.EachLine(func(b uint8) uint8 { return b << 1 }))
 	for bit := range 3 {
 		for level := range 2 {
 			out = append(out, turn{
 				fault: Fault{Kind: "line-counter", CounterBit: ptr(bit)}, share: 1.0 / 16,
-				rows: func(rows uint64) uint64 {
-					var v uint64
-					for y := range 8 {
-						v = v<<8 | rows>>(56-8*force(y, bit, level))&0xff
-					}
-					return v
-				},
-				why: fmt.Sprintf("the lines of the glyphs repeat as with bit %d of the line counter at %d", bit, level),
+				rows: text.LinesHeld(bit, level),
+				why:  fmt.Sprintf("the lines of the glyphs repeat as with bit %d of the line counter at %d", bit, level),
 			})
 		}
 	}

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"backporch/analyse"
+	"backporch/analyse/text"
 )
 
 // changes marks cells that show another code in some of 24 fields.
@@ -58,7 +59,7 @@ func TestKindsOfTextDisplay(t *testing.T) {
 		for i := range s.Cells {
 			c := &s.Cells[i]
 			var rows [8]byte
-			binary.BigEndian.PutUint64(rows[:], eachByte(f)(binary.BigEndian.Uint64(c.Bits[:])))
+			binary.BigEndian.PutUint64(rows[:], text.EachLine(f)(binary.BigEndian.Uint64(c.Bits[:])))
 			if c.Bits = rows; rows != [8]byte{} {
 				c.Single, c.Ink = false, 3
 			} else {

@@ -21,6 +21,7 @@ type screenText struct {
 	inks   float64
 	unlike float64      // and of how its glyphs differ from the font's
 	gain   [][8]float64 // by cell and bit of the code: ln of how much likelier the cell is if its bit is no witness
+	lost   [][8]float64 // the same for a lane that fails in a row of the chip and hardly elsewhere
 }
 
 func newScreenText(e *evidence, reference *analyse.Survey) *screenText {
@@ -40,7 +41,7 @@ func newScreenText(e *evidence, reference *analyse.Survey) *screenText {
 			t.unlike += math.Log(formGuess)
 		}
 	}
-	t.gain = t.page.gains()
+	t.gain, t.lost = t.page.gains()
 	return t
 }
 
@@ -97,45 +98,6 @@ func writtenInks(inks []int, columns int) []float64 {
 // either is the length of what may be written in two ways.
 func either(a, b float64) float64 { return math.Ln2 - logSum(-a, -b) }
 
-// gains finds, for every cell and bit of its code, how much likelier the cell is when either value of the
-// bit may have been written.
-func (p *page) gains() [][8]float64 {
-	if !p.fits {
-		return nil
-	}
-	s := newScribe(p.columns, p.twins())
-	out := make([][8]float64, len(p.shape))
-	stands := p.counts() // what stands elsewhere too is no slip of a lane
-	hidden := p.hides()
-	often := func(code, but int) float64 { return float64(max(0, stands[code]-but)) / float64(2*len(p.shape)) }
-	for i, shape := range p.shape {
-		if shape < 0 {
-			s.skip()
-			continue
-		}
-		if shape < 256 {
-			own := math.Max(s.p(shape), often(shape, 1))
-			if p.blank[i] { // anything may stand there
-				own += hidden * (1 - own)
-			}
-			for bit := range 8 {
-				if twin := p.font.first[shape^1<<bit]; twin != shape {
-					gain := surprise(own+s.p(twin)*p.font.part[shape^1<<bit]) - surprise(own) - slightly
-					out[i][bit] = math.Max(0, math.Min(gain, oneCell))
-				}
-			}
-		}
-		s.write(shape)
-	}
-	return out
-}
-
-// How much likelier, in nats, counts for nothing; and what one cell can say at most.
-const (
-	slightly = 0.05
-	oneCell  = 3.0
-)
-
 // misread is what a cell costs that shows what it can't, in nats: one in two hundred, and any glyph.
 const misread = 5.3 + 5.5
 
@@ -175,6 +137,7 @@ func (t *screenText) free() []hypothesis {
 	if alive == 0 {
 		if t.good == nil { // beside a reference lanes are weighed cell by cell
 			t.blocks(clean, add)
+			t.lostLines(clean, add)
 		}
 		for _, f := range foldsOf(t.e.p) {
 			if !f.still() || !f.screen { // what is read elsewhere shows nowhere itself; colours alone repeat anyway
@@ -202,6 +165,8 @@ func (t *screenText) free() []hypothesis {
 			}
 			add(f.fault, f.share, like, f.explain(t.e, spoilt))
 		}
+		t.lateColumns(clean, add)
+		t.floating(clean, add)
 		for _, u := range turns() {
 			if t.page.different() < fewGlyphs {
 				break
@@ -217,9 +182,6 @@ func (t *screenText) free() []hypothesis {
 			t.linesRepeat(clean, add)
 			t.stagesStuck(clean, add)
 			t.columnsHeld(clean, add)
-			if t.good == nil {
-				t.lostLines(clean, add)
-			}
 		}
 	}
 	out = append(out, t.moving(clean-still, t.decayed)...)

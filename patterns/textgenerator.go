@@ -8,6 +8,8 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/stat/combin"
+
+	"backporch/analyse/text"
 )
 
 // A character generator that has lost some of its cells, beside a reference: codes whose glyph is another one, or has a few pixels wrong.
@@ -225,5 +227,5 @@ const (
 
 // besideEdges are the pixels of a cell whose left or right neighbour is another; beside the cell is paper.
 func besideEdges(rows uint64) uint64 {
-	return eachByte(func(b uint8) uint8 { return (b ^ b<<1) | (b ^ b>>1) })(rows)
+	return text.EachLine(func(b uint8) uint8 { return (b ^ b<<1) | (b ^ b>>1) })(rows)
 }

@@ -77,12 +77,7 @@ const rareTwin = 0.1
 // lanesAgainst weighs the lanes: stuck, dead in a row or a column of the chip, and weak.
 func (t *screenText) lanesAgainst(b textCells, fonts bool, plain, still float64, add func(f Fault, share, like float64, why ...string)) {
 	holds := stuckLanes()
-	odd := 0 // inks that differ
-	for i, ink := range b.seen.ink {
-		if w := b.want.ink[i]; w >= 0 && ink >= 0 && ink != w && b.seen.shape[i] >= 0 && b.want.shape[i] >= 0 {
-			odd++
-		}
-	}
+	odd := b.oddInks()
 	type lane struct {
 		memory string
 		bit    int
@@ -102,7 +97,7 @@ func (t *screenText) lanesAgainst(b textCells, fonts bool, plain, still float64,
 			always := betaSequence(of-flipped, of, 0.5, 50) - float64(of-flipped)*math.Log(glyphsMistaken)
 			stuck = math.Max(stuck, like-betaSequence(flipped, of, 0.5, 3)-halfExpected(flipped, of)+always)
 		}
-		if h.fault.Memory == "colour" && (flipped < leastFlips || 2*flipped <= odd) { // what fits better only by what else was misread is misread
+		if h.fault.Memory == "colour" && b.fewInks(flipped, odd) { // what fits better only by what else was misread is misread
 			stuck = math.Min(stuck, plain)
 		}
 		add(h.fault, h.share, stuck+still,
@@ -110,7 +105,7 @@ func (t *screenText) lanesAgainst(b textCells, fonts bool, plain, still float64,
 		if g, share, ok := lineOfGenerator(h); ok {
 			add(g, share, stuck+still, fmt.Sprintf("bit %d of the code may as well be held at the generator's address line %d", *h.fault.Bit, g.Lines[0]))
 		}
-		if flipped < leastFlips || h.fault.Memory == "colour" && (2*flipped <= odd || float64(flipped) < fewInk/2*float64(b.seen.blurred())) {
+		if flipped < leastFlips || h.fault.Memory == "colour" && b.fewInks(flipped, odd) {
 			like = math.Min(like, plain) // colours are misread more often than a lane fails
 		}
 		k := lane{h.fault.Memory, *h.fault.Bit}
@@ -125,6 +120,9 @@ func (t *screenText) lanesAgainst(b textCells, fonts bool, plain, still float64,
 	}
 	for _, k := range order {
 		moving, said := t.time.weak(k.memory, k.bit)
+		if k.memory == "colour" && odd >= leastFlips && b.fewInks(most[k], odd) { // what changes over time is misread as well, then
+			moving = math.Min(moving, still)
+		}
 		share, lanes := shareOf(k.memory)
 		add(Fault{Kind: "data-bit-weak", Bit: ptr(k.bit), Memory: k.memory}, share/float64(lanes),
 			logSum(weak[k]...)-math.Ln2+moving, why[k], said)
@@ -153,7 +151,7 @@ func (t *screenText) lanesAgainst(b textCells, fonts bool, plain, still float64,
 	for _, h := range deadRows(t.e.p, wrong) {
 		f := b.hold(h)
 		_, flipped, of := b.weak(f, nil)
-		if h.fault.Memory == "colour" && flipped < leastFlips {
+		if h.fault.Memory == "colour" && (flipped < leastFlips || 3*flipped <= 2*odd) {
 			continue
 		}
 		add(h.fault, h.share, b.weigh(f, true)+still,

@@ -26,12 +26,13 @@ type characterMap struct {
 func (t textCells) mapped(weak bool, in func(i int) bool) (m characterMap, ok bool) {
 	became := tally{}
 	near, misread, others := map[[2]int]bool{}, 0, 0
+	filler := t.filler()
 	for i, seen := range t.seen.shape {
 		if w := t.want.shape[i]; w >= 0 && seen >= 0 {
 			pair := [2]int{w, seen}
 			if _, ok := near[pair]; !ok {
 				a, b := t.want.rowsOf(w), t.seen.rowsOf(seen)
-				near[pair] = bits.OnesCount64(a^b) <= mistakenFor || a == 0 && oneStroke(b)
+				near[pair] = (bits.OnesCount64(a^b) <= mistakenFor || a == 0 && oneStroke(b)) && !(a == 0 && seen == filler)
 			}
 			if near[pair] && seen != w { // so does the path change characters
 				seen = w
@@ -109,6 +110,24 @@ func (t textCells) mapped(weak bool, in func(i int) bool) (m characterMap, ok bo
 		sorts = 1
 	}
 	return m, m.sorts >= sorts && m.cells >= leastFlips && !t.blurred(m)
+}
+
+// filler is the character that shows in most cells of which the reference has nothing in, as where a lane makes one of the space; -1 where
+// nothing does. Edges and the path leave something in some of them, and bars of the path's stand in all lines.
+func (t textCells) filler() int {
+	count, of := map[int]int{}, 0
+	for i, seen := range t.seen.shape {
+		if t.want.shape[i] >= 0 && seen >= 0 && t.want.rows[i] == 0 {
+			of++
+			count[seen]++
+		}
+	}
+	for seen, n := range count {
+		if rows := t.seen.rowsOf(seen); 2*n > of && bits.OnesCount64(rows) > apartPixels && !barred(rows) {
+			return seen
+		}
+	}
+	return -1
 }
 
 // blurred tells of characters that are nearer to what shows in their places than characters are to each other: they were misread. A lane
@@ -213,7 +232,7 @@ func (t *screenText) fontlessLines(b textCells, still float64, add func(f Fault,
 		return memory == "screen" && bit == 0 && level == 0 && 2*changed(in) > all // the others would be misread
 	}) {
 		m, ok := b.mapped(false, h.in)
-		if !ok {
+		if !ok || 2*m.cells <= all {
 			continue
 		}
 		looks := b.looks(m, false)
@@ -237,117 +256,4 @@ func (t textCells) sameInks() float64 {
 		}
 	}
 	return inks.weigh(inksMistaken, t.anotherInk, t.inksApart)
-}
-
-// looks is, for every bit and level, ln of how much likelier than on average the map is by how its characters look beside those of the
-// font at hand: another machine's, but letters are alike.
-func (t textCells) looks(m characterMap, weak bool) (out [8][2]float64) {
-	font := t.seen.font
-	if font == nil {
-		return out
-	}
-	var guess [256]float64
-	for c := range guess {
-		guess[c] = symbolGuess(c)
-	}
-	known := map[int]*[256]float64{}
-	like := func(shape int) *[256]float64 {
-		if known[shape] == nil {
-			known[shape] = font.resembles(t.want.rowsOf(shape))
-		}
-		return known[shape]
-	}
-	stands := map[int]bool{} // on the reference
-	for _, w := range t.want.shape {
-		stands[w] = true
-	}
-	for _, pair := range m.became {
-		from, to := like(pair[0]), like(pair[1])
-		for bit := range 8 {
-			for level := range 2 {
-				p := 0.0
-				for c := range 256 {
-					if c>>bit&1 != level {
-						other := from[c] * to[c^1<<bit] * guess[c]
-						if stands[pair[1]] { // it is a character that is written, too
-							other *= 256 * guess[c^1<<bit]
-						}
-						p += other
-					}
-				}
-				out[bit][level] += math.Log(p)
-			}
-		}
-	}
-	for _, w := range m.same {
-		if weak { // it may have escaped
-			break
-		}
-		as := like(w)
-		for bit := range 8 {
-			p := [2]float64{}
-			for c := range 256 {
-				p[c>>bit&1] += guess[c] * as[c]
-			}
-			for level := range 2 {
-				out[bit][level] += math.Log(p[level] / (p[0] + p[1]))
-			}
-		}
-	}
-	var each []float64
-	for bit := range out {
-		each = append(each, out[bit][:]...)
-	}
-	mean := logSum(each...) - math.Log(float64(len(each)))
-	for bit := range out {
-		for level := range out[bit] {
-			out[bit][level] -= mean
-		}
-	}
-	return out
-}
-
-// resembles is, up to a factor, how probable pixels are as each code's character in another hand: by the part of the ink that the two
-// have in common, wherever they lie in the cell.
-func (g *glyphs) resembles(rows uint64) *[256]float64 {
-	var out [256]float64
-	sum := 0.0
-	for c := ' '; c <= '~'; c++ {
-		glyph, best := g.rows[c], 0.0
-		for dy := -2; dy <= 2; dy++ {
-			for dx := -2; dx <= 2; dx++ {
-				moved := inPlace(rows, dx, dy)
-				if all := bits.OnesCount64(moved | glyph); all > 0 {
-					best = max(best, float64(bits.OnesCount64(moved&glyph))/float64(all))
-				} else {
-					best = 1
-				}
-			}
-		}
-		out[c] = math.Exp(alikeness * best)
-		sum += out[c]
-	}
-	for c := range out {
-		if c < ' ' || c > '~' { // graphics are everybody's own: any characters
-			out[c] = sum / 95
-		}
-	}
-	return &out
-}
-
-// alikeness: letters of two fonts have half of their ink in common or more, two letters a third. Common practice, no source.
-const alikeness = 8.0
-
-// inPlace moves a cell's pixels right and down; what leaves the cell is lost.
-func inPlace(rows uint64, dx, dy int) uint64 {
-	rows = eachByte(func(b uint8) uint8 {
-		if dx >= 0 {
-			return b >> dx
-		}
-		return b << -dx
-	})(rows)
-	if dy >= 0 {
-		return rows >> (8 * dy)
-	}
-	return rows << (-8 * dy)
 }

@@ -259,3 +259,54 @@ func TestSettleBetweenTwo(t *testing.T) {
 		}
 	}
 }
+
+// A lane that makes a small mark of the space shows it all over the screen: a path that leaves a mark in some of the blanks, or a bar in all, does not.
+func TestSpacesThatShowAMark(t *testing.T) {
+	codes := program(12)
+	mark := [8]uint8{0x40, 0x30, 0, 0, 0, 0, 0, 0}
+	bar := [8]uint8{0x40, 0x40, 0x40, 0x40, 0x40, 0x40, 0x40, 0x40}
+	for _, c := range []struct {
+		name  string
+		each  int
+		shows [8]uint8
+		want  bool
+	}{{"all", 1, mark, true}, {"every third", 3, mark, false}, {"a bar in all", 1, bar, false}} {
+		good, p := typed(t, codes, white)
+		strange(good, codes)
+		s, _ := typed(t, codes, white)
+		strange(s, codes)
+		for i := range s.Cells {
+			if s.Cells[i].Single && i%c.each == 0 {
+				s.Cells[i].Single, s.Cells[i].Ink, s.Cells[i].Bits = false, 3, c.shows
+			}
+		}
+		f := &forms{}
+		b := textCells{seen: pageBeside(s, good, p, f), want: pageOf(good, p, f)}
+		if got := b.filler(); (got >= 0) != c.want {
+			t.Errorf("%s: filled by %d", c.name, got)
+		}
+	}
+}
+
+// Of inks that differ a lane of the colour memory must explain most, and many beside the inks that were not read.
+func TestFewInksAreNoLane(t *testing.T) {
+	codes := program(20)
+	s, p := typed(t, codes, white)
+	for i := range 30 {
+		s.Cells[i].Sure = 0 // not read
+	}
+	f := &forms{}
+	b := textCells{seen: pageOf(s, p, f)}
+	unread := b.seen.blurred()
+	if unread == 0 {
+		t.Fatal("all inks were read")
+	}
+	for _, c := range []struct {
+		explained, odd int
+		few            bool
+	}{{2, 2, true}, {40, 40, false}, {40, 59, false}, {40, 60, true}, {3, 3, float64(3) < fewInk/2*float64(unread)}} {
+		if got := b.fewInks(c.explained, c.odd); got != c.few {
+			t.Errorf("%d of %d: few %v", c.explained, c.odd, got)
+		}
+	}
+}

@@ -188,6 +188,22 @@ func (p *page) doubtInks(seen *page) {
 // half as many changes of ink no lane's. Common practice, no source.
 const fewInk = 0.2
 
+// oddInks counts the inks that differ from the reference's.
+func (t textCells) oddInks() (n int) {
+	for i, ink := range t.seen.ink {
+		if w := t.want.ink[i]; w >= 0 && ink >= 0 && ink != w && t.seen.shape[i] >= 0 && t.want.shape[i] >= 0 {
+			n++
+		}
+	}
+	return n
+}
+
+// fewInks tells whether what a fault of the colour memory explains, of so many inks that differ, is as well misread: less than
+// two thirds of them, or few beside the inks that were not read at all.
+func (t textCells) fewInks(explained, odd int) bool {
+	return explained < leastFlips || 3*explained <= 2*odd || float64(explained) < fewInk/2*float64(t.seen.blurred())
+}
+
 // blurred counts the written cells whose ink was not read.
 func (p *page) blurred() int {
 	n := 0

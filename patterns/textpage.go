@@ -27,14 +27,16 @@ type page struct {
 	fits    bool  // the cells show this font's glyphs
 	written int   // cells with something in them
 
-	codeCosts, inkCosts []float64 // what drawn and drawnInks have worked out
+	looks               []*[256]float64 // of its sorts of characters, as resembles has it; nil: not asked for
+	codeCosts, inkCosts []float64       // what drawn and drawnInks have worked out
 }
 
 // glyphs are a font, by code.
 type glyphs struct {
-	rows  [256]uint64
-	first [256]int     // the first code, of ASCII if there is one, with each code's glyph
-	part  [256]float64 // how often what shows as each code's glyph is that code, and not another with the same
+	rows     [256]uint64
+	first    [256]int     // the first code, of ASCII if there is one, with each code's glyph
+	drawings []drawing    // of ASCII's characters; nil: not asked for
+	part     [256]float64 // how often what shows as each code's glyph is that code, and not another with the same
 }
 
 // forms are pictures of cells that are no glyphs, numbered from 256 on; a screen and its

@@ -129,18 +129,18 @@ func (t *screenText) against(c *comparison) []hypothesis {
 	add := func(f Fault, share, like float64, why ...string) {
 		out = append(out, answer(f, share, like+edge, why...))
 	}
-	fonts := want.fits && seen.fits
+	fonts, odd := want.fits && seen.fits, b.oddInks()
 	t.lanesAgainst(b, fonts, plain, still, add)
 	if !want.fits && !seen.fits { // a lane makes of no glyphs of the font any, nor of glyphs none
 		t.fontless(b, still, add)
 	}
 	t.fontlessLines(b, still, add) // also where the font has the letters alone
-	for _, f := range foldsOf(e.p) {
+	for _, f := range append(foldsOf(e.p), lateFolds(e.p)...) {
 		if f.lanes != allLanes && !fonts {
 			continue
 		}
 		static := b.weigh(b.fold(f), true)
-		if b.moved(f) < fewMoved { // what fits better by its blanks alone is misread
+		if n := b.moved(f); n < fewMoved || !f.screen && b.fewInks(n, odd) { // what fits better by its blanks alone is misread
 			static = math.Min(static, plain)
 		}
 		add(f.fault, f.share, math.Max(static+still, math.Max(static, plain)+t.foldedInTime(f)), f.explain(e, b.moved(f)))
@@ -210,7 +210,7 @@ func (t textCells) moved(f fold) int {
 	for i, seen := range t.seen.shape {
 		shape, ink := shows(i)
 		was, wasInk := t.plain(i)
-		if shape >= 0 && seen == shape && shape != was || !f.screen && ink >= 0 && ink != wasInk && ink == t.seen.ink[i] {
+		if shape >= 0 && seen == shape && shape != was || !f.screen && ink >= 0 && wasInk >= 0 && ink != wasInk && ink == t.seen.ink[i] {
 			n++
 		}
 	}

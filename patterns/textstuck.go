@@ -21,7 +21,11 @@ func (t *screenText) stuck(h hold) (like float64, why string) {
 	p := t.page
 	if !p.fits {
 		odds, why := p.spaces(bit, level)
-		return t.codes + t.inks + odds, why
+		letters, sorts := p.lettered(bit, level)
+		if letters > 1 {
+			why = fmt.Sprintf("%d sorts of characters look like such as have bit %d of their code at %d, and hardly any like the others", sorts, bit, level)
+		}
+		return t.codes + t.inks + odds + letters, why
 	}
 	if p.different() < 2 { // one character all over: a test's fill as well as a lane
 		return t.codes + t.inks + t.filledOdds(bit, level), ""
@@ -169,17 +173,19 @@ func (t *screenText) filledOdds(bit, level int) float64 {
 // held is the log-likelihood ratio of a lane held in some cells.
 func (t *screenText) held(h hold) float64 {
 	bit, level := *h.fault.Bit, *h.fault.Level
-	odds := 0.0
+	odds, says := 0.0, t.lost
+	if h.fault.Row == nil { // neighbouring cells are written alike
+		says = t.gain
+	}
 	for i := range t.page.shape {
 		if !h.in(i) {
 			continue
 		}
-		if c := t.page.code[i]; c >= 0 {
-			if c>>bit&1 == level {
-				odds += t.gain[i][bit]
-			} else {
-				odds -= misread
-			}
+		switch c := t.page.likely(i); {
+		case c >= 0 && c>>bit&1 == level:
+			odds += says[i][bit]
+		case t.page.code[i] >= 0 && t.page.font.first[force(c, bit, level)] != c: // else the one shows as the other
+			odds -= misread
 		}
 	}
 	return odds
@@ -188,8 +194,8 @@ func (t *screenText) held(h hold) float64 {
 func (t *screenText) whyHeld(h hold) string {
 	odd, of := 0, 0
 	for i := range t.page.shape {
-		if h.in(i) && t.page.code[i] >= 0 {
-			if of++; t.gain[i][*h.fault.Bit] > 1 {
+		if h.in(i) && t.page.likely(i) >= 0 {
+			if of++; t.lost[i][*h.fault.Bit] > 1 {
 				odd++
 			}
 		}
@@ -207,11 +213,11 @@ func (t *screenText) rows() []hold {
 			return false // colours say too little by themselves
 		}
 		odd, of := 0, 0
-		for i, g := range t.gain {
-			if !in(i) || t.page.code[i] < 0 || t.page.blank[i] {
+		for i, g := range t.lost {
+			if !in(i) || t.page.blank[i] {
 				continue
 			}
-			if of++; g[bit] > 1 && t.page.code[i]>>bit&1 == level {
+			if of++; g[bit] > 1 && t.page.likely(i)>>bit&1 == level {
 				odd++
 			}
 		}

@@ -86,12 +86,16 @@ func newRestless(e *evidence, p *page) *restless {
 	if len(recoloured) < leastSteadily || inStep(recoloured) > surelyInStep || (len(recoloured) < manyInStep || oneLane(recoloured) < mostlyOne) && inStep(recoloured) > crawling {
 		r.changes = slices.DeleteFunc(r.changes, func(c changed) bool { return c.colours >= 0 })
 	}
-	if len(r.changes) < 2 {
+	if len(r.changes) < 2 || len(r.changes)*fewOfAll < len(r.cellsAll) && len(r.cellsAll)*10 > r.n {
 		r.changes = nil
 	}
 	r.pairs = r.paired(other)
 	return r
 }
+
+// fewOfAll: where pixels move in so many times as many cells as show another character, of a tenth of the screen or more, these are what the
+// decoder makes of the others' movement. Common practice, no source.
+const fewOfAll = 10
 
 // leastSteadily are as many cells as must do a thing for it to be believed.
 const leastSteadily = 3

@@ -2,6 +2,7 @@ package cells
 
 import (
 	"math"
+	"slices"
 
 	"backporch/analyse"
 	"backporch/video/display"
@@ -86,21 +87,36 @@ func (r *reader) alternates(cell int) bool {
 }
 
 // background is the Text display's one paper: the colour that the most cells show, as either of
-// their two, for inks change from cell to cell; where they don't, the one that covers more.
+// their two, for inks change from cell to cell; where they don't, the one that covers more. But it stands in every cell of two colours: another that
+// nearly all of them have, where few may have this one, is the paper, and what covers more are cells that are ink all over.
 func (r *reader) background() int {
-	votes := make([]float64, len(r.p.Colours))
+	votes, both := make([]float64, len(r.p.Colours)), make([]int, len(r.p.Colours))
 	seen := r.transform.show(nil, r.p)
-	vote := func(s spot, pixels int) {
+	vote := func(s spot, pixels int) int {
 		if s.weight = 1; r.colour {
 			s.chroma = float64(pixels) / 8
 		}
 		i, _ := seen.nearest(&s, r.p)
 		votes[i] += 64 + float64(pixels)
+		return i
 	}
+	type two struct {
+		colours  [2]int // of the many pixels, of the few
+		from, to float64
+	}
+	var list []two
 	for cell, inks := range r.inks {
-		vote(spot{y: r.luma.paper[cell], cb: r.cbs.paper[cell], cr: r.crs.paper[cell]}, 64-inks)
-		if inks > 0 {
-			vote(spot{y: r.luma.ink[cell], cb: r.cbs.ink[cell], cr: r.crs.ink[cell]}, inks)
+		paper := vote(spot{y: r.luma.paper[cell], cb: r.cbs.paper[cell], cr: r.crs.paper[cell]}, 64-inks)
+		if inks == 0 {
+			continue
+		}
+		ink := vote(spot{y: r.luma.ink[cell], cb: r.cbs.ink[cell], cr: r.crs.ink[cell]}, inks)
+		both[paper]++
+		both[ink]++
+		if t := (two{[2]int{paper, ink}, r.luma.paper[cell], r.luma.ink[cell]}); 2*inks <= 64 {
+			list = append(list, t)
+		} else {
+			list = append(list, two{[2]int{ink, paper}, t.to, t.from})
 		}
 	}
 	best := 0
@@ -109,8 +125,26 @@ func (r *reader) background() int {
 			best = i
 		}
 	}
+	may := 0 // cells that may have it: strokes are blurred towards the other colour
+	for _, t := range list {
+		step, whole := t.to-t.from, seen[best].y-t.from
+		if t.colours[0] == best || t.colours[1] == best || step*whole > 0 && math.Abs(step) <= math.Abs(whole) {
+			may++
+		}
+	}
+	most := slices.Index(both, slices.Max(both))
+	if len(list) >= leastTwo && float64(both[most]) >= inAll*float64(len(list)) && float64(may) <= inFew*float64(len(list)) {
+		return most
+	}
 	return best
 }
+
+// leastTwo cells of two colours say which of theirs is the paper, if it is in nearly all and the other in few. Common practice, no source.
+const (
+	leastTwo = 24
+	inAll    = 0.9
+	inFew    = 0.6
+)
 
 // upright turns round the cells of a Text display whose commoner level is ink: there the background is known.
 func (r *reader) upright(ground int) {

@@ -10,19 +10,14 @@ import (
 
 // align says by how many pixels and lines a capture and its reference should each
 // be placed otherwise, so that they show the same screen at probable places of both. Both are zero when
-// neither place is in doubt.
+// neither place is in doubt; that of characters always is: what stands in their cells may be as alike a line or a pixel aside.
 func align(s, reference *analyse.Survey, p *display.Profile) (here, there analyse.Shift) {
 	if len(reference.Cells) != len(s.Cells) || len(s.Cells) == 0 {
 		return here, there
 	}
 	own, others := s.Registration.Shifts, reference.Registration.Shifts
-	if len(own)*len(others) <= 1 {
+	if len(own)*len(others) <= 1 && p.Kind != display.Text {
 		return here, there
-	}
-	for d := -8; d <= 8; d++ { // a place that is in doubt may also be one that was not thought of
-		if !slices.ContainsFunc(own, func(o analyse.Shift) bool { return o.Pixels == d && o.Lines == 0 }) {
-			own = append(slices.Clip(own), analyse.Shift{Pixels: d, Probability: unthought})
-		}
 	}
 	a, b := ideal(s.Cells, p), ideal(reference.Cells, p)
 	all := len(a)
@@ -31,27 +26,56 @@ func align(s, reference *analyse.Survey, p *display.Profile) (here, there analys
 		all = max(sum(a), sum(b))
 	}
 	differ := map[[2]int]int{} // by displacement; many pairs share one
-	best, least := math.Inf(-1), 0
-	for _, i := range own {
-		for _, j := range others {
-			d := [2]int{i.Pixels - j.Pixels, i.Lines - j.Lines}
-			n, ok := differ[d]
-			if !ok {
-				n = mismatch(a, b, p, d[0], d[1])
-				differ[d] = n
+	put := func(own []analyse.Shift) (least int) {
+		best := math.Inf(-1)
+		for _, i := range own {
+			for _, j := range others {
+				d := [2]int{i.Pixels - j.Pixels, i.Lines - j.Lines}
+				n, ok := differ[d]
+				if !ok {
+					n = mismatch(a, b, p, d[0], d[1])
+					differ[d] = n
+				}
+				// Neighbouring pixels differ together: one in twenty counts.
+				score := math.Log(i.Probability) + math.Log(j.Probability) - float64(n)/20
+				if score > best {
+					best, least = score, n
+					here, there = analyse.Shift{Pixels: i.Pixels, Lines: i.Lines}, analyse.Shift{Pixels: j.Pixels, Lines: j.Lines}
+				}
 			}
-			// Neighbouring pixels differ together: one in twenty counts.
-			score := math.Log(i.Probability) + math.Log(j.Probability) - float64(n)/20
-			if score > best {
-				best, least = score, n
-				here, there = analyse.Shift{Pixels: i.Pixels, Lines: i.Lines}, analyse.Shift{Pixels: j.Pixels, Lines: j.Lines}
-			}
+		}
+		return least
+	}
+	doubted := own
+	if len(own)*len(others) > 1 { // a place that is in doubt may also be one that was not thought of
+		doubted = aboutThem(own, 8, 0)
+	}
+	least := put(doubted)
+	if p.Kind == display.Text {
+		was := [2]analyse.Shift{here, there}
+		if n := put(aboutThem(own, 8, 8)); 2*n < least {
+			least = n
+		} else { // a fault of the raster fits somewhat better elsewhere too
+			here, there = was[0], was[1]
 		}
 	}
 	if least*5 > all { // not the same screen, wherever it is put
 		return analyse.Shift{}, analyse.Shift{}
 	}
 	return here, there
+}
+
+// aboutThem adds the places so many pixels and lines about a picture's that it was not thought to have.
+func aboutThem(own []analyse.Shift, pixels, lines int) []analyse.Shift {
+	out := slices.Clone(own)
+	for dy := -lines; dy <= lines; dy++ {
+		for dx := -pixels; dx <= pixels; dx++ {
+			if !slices.ContainsFunc(own, func(o analyse.Shift) bool { return o.Pixels == dx && o.Lines == dy }) {
+				out = append(out, analyse.Shift{Pixels: dx, Lines: dy, Probability: unthought})
+			}
+		}
+	}
+	return out
 }
 
 // unthought is how often a picture lies some pixels aside of every place that its edges allowed.

@@ -1,6 +1,7 @@
 package survey
 
 import (
+	"cmp"
 	"encoding/binary"
 	"math"
 	"math/bits"
@@ -37,6 +38,7 @@ type lettering struct {
 	p      *display.Profile
 	ink    []uint64 // the picture, a bit a pixel, leftmost in bit 63
 	stride int
+	font   [256]uint64
 	known  map[uint64]bool
 	even   map[uint64]bool // what a filled screen may show: bars too, for no border runs through most of its cells
 }
@@ -58,6 +60,7 @@ func newLettering(s *analyse.Survey, p *display.Profile, f display.Font) *letter
 	for code := range 256 {
 		g := f.Glyph(byte(code))
 		v := binary.BigEndian.Uint64(g[:])
+		l.font[code] = v
 		if n := bits.OnesCount64(v); n >= someInk && n <= 64-someInk {
 			l.even[v] = true
 			if !bar(g) {
@@ -168,20 +171,29 @@ func (l *lettering) weigh(dx, dy int, s *spelling) (nats float64, fits bool) {
 
 // place gives the probable displacements, the best first; nil where the font is not the picture's anywhere.
 func (l *lettering) place(places []analyse.Shift) []analyse.Shift {
-	var shifts []analyse.Shift
-	var scores []float64
-	best, fit := math.Inf(-1), false
 	about := 0
 	for _, at := range places {
 		about = max(about, abs(at.Pixels), abs(at.Lines))
 	}
 	words := l.spell(about)
-	for _, at := range places {
-		score, fits := l.weigh(at.Pixels, at.Lines, words)
+	if list := probable(places, func(at analyse.Shift) (float64, bool) { return l.weigh(at.Pixels, at.Lines, words) }); list != nil {
+		return list
+	}
+	known := l.altered(words)
+	return probable(places, func(at analyse.Shift) (float64, bool) { return l.weighAltered(at.Pixels, at.Lines, words, known) })
+}
+
+// probable keeps the places that are, by what their glyphs are worth there and what edges and cells say of them; nil where the font does not fit
+// the best of them.
+func probable(places []analyse.Shift, weigh func(at analyse.Shift) (nats float64, fits bool)) []analyse.Shift {
+	shifts := slices.Clone(places)
+	scores := make([]float64, len(places))
+	best, fit := math.Inf(-1), false
+	for i, at := range places {
+		score, fits := weigh(at)
 		against := -math.Log(math.Max(at.Probability, 1e-300))
 		score -= math.Min(against, doubted+doubtedPart*(against-doubted))
-		shifts = append(shifts, at)
-		scores = append(scores, score)
+		scores[i] = score
 		if score > best {
 			best, fit = score, fits
 		}
@@ -200,15 +212,7 @@ func (l *lettering) place(places []analyse.Shift) []analyse.Shift {
 			kept = append(kept, s)
 		}
 	}
-	slices.SortStableFunc(kept, func(a, b analyse.Shift) int {
-		switch {
-		case a.Probability > b.Probability:
-			return -1
-		case a.Probability < b.Probability:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(kept, func(a, b analyse.Shift) int { return cmp.Compare(b.Probability, a.Probability) })
 	return kept
 }
 

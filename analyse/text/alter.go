@@ -1,0 +1,71 @@
+package text
+
+import "math/bits"
+
+// An Alteration changes the pixels of every glyph alike, as a fault between the character generator and the picture does: top line
+// first, leftmost pixel in the highest bit.
+type Alteration func(glyph uint64) uint64
+
+// EachLine changes every line of a glyph by itself.
+func EachLine(f func(line uint8) uint8) Alteration {
+	return func(glyph uint64) uint64 {
+		var out uint64
+		for shift := 0; shift < 64; shift += 8 {
+			out |= uint64(f(uint8(glyph>>shift))) << shift
+		}
+		return out
+	}
+}
+
+// DataHeld holds a data bit of the generator, one column of pixels, at a level.
+func DataHeld(bit, level int) Alteration {
+	return EachLine(func(b uint8) uint8 { return b&^(1<<bit) | uint8(level)<<bit })
+}
+
+// LinesHeld holds a bit of the number of the glyph's line at a level.
+func LinesHeld(bit, level int) Alteration {
+	return func(glyph uint64) uint64 {
+		var out uint64
+		for y := range 8 {
+			out = out<<8 | glyph>>(56-8*(y&^(1<<bit)|level<<bit))&0xff
+		}
+		return out
+	}
+}
+
+// LastHeld has the last n pixels of each line at paper (0) or ink (1).
+func LastHeld(n, level int) Alteration {
+	mask := uint8(1)<<n - 1
+	if level == 0 {
+		return EachLine(func(b uint8) uint8 { return b &^ mask })
+	}
+	return EachLine(func(b uint8) uint8 { return b | mask })
+}
+
+// PixelCopied has the pixel of a bit like its left neighbour.
+func PixelCopied(bit int) Alteration {
+	return EachLine(func(b uint8) uint8 { return b&^(1<<bit) | b>>1&(1<<bit) })
+}
+
+// Mirrored has left and right changed round.
+func Mirrored() Alteration { return EachLine(bits.Reverse8) }
+
+// Alterations lists those that leave a glyph at its place: one that comes a pixel early or late may as well lie there.
+func Alterations() []Alteration {
+	var out []Alteration
+	for level := range 2 {
+		for bit := range 8 {
+			out = append(out, DataHeld(bit, level))
+		}
+		for bit := range 3 {
+			out = append(out, LinesHeld(bit, level))
+		}
+		for n := 2; n < 8; n++ { // the last one alone is data bit 0
+			out = append(out, LastHeld(n, level))
+		}
+	}
+	for bit := range 7 {
+		out = append(out, PixelCopied(bit))
+	}
+	return append(out, Mirrored())
+}

@@ -1,0 +1,116 @@
+package patterns
+
+import (
+	"encoding/binary"
+	"math"
+	"math/bits"
+	"math/rand/v2"
+	"testing"
+
+	"backporch/analyse"
+	"backporch/video/display"
+)
+
+// otherHand is the shipped font as another hand might draw it: slanted.
+func otherHand() *glyphs {
+	g := &glyphs{}
+	f := display.ShippedFont()
+	for code := range g.rows {
+		v := f.Glyph(byte(code))
+		rows := binary.BigEndian.Uint64(v[:])
+		if code != ' ' {
+			rows = rows>>1&(0x7f7f7f7f<<32) | rows&0xffffffff
+		}
+		g.rows[code] = rows
+	}
+	g.index()
+	return g
+}
+
+// A drawing is as like itself as can be, and hardly less where it stands aside; letters of another hand are known by their own.
+func TestLettersAreKnownByTheirLooks(t *testing.T) {
+	s, p := typed(t, program(10), white)
+	font := pageOf(s, p, &forms{}).font
+	for c := '!'; c <= '~'; c++ {
+		d := drawingOf(font.rows[c])
+		if got := d.like(&d); math.Abs(got-1) > 1e-12 {
+			t.Errorf("%c is like itself by %.3f", c, got)
+		}
+		if font.rows[c]&0x01010101010101ff == 0 {
+			aside := drawingOf(font.rows[c] >> 1)
+			if got := d.like(&aside); math.Abs(got-1) > 1e-12 {
+				t.Errorf("%c is like itself a pixel aside by %.3f", c, got)
+			}
+		}
+	}
+	right, other := 0, otherHand()
+	for c := 'A'; c <= 'Z'; c++ {
+		like, best := font.resembles(other.rows[c]), 'A'
+		for k := '!'; k <= '~'; k++ {
+			if like[k] > like[best] {
+				best = k
+			}
+		}
+		if best == c {
+			right++
+		}
+		if inverted := font.resembles(^other.rows[c]); bits.OnesCount64(other.rows[c]) < 32 && inverted[c] != like[c] {
+			t.Errorf("%c inverted is another", c)
+		}
+	}
+	if right < 20 {
+		t.Errorf("%d of 26 letters are known", right)
+	}
+}
+
+// handwritten draws a screen's codes with another font.
+func handwritten(s *analyse.Survey, codes []int, g *glyphs) {
+	for i, code := range codes {
+		c := &s.Cells[i]
+		binary.BigEndian.PutUint64(c.Bits[:], g.rows[code])
+		if c.Single, c.Ink = g.rows[code] == 0, 3; c.Single {
+			c.Ink = -1
+		}
+	}
+}
+
+// The bit of a lane that is stuck shows in what letters of another hand there are and are not. On a good screen they speak against every lane.
+func TestStuckLaneByLooks(t *testing.T) {
+	codes := page1(rand.New(rand.NewPCG(5, 1)))
+	other := otherHand()
+	for _, stuck := range []int{-1, 0, 1, 2} {
+		seen := append([]int(nil), codes...)
+		for i := range seen {
+			if stuck >= 0 {
+				seen[i] &^= 1 << stuck
+			}
+		}
+		s, p := typed(t, seen, white)
+		handwritten(s, seen, other)
+		page := pageOf(s, p, &forms{})
+		page.fits = false
+		for bit := range 3 {
+			for level := range 2 {
+				odds, sorts := page.lettered(bit, level)
+				if held := bit == stuck && level == 0; held != (odds > 4) || sorts < fewSorts {
+					t.Errorf("bit %d stuck: bit %d at %d is weighed %.1f by %d sorts", stuck, bit, level, odds, sorts)
+				}
+			}
+		}
+	}
+}
+
+// Of pixels that nobody drew nothing follows.
+func TestNoLettersNoLooks(t *testing.T) {
+	codes := page1(rand.New(rand.NewPCG(5, 1)))
+	s, p := typed(t, codes, white)
+	strange(s, codes)
+	page := pageOf(s, p, &forms{})
+	for bit := range 8 {
+		for level := range 2 {
+			if odds, sorts := page.lettered(bit, level); odds != 0 {
+				t.Errorf("bit %d at %d is weighed %.1f by %d sorts", bit, level, odds, sorts)
+			}
+		}
+	}
+}
