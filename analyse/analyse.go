@@ -141,6 +141,7 @@ type Levels struct {
 	// Components is how the colours seen fit the display's with one colour signal at nothing or at its
 	// greatest (Text).
 	Components []Component
+	Lanes      []HeldLane // the same of the lanes of the memory that holds the colours, by the colours that a good machine shows; nil: not compared
 }
 
 // A Component is one colour signal, held at a level: Gain is ln of the likelihood of the colours seen with it so, over
@@ -150,6 +151,12 @@ type Component struct {
 	Level  int
 	Gain   float64
 	Beside bool // by the colours that a good machine shows, not by the palette alone
+}
+
+// A HeldLane is one lane of the memory that holds the colours, held at a level; Gain is as a Component's.
+type HeldLane struct {
+	Bit, Level int
+	Gain       float64
 }
 
 // Border is what lies around the picture.

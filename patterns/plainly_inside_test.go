@@ -81,3 +81,26 @@ func TestBlankBesideBorder(t *testing.T) {
 		}
 	}
 }
+
+// What all colours say of a lane of their memory counts for it once it is plain, less what the pixels say against it.
+func TestHeldLane(t *testing.T) {
+	p := profile(t, "attr-256x192-50")
+	for _, c := range []struct {
+		name       string
+		gain, cell float64 // of the colours, of the pixels
+		want       float64
+	}{
+		{"not plain", plainlyHeld, 3, -18},
+		{"plain", 28, 3, 28},
+		{"pixels against it", 28, -10, 18},
+		{"as before where that is more", 28, -60, -18},
+	} {
+		e := &evidence{p: p, s: &analyse.Survey{}}
+		e.s.Levels.Lanes = []analyse.HeldLane{{Bit: 0, Level: 0, Gain: c.gain}, {Bit: 1, Level: 0, Gain: 90}}
+		list := []hypothesis{{}, {like: -18, gain: []float64{c.cell}, fault: &Fault{Kind: "data-bit-stuck", Bit: ptr(0), Level: ptr(0)}}}
+		e.heldBack(list)
+		if got := list[1].like; math.Abs(got-c.want) > 1e-9 {
+			t.Errorf("%s: %.1f nats, want %.1f", c.name, got, c.want)
+		}
+	}
+}

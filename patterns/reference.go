@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/gonum/floats"
 
 	"backporch/analyse"
+	"backporch/video/display"
 )
 
 // A comparison is what the screen should show, cell by cell.
@@ -234,20 +235,33 @@ func (c *comparison) hypotheses(e *evidence) []hypothesis {
 const plainlyHeld = 10.0
 
 // heldBack holds a colour signal that is held to what all colours say of it together: where it would change nothing of the good machine's picture, what
-// fits better with it is misread. The first hypothesis is that of a good machine.
+// fits better with it is misread. A lane of the colours' memory gains what all colours say of it, for strokes whose colours are hardly read one by
+// one say it all together; what it does to the pixels it answers for as it did. The first hypothesis is that of a good machine.
 func (e *evidence) heldBack(list []hypothesis) {
 	for i := range list {
 		f := list[i].fault
-		if f == nil || f.Kind != "colour-path" || f.Level == nil {
+		if f == nil || f.Level == nil {
+			continue
+		}
+		h := &list[i]
+		if f.Kind == "data-bit-stuck" && f.Memory == "" {
+			for _, k := range e.s.Levels.Lanes {
+				if k.Bit == *f.Bit && k.Level == *f.Level && k.Gain > plainlyHeld && e.p.Kind == display.Attr {
+					h.like = math.Max(h.like, list[0].like+math.Min(k.Gain, foldLimit)+math.Min(0, floats.Sum(h.gain)))
+				}
+			}
+			continue
+		}
+		if f.Kind != "colour-path" {
 			continue
 		}
 		for _, k := range e.s.Levels.Components {
 			switch {
 			case !k.Beside || k.Name != f.Component || k.Level != *f.Level:
 			case k.Gain < plainlyHeld:
-				list[i].like = math.Min(list[i].like, list[0].like+math.Max(k.Gain, 0))
-			default: // strokes whose colours are hardly read one by one say it all together
-				list[i].like = math.Max(list[i].like, list[0].like+math.Min(k.Gain, foldLimit))
+				h.like = math.Min(h.like, list[0].like+math.Max(k.Gain, 0))
+			default:
+				h.like = math.Max(h.like, list[0].like+math.Min(k.Gain, foldLimit))
 			}
 		}
 	}

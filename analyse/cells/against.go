@@ -33,11 +33,11 @@ const (
 )
 
 // Against weighs what is wrong with all colours by a good machine's capture of the same screen; nil where the two cannot be compared. It weighs each
-// of the signals that a display makes colour of held as well, set against the path's doings.
-func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFit, []analyse.Component) {
+// of the signals that a display makes colour of held as well, and each lane of the memory that holds the colours, set against the path's doings.
+func Against(here, good *analyse.Survey, p *display.Profile) (fits []analyse.ColourFit, components []analyse.Component, lanes []analyse.HeldLane) {
 	if here == nil || good == nil || !here.Registration.OK || !good.Registration.OK || here.Stack == nil || good.Stack == nil ||
 		len(good.Cells) != p.Rows()*p.Columns() || good.Stack.ChromaWidth == 0 {
-		return nil, nil
+		return nil, nil, nil
 	}
 	type pair struct {
 		a, b side
@@ -79,7 +79,7 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 		}
 	}
 	if !alikeDrawn(own, theirLuma) {
-		return nil, nil
+		return nil, nil, nil
 	}
 	ours, theirs := borderSides(here.Stack, reg, p), borderSides(good.Stack, good.Registration, p)
 	if len(ours) == len(theirs) {
@@ -111,7 +111,7 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 	// The good machine's own levels are taken off, so that an amount stands to white.
 	gain := (good.Levels.White - good.Levels.Black) / 219
 	if !(gain > 0.5 && gain < 1.6) {
-		return nil, nil
+		return nil, nil, nil
 	}
 	w := scene{believe: []believed{{transform{16, 1, 1, 0}, againstBlack, againstGain, againstSize, againstHue, 0}}}
 	hue := otherHue
@@ -138,6 +138,8 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 	}
 	var cells []float64
 	shifted := make([][]video.YUV, 2*colourLanes(p)) // the targets with a lane of the colours held
+	primary := make([][]video.YUV, 2*len(primaries)) // and, of displays of colour cells, with a component held
+	bright := usualBrightness(good)
 	for _, k := range keys {
 		list := groups[k]
 		middle := func(f func(pair) float64) float64 {
@@ -206,6 +208,15 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 			}
 			shifted[i] = append(shifted[i], t)
 		}
+		for i := range primary {
+			t := target
+			for _, q := range list {
+				d := componentShift(q.cell, good.Border.Colour, p, i/2, i%2, bright)
+				n := float64(len(list))
+				t.Y, t.U, t.V = t.Y+d.Y/n, t.U+d.U/n*good.Levels.Saturation/gain, t.V+d.V/n*good.Levels.Saturation/gain
+			}
+			primary[i] = append(primary[i], t)
+		}
 	}
 	var logic [][]video.YUV // the colours that each fault of the logic leaves of the targets
 	for _, change := range heldMaps(p) {
@@ -215,30 +226,34 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 		}
 		logic = append(logic, held)
 	}
+	if p.Kind == display.Attr {
+		logic = append(logic, primary...)
+	}
 	held := len(logic)
 	logic = append(logic, shifted...)
 	kinds := w.weigh(colour)
 	if !w.agree(kinds, logic, cells) {
-		return nil, nil
+		return nil, nil, nil
 	}
 	gains, _, path := w.logicBeside(kinds, logic, held)
 	lane := slices.Max(gains[held:])
-	var components []analyse.Component
 	for i, gain := range gains[:held] {
 		name := signals[i/2]
 		if p.Kind == display.Attr {
 			name = primaries[i/2]
 		}
-		if gain < lane { // a lane of the colours explains them as well: which of both it is only the cells tell, one by one
+		if gain < lane+alikeHeld { // a lane of the colours explains them as well: which of both it is only the cells tell, one by one
 			gain = math.Min(gain, surelyHeld)
 		}
 		components = append(components, analyse.Component{Name: name, Level: i % 2, Gain: gain - path, Beside: true})
+	}
+	for i, gain := range gains[held:] {
+		lanes = append(lanes, analyse.HeldLane{Bit: i / 2, Level: i % 2, Gain: gain - path})
 	}
 	// The path's doings are like each other in all but their sizes, and told by these: where the captures bear it out, by less than they usually scatter.
 	w.finer = finenesses
 	kinds = w.weigh(colour)
 	_, away, _ := w.logicBeside(kinds, logic, held)
-	var fits []analyse.ColourFit
 	for _, k := range kinds {
 		fits = append(fits, k.fit)
 	}
@@ -260,7 +275,7 @@ func Against(here, good *analyse.Survey, p *display.Profile) ([]analyse.ColourFi
 			}
 		}
 	}
-	return fits, components
+	return fits, components, lanes
 }
 
 // logicBeside weighs faults of the logic, of which the first so many are signals held, beside the path's doings. What one of them explains as well is the logic's,
@@ -295,28 +310,21 @@ const deadGain = 5.0
 // greyTarget is the chroma, of white, below which a colour is a grey.
 const greyTarget = 0.05
 
+// alikeHeld, nats, is by how much a held signal must explain the colours better than any lane for them to tell the two apart. Common practice, no source.
+const alikeHeld = 2.0
+
 // heldShare is how likely each of six held signals is against a path where nothing is wrong.
 const heldShare = 0.003
 
-// heldMaps are the maps of colours with one signal at nothing or at its greatest.
+// heldMaps are the maps of a Text display's colours with one signal at nothing or at its greatest; none of displays whose colours have components.
 func heldMaps(p *display.Profile) []func(video.YUV) video.YUV {
 	var out []func(video.YUV) video.YUV
-	if p.Kind == display.Text {
-		for _, name := range signals {
-			for level := range 2 {
-				out = append(out, func(c video.YUV) video.YUV { return holding(p, name, level, c) })
-			}
-		}
-		return out
+	if p.Kind != display.Text {
+		return nil
 	}
-	for part := range 3 {
+	for _, name := range signals {
 		for level := range 2 {
-			out = append(out, func(c video.YUV) video.YUV {
-				r, g, b := c.RGB()
-				rgb := [3]float64{r, g, b}
-				rgb[part] = float64(level) * max(r, g, b)
-				return video.YUVOfRGB(rgb[0], rgb[1], rgb[2])
-			})
+			out = append(out, func(c video.YUV) video.YUV { return holding(p, name, level, c) })
 		}
 	}
 	return out

@@ -55,7 +55,7 @@ func TestAgainstHeldSignal(t *testing.T) {
 	colours := func(cell int) (int, int) { return 1 + cell%15, 0 }
 	good := drawn(p, 14, colours, same)
 	of := func(change func(video.YUV) video.YUV) (held *analyse.Component, best analyse.ColourFit) {
-		fits, components := Against(drawn(p, 14, colours, change), good, p)
+		fits, components, _ := Against(drawn(p, 14, colours, change), good, p)
 		best.Gain = math.Inf(-1)
 		for _, f := range fits {
 			if f.Gain > best.Gain {
@@ -83,7 +83,7 @@ func TestAgainstHeldLane(t *testing.T) {
 	p := analysetest.Profile(t, "attr-256x192-50")
 	good := drawn(p, 3, func(int) (int, int) { return 14, 11 }, same)
 	clipping := func(s *analyse.Survey) float64 {
-		fits, _ := Against(s, good, p)
+		fits, _, _ := Against(s, good, p)
 		for _, f := range fits {
 			if f.Kind == "clipping" {
 				return f.Gain
@@ -133,5 +133,21 @@ func TestBroadColours(t *testing.T) {
 	}
 	if r.broad(1, 1) || r.broad(1, 0) {
 		t.Error("a chequered cell")
+	}
+}
+
+// A component that is stuck on colours black as well, which no map of the colours seen can tell: the cells say what is black.
+func TestAgainstComponentOnBlack(t *testing.T) {
+	p := analysetest.Profile(t, "attr-256x192-50")
+	colours := func(cell int) (int, int) { return 4, 0 }
+	good := drawn(p, 0, colours, same)
+	normal := p.Colours[7].Y
+	here := drawn(p, 0, colours, func(c video.YUV) video.YUV {
+		_, g, b := c.RGB()
+		return video.YUVOfRGB(normal, g, b)
+	})
+	_, components, _ := Against(here, good, p)
+	if held := Held(components); held == nil || held.Name != "red" || held.Level != 1 {
+		t.Errorf("red stuck on: %+v of %+v", held, components)
 	}
 }

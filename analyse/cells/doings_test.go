@@ -16,7 +16,7 @@ func TestAgainstStrokes(t *testing.T) {
 	bright := func(cell int) (int, int) { return 15 - cell%3, 1 } // on blue
 	darker := func(cell int) (int, int) { return 4 + cell%3, 2 }  // on red
 	best := func(colours func(int) (int, int), change func(video.YUV) video.YUV) analyse.ColourFit {
-		fits, _ := Against(drawn(p, 1, colours, change), drawn(p, 1, colours, same), p)
+		fits, _, _ := Against(drawn(p, 1, colours, change), drawn(p, 1, colours, same), p)
 		out := analyse.ColourFit{Gain: math.Inf(-1)}
 		for _, f := range fits {
 			if f.Gain > out.Gain {

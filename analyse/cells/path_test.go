@@ -159,6 +159,6 @@ func TestAgainst(t *testing.T) {
 }
 
 func fitsAgainst(here, good *analyse.Survey, p *display.Profile) []analyse.ColourFit {
-	fits, _ := Against(here, good, p)
+	fits, _, _ := Against(here, good, p)
 	return fits
 }

@@ -98,11 +98,12 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 	v := &view{p: p, font: o.Font, fields: fields, phase: phase, other: other, fewer: fewer, path: path, good: o.Reference}
 	v.read(s)
 	if s.Holds() && o.Reference != nil {
-		v.against, v.held = cells.Against(s, o.Reference, p)
+		v.against, v.held, v.lanes = cells.Against(s, o.Reference, p)
 	}
 	if v.against != nil { // the reference names every colour, so that a palette need not be guessed at
 		guessed := cells.Held(s.Levels.Components)
 		s.Signal.ColourFits, s.Levels.Components, v.fits, v.reference = v.against, v.held, v.against, o.Reference
+		s.Levels.Lanes = v.lanes
 		if guessed != nil || cells.Held(v.held) != nil {
 			v.read(s)
 		}
@@ -186,6 +187,7 @@ type view struct {
 	// against are the colours' fits by the reference; nil: without one, or by another screen.
 	against []analyse.ColourFit
 	held    []analyse.Component // and each colour signal held, by the same
+	lanes   []analyse.HeldLane  // and each lane of the colours' memory
 	tied    *analyse.Levels     // by the reference; nil: by the capture's own colours
 }
 
@@ -279,7 +281,7 @@ func (v *view) read(s *analyse.Survey) {
 		return
 	}
 	if v.against != nil {
-		s.Levels.Components = v.held
+		s.Levels.Components, s.Levels.Lanes = v.held, v.lanes
 	} else {
 		s.Levels.Components, _ = cells.Apart(s.Levels.Components, s.Signal.ColourFits)
 	}
