@@ -51,7 +51,7 @@ func TestLaid(t *testing.T) {
 func TestChromaDensity(t *testing.T) {
 	red := video.YUV{Y: 0.3, U: -0.147, V: 0.615}
 	for _, tails := range []bool{false, true} {
-		s := sight{sc: 0.02, size: 0.12, turn: 0.05, none: 0.01, tails: tails}
+		s := sight{sc: 0.02, size: 0.12, pale: 0.3, turn: 0.05, none: 0.01, tails: tails}
 		density := func(c video.YUV, off unsent) float64 {
 			f := s.off(c, off)
 			ln, _ := f.of(tails)

@@ -77,7 +77,7 @@ func newScene(clusters []spot, p *display.Profile, blanking float64) *scene {
 			if c.stroke {
 				s.sy = 2 * spotY
 			}
-			s.sc, s.size, s.turn, s.none, s.tails = areaC, areaSize, partTurn, noneC, true
+			s.sc, s.size, s.pale, s.turn, s.none, s.tails = areaC, areaSize, areaPale, partTurn, noneC, true
 		default:
 			s.strokes, s.tails = true, true
 		}

@@ -15,6 +15,7 @@ type sight struct {
 	seen         video.YUV
 	sy, sc       float64 // scatter of luma and of chroma
 	size, turn   float64 // and what of it grows with the colour: of its size, and to its sides, which is its hue
+	pale         float64 // that of its size where it is less than it should be; 0: the same
 	strokes      bool    // told from strokes
 	shares       float64 // how many observations its chroma is, where several err together; 0: one
 	tails        bool    // chroma scatters as under a t distribution: some are seen by strokes, or beside others
@@ -37,6 +38,7 @@ type hueFrame struct {
 	u, v         float64 // the direction of the colour
 	along, aside float64 // off its size and its hue, as parts of the scatters there
 	sizes, turns float64 // these scatters
+	norm         float64 // that of the size in the mean of more and of less
 }
 
 // off is how far the chroma seen lies from a colour's. Narrow filters leave less of a colour, by as much as its areas are small, and its hue as it is.
@@ -54,14 +56,23 @@ func (s *sight) off(c video.YUV, not unsent) hueFrame {
 		f.turns = s.none
 	}
 	u, v := beyond(s.seen.U, c.U, s.cutU)-c.U, beyond(s.seen.V, c.V, s.cutV)-c.V
-	f.along, f.aside = (u*f.u+v*f.v)/f.sizes, (v*f.u-u*f.v)/f.turns
+	f.along, f.aside = u*f.u+v*f.v, (v*f.u-u*f.v)/f.turns
+	f.norm = f.sizes
+	if s.pale > s.size && !(not.u && not.v) { // a normal distribution of two halves
+		less := math.Hypot(s.sc, s.pale*size)
+		f.norm = (f.sizes + less) / 2
+		if f.along < 0 {
+			f.sizes = less
+		}
+	}
+	f.along /= f.sizes
 	return f
 }
 
 // of is the log-density of it, and how much it counts for the levels.
 func (f *hueFrame) of(tails bool) (ln, weight float64) {
 	q := square(f.along) + square(f.aside)
-	norm := math.Log(2 * math.Pi * f.sizes * f.turns)
+	norm := math.Log(2 * math.Pi * f.norm * f.turns)
 	if tails { // a t distribution of two dimensions (Gelman and others, Bayesian Data Analysis, appendix A, from memory)
 		return -(freedom+2)/2*math.Log1p(q/freedom) - norm, (freedom + 2) / (freedom + q)
 	}
@@ -112,6 +123,7 @@ const (
 const (
 	areaC, borderC       = 0.010, 0.007
 	areaSize, borderSize = 0.12, 0.08
+	areaPale             = 0.40 // areas of a few cells have lost up to half of it and more
 	partTurn             = 0.05
 )
 
