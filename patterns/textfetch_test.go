@@ -159,3 +159,36 @@ func TestCellsInUnison(t *testing.T) {
 		}
 	}
 }
+
+// Snow on a screen whose font is at hand shows characters and what is none of them; in blanks nothing else does, while what a decoder makes of
+// strokes for a field is no snow.
+func TestSnowThatIsNoCharacter(t *testing.T) {
+	for _, blanks := range []bool{true, false} {
+		rng := rand.New(rand.NewPCG(6, 2))
+		codes := program(14)
+		s, p := typed(t, codes, white)
+		var at, code []int
+		for i, c := range codes {
+			if (c == ' ') == blanks && rng.IntN(3) == 0 {
+				at, code = append(at, i), append(code, 0xff)
+			}
+		}
+		flickering(s, at, code, func(int) []int { return []int{rng.IntN(24)} }, 2)
+		for k := range s.Text.Changes {
+			c := &s.Text.Changes[k]
+			for y := range 8 {
+				c.Other.Bits[y] = uint8(rng.Uint32())
+				if !blanks { // a few pixels more or less
+					if c.Other.Bits[y] = s.Cells[c.At].Bits[y]; y < 5 {
+						c.Other.Bits[y] ^= 1 << rng.IntN(8)
+					}
+				}
+			}
+			c.Other.Single, c.Other.Ink = false, 3
+		}
+		v := Classify(s, p, Options{})
+		if snow := v.Class == VideoLogic && v.Faults[0].Kind == "cell-snow"; snow != blanks {
+			t.Errorf("in blanks %v: said %s, %v, %v", blanks, v.Class, v.Faults, v.Why)
+		}
+	}
+}

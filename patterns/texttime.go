@@ -70,7 +70,7 @@ func newRestless(e *evidence, p *page) *restless {
 			continue
 		case same && p.ink[i] >= 0 && other.ink[i] >= 0 && p.ink[i] != other.ink[i] && min(c.Other.Sure, e.s.Cells[i].Sure) >= surelyOther:
 			c.colours = p.ink[i] ^ other.ink[i]
-		case same, p.fits && c.now < 0: // what is no glyph was misread
+		case same, p.fits && c.now < 0 && !(p.blank[i] && bits.OnesCount64(other.rows[i]) > mistakenFor): // what is no glyph was misread, but nothing moves in blanks
 			continue
 		case p.fits && c.was >= 0 && c.now >= 0:
 			c.alone, c.lane = p.font.lanes(c.was, c.now)
