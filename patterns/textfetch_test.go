@@ -3,6 +3,8 @@ package patterns
 import (
 	"math/rand/v2"
 	"testing"
+
+	"backporch/analyse"
 )
 
 // Cells that show what floats on the bus, or their neighbour, in some fields are fetches that fail, where they stand in some columns alone;
@@ -68,6 +70,125 @@ func TestFetchesThatShowTheBus(t *testing.T) {
 			if v.Class != VideoLogic || v.Faults[0].Kind != "cell-fetch" || v.Faults[0].Columns != columns {
 				t.Errorf("%s, font known %v: said %s, %v, %v", columns, known, v.Class, v.Why, v.Faults)
 			}
+		}
+	}
+}
+
+// A few cells that go back and forth between two characters, the same two wherever they stand, are a weak lane's without the font too, beside a reference or not;
+// those that do so between any are not, nor are those that do so at one rhythm.
+func TestFewCellsThatSwap(t *testing.T) {
+	for _, name := range []string{"swap", "any", "rhythm"} {
+		rng := rand.New(rand.NewPCG(6, 2))
+		codes := program(10)
+		good, p := typed(t, codes, white)
+		strange(good, codes)
+		s, _ := typed(t, codes, white)
+		var at, code []int
+		for i, c := range codes {
+			if c == ' ' || i%4 > 0 {
+				continue
+			}
+			at = append(at, i)
+			if code = append(code, c^1); name == "any" {
+				code[len(code)-1] = 64 + len(code)
+			}
+		}
+		flickering(s, at, code, func(int) (out []int) {
+			for k := range 24 {
+				if name == "rhythm" && k%4 < 2 || name != "rhythm" && rng.IntN(3) == 0 {
+					out = append(out, k)
+				}
+			}
+			return out
+		}, 2)
+		strange(s, codes)
+		drawn, _ := typed(t, codes, white)
+		all := make([]int, 1000)
+		for i := range all {
+			all[i] = i % 256
+		}
+		strange(drawn, all)
+		for k := range s.Text.Changes {
+			c := &s.Text.Changes[k]
+			c.Other.Bits, c.Other.Single, c.Other.Ink = drawn.Cells[code[k]].Bits, code[k] == ' ', 3
+		}
+		for _, o := range []Options{{}, {Reference: good}} {
+			v := Classify(s, p, o)
+			if weak := v.Class == RAMBit && v.Faults[0].Kind == "data-bit-weak" && v.Faults[0].Memory == "screen"; weak != (name == "swap") {
+				t.Errorf("%s, reference %v: said %s, %v", name, o.Reference != nil, v.Class, v.Why)
+			}
+		}
+	}
+}
+
+// Cells that all move in the same fields say by how often they turn no more than one does; such as move by themselves say it together.
+func TestCellsInUnison(t *testing.T) {
+	list := func(in func(cell, field int) bool) (out []analyse.Change) {
+		for cell := range 12 {
+			c := analyse.Change{At: cell, Of: 40}
+			for k := range 40 {
+				if in(cell, k) {
+					c.In = append(c.In, k)
+				}
+				if k > 0 && in(cell, k) != in(cell, k-1) {
+					c.Turns++
+				}
+			}
+			out = append(out, c)
+		}
+		return out
+	}
+	all := &analyse.Motion{Flips: 400, Chance: 300}
+	rng := rand.New(rand.NewPCG(2, 8))
+	chance := make([]bool, 12*40)
+	for i := range chance {
+		chance[i] = rng.IntN(3) == 0
+	}
+	for name, c := range map[string]struct {
+		in            func(cell, field int) bool
+		unison, turns bool
+	}{
+		"by chance":            {func(_, field int) bool { return chance[field] }, true, false},
+		"by turns":             {func(_, field int) bool { return field%2 == 0 }, true, true},
+		"by turns, either way": {func(cell, field int) bool { return (field+cell)%2 == 0 }, true, true},
+		"each by itself":       {func(cell, field int) bool { return chance[cell*40+field] }, false, true},
+	} {
+		got := inUnison(list(c.in), all)
+		if (got != all) != c.unison || byTurns(got) != c.turns {
+			t.Errorf("%s: %+v", name, got)
+		}
+	}
+}
+
+// Snow on a screen whose font is at hand shows characters and what is none of them; in blanks nothing else does, while what a decoder makes of
+// strokes for a field is no snow.
+func TestSnowThatIsNoCharacter(t *testing.T) {
+	for _, blanks := range []bool{true, false} {
+		rng := rand.New(rand.NewPCG(6, 2))
+		codes := program(14)
+		s, p := typed(t, codes, white)
+		var at, code []int
+		for i, c := range codes {
+			if (c == ' ') == blanks && rng.IntN(3) == 0 {
+				at, code = append(at, i), append(code, 0xff)
+			}
+		}
+		flickering(s, at, code, func(int) []int { return []int{rng.IntN(24)} }, 2)
+		for k := range s.Text.Changes {
+			c := &s.Text.Changes[k]
+			for y := range 8 {
+				c.Other.Bits[y] = uint8(rng.Uint32())
+				if !blanks { // a few pixels more or less
+					if c.Other.Bits[y] = s.Cells[c.At].Bits[y]; y < 5 {
+						c.Other.Bits[y] ^= 1 << rng.IntN(8)
+					}
+				}
+			}
+			c.Other.Single, c.Other.Ink = false, 3
+		}
+		v := Classify(s, p, Options{})
+		if snow := v.Class == VideoLogic && v.Faults[0].Kind == "cell-snow"; snow != blanks {
+			t.Errorf("in blanks %v: said %s, %v, %v", blanks, v.Class, v.Faults, v.Why)
 		}
 	}
 }

@@ -209,3 +209,26 @@ func TestColumnOfGlyphsBroken(t *testing.T) {
 		t.Errorf("letters aside: said %v, %v", v.Faults, v.Why)
 	}
 }
+
+// A lane that makes one dot of the space is told where a path loses half of the dots.
+func TestLostDots(t *testing.T) {
+	rng := rand.New(rand.NewPCG(4, 3))
+	codes := page1(rng)
+	for i := range codes {
+		codes[i] &^= 1 << 5
+	}
+	s, p := typed(t, codes, white)
+	s.Text.Glyphs[0] = [8]uint8{3: 0x10}
+	for i := range codes {
+		if c := &s.Cells[i]; codes[i] == 0 {
+			c.Bits, c.Single, c.Ink = s.Text.Glyphs[0], false, 3
+			if rng.IntN(2) == 0 {
+				c.Bits, c.Single, c.Ink = [8]uint8{}, true, -1
+			}
+		}
+	}
+	v := Classify(s, p, Options{})
+	if v.Class != RAMBit || v.Faults[0].Kind != "data-bit-stuck" || *v.Faults[0].Bit != 5 || *v.Faults[0].Level != 0 {
+		t.Errorf("said %s, %v, %v", v.Class, v.Faults, v.Why)
+	}
+}

@@ -187,8 +187,13 @@ func sequence(n []float64) float64 {
 const notOfALane = 5.0
 
 // fontless weighs a lane of the screen memory by the map alone, for every bit and level by how the characters look.
-func (t *screenText) fontless(b textCells, still float64, add func(f Fault, share, like float64, why ...string)) {
+func (t *screenText) fontless(b textCells, plain, still float64, add func(f Fault, share, like float64, why ...string)) {
 	colours := b.sameInks()
+	for bit := range 8 { // as the reference has it but for what comes and goes
+		if moving, why := t.time.weak("screen", bit); t.time.pairs != nil {
+			add(Fault{Kind: "data-bit-weak", Bit: ptr(bit), Memory: "screen"}, screenShare/8, plain+moving, why)
+		}
+	}
 	for _, weak := range []bool{false, true} {
 		m, ok := b.mapped(weak, nil)
 		if !ok {

@@ -82,3 +82,36 @@ const (
 func whyPaired(n, of int) string {
 	return fmt.Sprintf("in %d of the %d cells that change over time a character and one other take turns, the same two wherever they stand", n, of)
 }
+
+// swapping does so where cells are few: each goes many times to one other character and back, at no rhythm, and never a character to two others. sorts are the pairs.
+func (r *restless) swapping(now *page) (out []bool, sorts int) {
+	if r.words.fits || len(r.changes) < fewGlyphs {
+		return nil, 0
+	}
+	out = make([]bool, len(r.changes))
+	with, pairs, n := map[int]int{}, map[[2]int]bool{}, 0
+	var list []*changed
+	for i := range r.changes {
+		c := &r.changes[i]
+		list = append(list, c)
+		was, then := r.words.shape[c.At], now.shape[c.At]
+		if !c.often() || c.Pictures > twoStates || float64(c.Fields) < snowMost*float64(c.Of) || bits.OnesCount64(r.words.rows[c.At]^now.rows[c.At]) >= invertedPixels {
+			continue
+		}
+		a, b := min(was, then), max(was, then)
+		if other, known := with[was]; known && other != then {
+			continue
+		}
+		if other, known := with[then]; known && other != was {
+			continue
+		}
+		with[was], with[then] = then, was
+		pairs[[2]int{a, b}] = true
+		out[i] = true
+		n++
+	}
+	if n < fewGlyphs || float64(n) < mostlyPaired*float64(len(r.changes)) || inStep(list) > crawling {
+		return nil, 0
+	}
+	return out, len(pairs)
+}

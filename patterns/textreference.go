@@ -132,7 +132,7 @@ func (t *screenText) against(c *comparison) []hypothesis {
 	fonts, odd := want.fits && seen.fits, b.oddInks()
 	t.lanesAgainst(b, fonts, plain, still, add)
 	if !want.fits && !seen.fits { // a lane makes of no glyphs of the font any, nor of glyphs none
-		t.fontless(b, still, add)
+		t.fontless(b, plain, still, add)
 	}
 	t.fontlessLines(b, still, add) // also where the font has the letters alone
 	for _, f := range append(foldsOf(e.p), lateFolds(e.p)...) {

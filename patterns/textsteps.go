@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"math/bits"
+
+	"backporch/analyse"
 )
 
 // Cells of a Text display that change once and stay so.
@@ -104,4 +106,35 @@ func (r *restless) refresh(lane int) (like float64, why string) {
 		like -= math.Max(0, r.order)
 	}
 	return like, fmt.Sprintf("%d cells change once and for good while one looks: their bits decay", once)
+}
+
+// inUnison is how cells move that all do so in the same fields, as with a lane that fails as a whole: so many cells turn no surer by chance
+// than one. Where they do not it is how all move, as given.
+func inUnison(list []analyse.Change, all *analyse.Motion) *analyse.Motion {
+	if len(list) < leastMovingCells || all == nil {
+		return all
+	}
+	first, n := list[len(list)/2], 0
+	in := make([]bool, first.Of+1)
+	for _, k := range first.In {
+		in[min(k, first.Of)] = true
+	}
+	for i := range list {
+		apart := len(first.In)
+		for _, k := range list[i].In {
+			if in[min(k, first.Of)] {
+				apart--
+			} else {
+				apart++
+			}
+		}
+		if apart = min(apart, first.Of-apart); apart*misreadSteps <= first.Of {
+			n++
+		}
+	}
+	if float64(n) < mostlyPaired*float64(len(list)) {
+		return all
+	}
+	k, of := float64(len(first.In)), float64(first.Of)
+	return &analyse.Motion{Flips: first.Turns, Chance: 2 * k * (of - k) / of}
 }

@@ -37,6 +37,14 @@ func (t *screenText) stuck(h hold) (like float64, why string) {
 			before[k] = append(before[k], code)
 		}
 	}
+	// A dot or two that show in place of the space are lost here and there.
+	dots, lost := -1, 0
+	shown := p.counts()
+	for k, list := range before {
+		if n := bits.OnesCount64(p.font.rows[k]); slices.Contains(list, ' ') && n > 0 && n <= twoDots && p.different() >= fewGlyphs && shown[k] > 0 && (dots < 0 || shown[k] > shown[dots]) {
+			dots = k
+		}
+	}
 	wrong, hidden := map[int]int{}, []int(nil)
 	t.page.drawn(nil)
 	for i, v := range written(p.shape, p.columns, p.twins(), func(i int) []int {
@@ -44,6 +52,9 @@ func (t *screenText) stuck(h hold) (like float64, why string) {
 			switch {
 			case len(before[s]) > 0:
 				return before[s]
+			case p.blank[i] && dots >= 0:
+				lost++
+				return before[dots]
 			case p.blank[i]: // or its ink is the background's colour
 				hidden = append(hidden, i)
 			default:
@@ -80,6 +91,10 @@ func (t *screenText) stuck(h hold) (like float64, why string) {
 		}
 	}
 	like += unseenInk(hidden, p)
+	if lost > 0 {
+		of := lost + shown[dots]
+		like += math.Min(0, betaSequence(lost, of, 1, 1)+expected*float64(of)) // as a writer is forgiven
+	}
 	like += betaSequence(single, len(p.shape), 0.5, 50) - float64(single)*math.Log(glyphsMistaken)
 	for s, n := range p.counts() {
 		if n > 0 && len(before[s]) > 0 {

@@ -34,6 +34,7 @@ type restless struct {
 	seen     bool
 	words    *page
 	pairs    []bool // by change, where the codes are not known: two characters take turns as a lane has them; nil: not so
+	sorts    int    // of these pairs, where there are too few to bear each other out
 }
 
 // A changed cell is one that shows two different things at times.
@@ -49,7 +50,7 @@ type changed struct {
 
 func newRestless(e *evidence, p *page) *restless {
 	r := &restless{n: len(p.shape), words: p, order: lasting(e.s.Motion)}
-	if e.s.Text == nil || e.s.Text.Changes == nil || byTurns(e.s.Motion) { // fields that take turns are the device's or the subcarrier's doing
+	if e.s.Text == nil || e.s.Text.Changes == nil || byTurns(inUnison(e.s.Text.Changes, e.s.Motion)) { // fields that take turns are the device's or the subcarrier's doing
 		return r
 	}
 	r.seen = true
@@ -69,7 +70,7 @@ func newRestless(e *evidence, p *page) *restless {
 			continue
 		case same && p.ink[i] >= 0 && other.ink[i] >= 0 && p.ink[i] != other.ink[i] && min(c.Other.Sure, e.s.Cells[i].Sure) >= surelyOther:
 			c.colours = p.ink[i] ^ other.ink[i]
-		case same, p.fits && c.now < 0: // what is no glyph was misread
+		case same, p.fits && c.now < 0 && !(p.blank[i] && bits.OnesCount64(other.rows[i]) > mistakenFor): // what is no glyph was misread, but nothing moves in blanks
 			continue
 		case p.fits && c.was >= 0 && c.now >= 0:
 			c.alone, c.lane = p.font.lanes(c.was, c.now)
@@ -89,7 +90,9 @@ func newRestless(e *evidence, p *page) *restless {
 	if len(r.changes) < 2 || len(r.changes)*fewOfAll < len(r.cellsAll) && len(r.cellsAll)*10 > r.n {
 		r.changes = nil
 	}
-	r.pairs = r.paired(other)
+	if r.pairs = r.paired(other); r.pairs == nil {
+		r.pairs, r.sorts = r.swapping(other)
+	}
 	return r
 }
 
@@ -166,6 +169,9 @@ func (r *restless) weak(memory string, bit int) (like float64, why string) {
 			continue
 		}
 		cost += c.plainly() + 1
+	}
+	if memory == "screen" {
+		cost += math.Log(256) * float64(r.sorts)
 	}
 	if k > 0 && memory == "screen" && r.pairs != nil {
 		why = whyPaired(k, len(r.changes))
