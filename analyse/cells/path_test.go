@@ -52,7 +52,7 @@ func TestPathFitsOfBars(t *testing.T) {
 		if c.kind == "hue-shift" {
 			tolerance = 3
 		}
-		if best.Kind != c.kind || c.kind != "" && (best.Gain < 5 || math.Abs(best.Amount.Value-c.amount) > tolerance) {
+		if best.Kind != c.kind || c.kind != "" && (best.Gain < 6 || math.Abs(best.Amount.Value-c.amount) > tolerance) {
 			t.Errorf("want %q %v: %+v", c.kind, c.amount, best)
 		}
 	}
