@@ -50,6 +50,9 @@ func Classify(s *analyse.Survey, p *display.Profile, o Options) *Verdict {
 		}
 		c.logic = logicFor(c.e, against)
 		dazzled(c.logic, paths, s.Signal.Ghost)
+		if against != nil {
+			against.tinted(c.logic, paths)
+		}
 		if against == nil {
 			smeared(c.logic, paths, c.e)
 		}

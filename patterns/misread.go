@@ -301,3 +301,43 @@ func gains(good, paid []float64) []float64 {
 	}
 	return out
 }
+
+// recoloured are what a path does to colours: cells are then misread by their colours, in whatever lane these differ.
+var recoloured = map[string]bool{"level-high": true, "level-low": true, "clipping": true, "hue-shift": true, "colour-lost": true}
+
+// tinted takes from weak lanes what they gain by colours alone, where the path has changed all of these: the same chip holds the bitmap, eight bytes
+// for one of colours.
+func (c *comparison) tinted(logic, paths []hypothesis) {
+	bad := 0.0
+	for i := range paths {
+		if f := paths[i].fault; f != nil && recoloured[f.Kind] {
+			bad += paths[i].like
+		}
+	}
+	if bad < 0.5 || c.memory == nil {
+		return
+	}
+	good := math.Inf(-1)
+	for i := range logic {
+		if logic[i].fault == nil && !logic[i].other {
+			good = math.Max(good, logic[i].like)
+		}
+	}
+	for i := range logic {
+		f := logic[i].fault
+		if f == nil || f.Kind != "data-bit-weak" || f.Bit == nil {
+			continue
+		}
+		colours, all := 0, 0
+		for a, w := range c.wrong {
+			n := int(w >> *f.Bit & 1)
+			all += n
+			if a >= c.memory.p.ColourBase {
+				colours += n
+			}
+		}
+		if float64(colours) >= mostInColours*float64(all) {
+			logic[i].like = math.Min(logic[i].like, good)
+		}
+	}
+}

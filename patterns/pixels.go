@@ -126,8 +126,11 @@ func displaced(from [8]int) (by int, all bool) {
 // mostOfLane is the part of what is wrong that one lane takes of what all share, at the most. Common practice, no source.
 const mostOfLane = 0.6
 
-// allLanes weighs bits that are wrong in most lanes at once, by any pattern, or row by row.
-func (c *comparison) allLanes(e *evidence, m *image, wrong []uint8, perPixel, edge float64) []hypothesis {
+// mostInColours is the part of it that the colour bytes take at the most, a ninth of the memory. Common practice, no source.
+const mostInColours = 0.9
+
+// allLanes weighs bits that are wrong in most lanes at once, by any pattern, or row by row. plain is what the cells pay when nothing is wrong.
+func (c *comparison) allLanes(e *evidence, m *image, wrong []uint8, perPixel, plain, edge float64) []hypothesis {
 	type count struct{ wrong, of int }
 	var total [8][2]count // by lane and the level that should have been
 	rows := make([][8][2]count, 1<<e.p.RowBits)
@@ -186,8 +189,13 @@ func (c *comparison) allLanes(e *evidence, m *image, wrong []uint8, perPixel, ed
 	for _, n := range total {
 		all, top = all+n[0].wrong+n[1].wrong, max(top, n[0].wrong+n[1].wrong)
 	}
-	if float64(top) > mostOfLane*float64(all) { // a lane by itself is no supply's, however it is spelt
-		any = math.Min(any, anew+edge-8)
+	coloured := 0
+	for _, a := range m.colour {
+		coloured += bits.OnesCount8(wrong[a] & m.known[a])
+	}
+	// A lane by itself is neither a supply's nor decay, however it is spelt, nor are colours by themselves: the same chips hold the bitmap.
+	if float64(top) > mostOfLane*float64(all) || float64(coloured) > mostInColours*float64(all) {
+		any, byRow = math.Min(any, edge-plain-8), math.Min(byRow, edge-plain-8)
 	}
 	var percent []string
 	for lane := range 8 {

@@ -257,7 +257,8 @@ func (v *view) read(s *analyse.Survey) {
 	read := text.Read(s.Cells, p, font, text.Options{})
 	s.Text = &read
 	if p.Kind == display.Attr {
-		seen := len(v.other) > 0 || len(v.fields) > display.FlashFields
+		// Lines that are laid straight, or taken from other fields, may hide a flash.
+		seen := len(v.other) > 0 || len(v.fields) > display.FlashFields && !s.Straightened
 		s.Memory = memory.FromCells(p, r, seen)
 	} else {
 		s.Text.Changes = changed
