@@ -17,6 +17,7 @@ func (c *comparison) flashing(e *evidence, list []hypothesis) []hypothesis {
 		return list
 	}
 	still, begun, both := 0, 0, 0
+	var changed []int // the addresses of those that do in one alone
 	for i := range e.s.Cells {
 		a := &c.cells[i]
 		if a.Single && !a.Flash || !a.Single && math.Abs(e.p.Colours[a.Ink].Y-e.p.Colours[a.Paper].Y) < 0.35 {
@@ -27,8 +28,10 @@ func (c *comparison) flashing(e *evidence, list []hypothesis) []hypothesis {
 			both++ // it changes, if not as clearly
 		case good && !here:
 			still++
+			changed = append(changed, e.p.ColourBase+i)
 		case here && !good:
 			begun++
+			changed = append(changed, e.p.ColourBase+i)
 		case here && good:
 			both++
 		}
@@ -42,11 +45,20 @@ func (c *comparison) flashing(e *evidence, list []hypothesis) []hypothesis {
 	for i := range list {
 		f := list[i].fault
 		switch {
-		case f != nil && f.Kind == "data-bit-stuck" && *f.Bit == 7 && *f.Level == 0:
+		case f != nil && f.Kind == "data-bit-stuck" && *f.Bit == flashBit && *f.Level == 0:
 			list[i].like -= cost(begun) + cost(both)
-		case f != nil && f.Kind == "data-bit-stuck" && *f.Bit == 7:
+		case f != nil && f.Kind == "data-bit-stuck" && *f.Bit == flashBit:
 			list[i].like -= cost(still)
-		case f != nil && f.Class == RAMBit && (f.Bit == nil || *f.Bit == 7):
+		case f != nil && (f.Row != nil || f.Column != nil): // the flash bits at other addresses are as they should be
+			n := 0
+			for _, a := range changed {
+				row, column := e.p.ChipAddress(a)
+				if *f.Bit != flashBit || f.Row != nil && row != *f.Row || f.Column != nil && column != *f.Column {
+					n++
+				}
+			}
+			list[i].like -= cost(n)
+		case f != nil && f.Class == RAMBit && (f.Bit == nil || *f.Bit == flashBit):
 		default:
 			list[i].like -= cost(still) + cost(begun)
 		}

@@ -218,7 +218,9 @@ func (e *evidence) decaying() (odds float64, lane int, why string) {
 		}
 	}
 	if rows > 5 && float64(m.Flips) < 1.1*m.Chance { // else it is what the subcarrier leaves, which goes by what is drawn
-		return bounded(odds) + rows, lane, fmt.Sprintf("what changes over time goes by rows of the chips, in %d of %d rows", e.rowsMoving(), 1<<e.p.RowBits)
+		if n := e.rowsMoving(); n > 0 { // and what moves a little in some is no row's decay
+			return bounded(odds) + rows, lane, fmt.Sprintf("what changes over time goes by rows of the chips, in %d of %d rows", n, 1<<e.p.RowBits)
+		}
 	}
 	return bounded(odds), lane, why
 }

@@ -22,10 +22,18 @@ func TestOpenBitsCost(t *testing.T) {
 	if got := o.cost(); math.Abs(got-want) > 1e-9 {
 		t.Errorf("%.6f nats, want %.6f", got, want)
 	}
+	// Of an ink only cells that show one tell.
+	ink := tile{ink: 6, paper: 0, openInk: 1}
+	o.count(&ink, cell(0))
+	o.count(&ink, &analyse.Cell{Paper: 0, Ink: 7})
+	want += math.Ln2
+	if got := o.cost(); math.Abs(got-want) > 1e-9 {
+		t.Errorf("with an ink %.6f nats, want %.6f", got, want)
+	}
 	// A cell that was read the other way round shows the paper as its ink.
 	var turned openBits
 	turned.count(&from, &analyse.Cell{Paper: 2, Ink: 7})
-	if turned.set[0] != 1 || turned.of[0] != 1 {
+	if turned.paper.set[0] != 1 || turned.paper.of[0] != 1 {
 		t.Errorf("read the other way round: %+v", turned)
 	}
 }

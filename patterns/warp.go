@@ -64,24 +64,36 @@ func (c *comparison) warped(e *evidence, m *image, w warp, perPixel float64) (li
 	return -misreadCells(paid) - unknown, spelt - unknown, misread
 }
 
-// openBits counts what cells show of the bits of their papers that a warp takes from where nothing is known, by bit.
-type openBits struct{ set, of [4]int }
+// openBits counts what cells show of the bits of their colours that a warp takes from where nothing is known, by bit: of papers, and of inks.
+type openBits struct{ paper, ink bitCounts }
+
+type bitCounts struct{ set, of [4]int }
 
 func (o *openBits) count(t *tile, seen *analyse.Cell) {
-	if t.openPaper == 0 || t.paper < 0 {
-		return
+	// The one of the seen colours that the bits known of a colour allow; the other where only that does: it was read the other way round.
+	shown := func(colour, open, usual, other int) int {
+		if (usual^colour)&^open != 0 && (other^colour)&^open == 0 {
+			return other
+		}
+		return usual
 	}
-	shown := seen.Paper
-	if !seen.Single && (seen.Paper^t.paper)&^t.openPaper != 0 && (seen.Ink^t.paper)&^t.openPaper == 0 {
-		shown = seen.Ink // it was read the other way round
+	if t.openPaper != 0 && t.paper >= 0 {
+		usual := seen.Paper
+		if !seen.Single {
+			usual = shown(t.paper, t.openPaper, seen.Paper, seen.Ink)
+		}
+		o.paper.add(t.openPaper, usual)
 	}
-	if shown < 0 {
-		return
+	if t.openInk != 0 && t.ink >= 0 && !seen.Single {
+		o.ink.add(t.openInk, shown(t.ink, t.openInk, seen.Ink, seen.Paper))
 	}
-	for b := range o.of {
-		if t.openPaper>>b&1 == 1 {
-			o.of[b]++
-			o.set[b] += shown >> b & 1
+}
+
+func (s *bitCounts) add(open, shown int) {
+	for b := range s.of {
+		if shown >= 0 && open>>b&1 == 1 {
+			s.of[b]++
+			s.set[b] += shown >> b & 1
 		}
 	}
 }
@@ -90,9 +102,11 @@ func (o *openBits) count(t *tile, seen *analyse.Cell) {
 // Information Theory 27, 1981, from memory).
 func (o *openBits) cost() float64 {
 	sum := 0.0
-	for b, n := range o.of {
-		if n > 0 {
-			sum -= betaSequence(o.set[b], n, 0.5, 0.5)
+	for _, s := range [2]bitCounts{o.paper, o.ink} {
+		for b, n := range s.of {
+			if n > 0 {
+				sum -= betaSequence(s.set[b], n, 0.5, 0.5)
+			}
 		}
 	}
 	return sum
@@ -290,7 +304,11 @@ func (c *comparison) places(e *evidence, perPixel, plain float64, edge float64) 
 		}
 		f.Class, f.Kind = k.Class, k.Name
 		like, spelt, each := c.warped(e, m, w, perPixel)
-		if like-spelt < -plain*3/4 && f.Row == nil && f.Column == nil {
+		most := plain * 3 / 4
+		if c.spoilt { // such a picture is misread in ways that a fold may happen to fit
+			most = plain / 2
+		}
+		if like-spelt < -most && f.Row == nil && f.Column == nil {
 			return // it leaves most of what is wrong unexplained
 		}
 		if better, left := c.explained(e, m, w); f.Row != nil || f.Column != nil {

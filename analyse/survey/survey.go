@@ -148,6 +148,11 @@ func stack(s *analyse.Survey, fields []*video.Field, even bool) (phase, other, f
 		fields = fields[len(fields)/2 : len(fields)/2+1] // a moving picture does not add up
 	}
 	s.Stack = analyse.Add(fields)
+	if s.Straightened { // what is left of the tears goes back and forth too
+		steady(s.Stack, fields)
+		s.Used = len(fields)
+		return fields, nil, nil
+	}
 	phase, other = splitFlash(fields, s.Stack)
 	flashes := len(other) > 0
 	if even {
