@@ -99,52 +99,6 @@ func besideGood(paths []hypothesis, good *analyse.Survey, p *display.Profile) {
 	}
 }
 
-// dazzled takes from a luma that is stuck at its greatest what a level does that is too high, or cut off: all is bright then as well. And from
-// every component what a second copy of the picture does, whose colours lie over all areas, and a path too narrow for the subcarrier, of whose colours little
-// is left. A border of another colour says nothing of the latch where colour is lost.
-func dazzled(logic, paths []hypothesis, ghost *analyse.Ghost) {
-	high, double, narrow, good, grey := 0.0, 0.0, 0.0, 0.0, 0.0
-	for i := range paths {
-		switch f := paths[i].fault; {
-		case f == nil:
-			good += paths[i].like
-		case f.Kind == "level-high" || f.Kind == "clipping":
-			high += paths[i].like
-		case f.Kind == "ghost":
-			double += paths[i].like
-		case f.Kind == "low-bandwidth":
-			narrow += paths[i].like
-		case f.Kind == "colour-lost":
-			grey += paths[i].like
-		}
-	}
-	unaltered := math.Inf(-1)
-	for i := range logic {
-		if logic[i].fault == nil {
-			unaltered = math.Max(unaltered, logic[i].like)
-		}
-	}
-	tinted := narrow > 0.5 || double > 0.5 && ghost != nil && math.Abs(ghost.Pct.Value) > colouringGhost
-	for i := range logic {
-		f := logic[i].fault
-		if f != nil && f.Kind == "border-latch" && grey > 0.5 { // without its colour any border is another
-			logic[i].like = math.Min(logic[i].like, unaltered)
-		}
-		if f == nil || f.Component == "" {
-			continue
-		}
-		if f.Component == "luma" && *f.Level == 1 {
-			logic[i].like += math.Log(math.Max(1-high, 1e-6))
-		}
-		if tinted {
-			logic[i].like += math.Log(math.Max(good, 1e-3))
-		}
-	}
-}
-
-// colouringGhost, %, is the copy that puts colours off by more than devices do (common practice, no source).
-const colouringGhost = 10.0
-
 // logicFor weighs the logic's hypotheses with whatever there is to compare with.
 func logicFor(e *evidence, against *comparison) []hypothesis {
 	if e.p.Kind == display.Text {

@@ -1,0 +1,195 @@
+package patterns
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"math/bits"
+	"slices"
+)
+
+// Where memory is read from that is not what it should be: chips' addresses and places on the raster, put to the reference.
+
+// places lists the hypotheses of memory that is read at other addresses, or at some of them wrongly, and of
+// a raster whose counters or fetches go wrong. plain is what the cells pay when nothing is wrong.
+func (c *comparison) places(e *evidence, perPixel, plain float64, edge float64) []hypothesis {
+	if plain < 8 {
+		return nil // there is next to nothing to explain
+	}
+	m, wrong := c.behind(e)
+	// Nothing wrong is weighed with the same allowances as these.
+	straight, _, good := c.warped(e, m, m.straight, perPixel)
+	out := []hypothesis{{prior: math.Log(cleanPrior), like: edge + straight}}
+	var byLane [8]int
+	for _, w := range wrong {
+		for ; w != 0; w &= w - 1 {
+			byLane[bits.TrailingZeros8(w)]++
+		}
+	}
+	add := func(f Fault, k *Kind, share float64, w warp) {
+		if !m.changes(w) {
+			return // that line, row or column is not in this picture
+		}
+		f.Class, f.Kind = k.Class, k.Name
+		like, spelt, each := c.warped(e, m, w, perPixel)
+		most := plain * 3 / 4
+		if c.spoilt { // such a picture is misread in ways that a fold may happen to fit
+			most = plain / 2
+		}
+		if like-spelt < -most && f.Row == nil && f.Column == nil {
+			return // it leaves most of what is wrong unexplained
+		}
+		if better, left := c.explained(e, m, w); f.Row != nil || f.Column != nil {
+			like -= scant(better)
+		} else if better < soleCells || 2*better < left { // these show all over the screen
+			like -= minorLane
+		}
+		out = append(out, hypothesis{
+			fault: &f, prior: math.Log(k.Prior * share), like: edge + like, spelt: spelt, gain: gains(good, each),
+			why: []string{fmt.Sprintf("every cell is as %s has it, read so: %s", c.what, f.Describe(e.p))},
+		})
+	}
+	c.addressFaults(e, m, byLane, add)
+	c.deadLines(m, wrong, byLane, add)
+	if !c.striped() { // lines and columns that are alike can't be told apart but by what was misread in some
+		counter := kindOf("line-counter")
+		for bit := range 8 {
+			for level := range 2 {
+				add(Fault{CounterBit: ptr(bit), Level: ptr(level)}, counter, 1.0/16, m.counterWarp(bit, level))
+			}
+		}
+		c.fetches(e, m, add)
+		out = append(out, c.idleFetches(e, perPixel, plain, edge)...)
+	}
+	out = append(out, c.shifted(e, perPixel, plain, edge)...)
+	out = append(out, c.allLanes(e, m, wrong, perPixel, plain, edge)...)
+	return out
+}
+
+// striped tells whether nine cells of ten should show one pattern of both colours, but for a line or two that were misread.
+func (c *comparison) striped() bool {
+	count := map[[8]uint8]int{}
+	var usual [8]uint8
+	for i := range c.cells {
+		b := c.cells[i].Bits
+		if count[b]++; !c.cells[i].Single && count[b] > count[usual] {
+			usual = b
+		}
+	}
+	near := 0
+	for i := range c.cells {
+		if nearly(c.cells[i].Bits, usual) {
+			near++
+		}
+	}
+	return usual != [8]uint8{} && near*10 >= len(c.cells)*9
+}
+
+// addressFaults tries each address line, and the two that share a pin of a chip whose address comes in halves.
+func (c *comparison) addressFaults(e *evidence, m *image, byLane [8]int, add func(Fault, *Kind, float64, warp)) {
+	k := kindOf("address-line-stuck")
+	var sets [][]int
+	for line := range e.p.RowBits + e.p.ColumnBits {
+		sets = append(sets, []int{line})
+	}
+	for line := range min(e.p.RowBits, e.p.ColumnBits) {
+		sets = append(sets, []int{line, line + e.p.RowBits})
+	}
+	striped := c.striped()
+	for _, set := range sets {
+		lines := 0
+		for _, l := range set {
+			lines |= 1 << l
+		}
+		for level := range 2 {
+			share := 1 / float64(2*2*len(sets))
+			if !striped {
+				add(Fault{Lines: set, Lanes: []int{0, 1, 2, 3, 4, 5, 6, 7}, Level: ptr(level)}, k, share, m.addressWarp(lines, level, 0xff))
+			}
+			for lane, n := range byLane {
+				if n > 0 {
+					add(Fault{Lines: set, Lanes: []int{lane}, Level: ptr(level)}, k, share/8, m.addressWarp(lines, level, 1<<lane))
+				}
+			}
+		}
+	}
+}
+
+// deadLines tries the rows and columns of a chip in which a lane is wrong wherever it can be.
+func (c *comparison) deadLines(m *image, wrong []uint8, byLane [8]int, add func(Fault, *Kind, float64, warp)) {
+	row, column := kindOf("row-dead"), kindOf("column-dead")
+	for lane, n := range byLane {
+		if n < 2 {
+			continue
+		}
+		for level := range 2 {
+			rows, columns := m.deadliest(wrong, lane, level)
+			for _, r := range rows {
+				add(Fault{Bit: ptr(lane), Level: ptr(level), Row: ptr(r)}, row, 1/float64(int(16)<<m.p.RowBits), m.deadWarp(lane, level, r, false))
+			}
+			for _, r := range columns {
+				add(Fault{Bit: ptr(lane), Level: ptr(level), Column: ptr(r)}, column, 1/float64(int(16)<<m.p.ColumnBits), m.deadWarp(lane, level, r, true))
+			}
+		}
+	}
+}
+
+// deadliest gives the two rows and the two columns of a chip in which it is likeliest, by the bits that should be the other level, that a lane
+// reads level: nearly all are wrong there, of the others as many as of all. A busy row has the most wrong bits, a dead one the greatest part.
+func (m *image) deadliest(wrong []uint8, lane, level int) (rows, columns []int) {
+	var all tallied
+	byRow, byColumn := map[int]*tallied{}, map[int]*tallied{}
+	for a, known := range m.known {
+		if known>>lane&1 == 0 || int(m.bytes[a]>>lane&1) == level {
+			continue
+		}
+		is := a < len(wrong) && wrong[a]>>lane&1 == 1
+		all.add(is)
+		r, col := m.p.ChipAddress(a)
+		for _, n := range [2]struct {
+			m map[int]*tallied
+			k int
+		}{{byRow, r}, {byColumn, col}} {
+			if n.m[n.k] == nil {
+				n.m[n.k] = &tallied{}
+			}
+			n.m[n.k].add(is)
+		}
+	}
+	usual := math.Min(0.5, (float64(all.changed)+1)/(float64(all.of)+100))
+	likeliest := func(of map[int]*tallied) []int {
+		odds := map[int]float64{}
+		for k, n := range of {
+			odds[k] = float64(n.changed)*math.Log(deadBit/usual) + float64(n.of-n.changed)*math.Log((1-deadBit)/(1-usual))
+		}
+		var keys []int
+		for k := range odds {
+			if odds[k] > 0 {
+				keys = append(keys, k)
+			}
+		}
+		slices.SortFunc(keys, func(a, b int) int { return cmp.Or(cmp.Compare(odds[b], odds[a]), a-b) })
+		return keys[:min(2, len(keys))]
+	}
+	return likeliest(byRow), likeliest(byColumn)
+}
+
+// deadBit is the part of the bits of a dead row or column that are read wrong: some are misread. Common practice, no source.
+const deadBit = 0.9
+
+// fetches tries cells that take their bytes from a neighbouring column, or all from one.
+func (c *comparison) fetches(e *evidence, m *image, add func(Fault, *Kind, float64, warp)) {
+	k := kindOf("cell-fetch")
+	same := func(f func(int) int) func(int) (int, int) {
+		return func(c int) (int, int) { return f(c), f(c) }
+	}
+	last := e.p.Columns() - 1
+	add(Fault{Columns: "odd"}, k, 0.25, m.columnWarp(same(func(c int) int { return c &^ 1 })))
+	add(Fault{Columns: "even"}, k, 0.25, m.columnWarp(same(func(c int) int { return min(c|1, last) })))
+	for n := 1; n < last; n++ {
+		add(Fault{Columns: fmt.Sprintf("after %d", n)}, k, 0.25/float64(last), m.columnWarp(same(func(c int) int { return min(c, n) })))
+	}
+	for _, d := range [2]int{-1, 1} {
+		add(Fault{Columns: "colour-shift"}, k, 0.125, m.columnWarp(func(c int) (int, int) { return c, min(max(c+d, 0), last) }))
+	}
+}
