@@ -231,6 +231,9 @@ func (c *comparison) hypotheses(e *evidence) []hypothesis {
 	return e.moving(out, out[0].like)
 }
 
+// alikeHeld, nats, is by how much a held signal must explain all colours better than any lane for them alone to tell the two apart. Common practice, no source.
+const alikeHeld = 2.0
+
 // plainlyHeld is the gain of all colours together, nats, from which on they do not speak against a held signal.
 const plainlyHeld = 10.0
 
@@ -238,6 +241,10 @@ const plainlyHeld = 10.0
 // fits better with it is misread. A lane of the colours' memory gains what all colours say of it, for strokes whose colours are hardly read one by
 // one say it all together; what it does to the pixels it answers for as it did. The first hypothesis is that of a good machine.
 func (e *evidence) heldBack(list []hypothesis) {
+	lane := 0.0
+	for _, k := range e.s.Levels.Lanes {
+		lane = math.Max(lane, k.Gain)
+	}
 	for i := range list {
 		f := list[i].fault
 		if f == nil || f.Level == nil {
@@ -260,6 +267,8 @@ func (e *evidence) heldBack(list []hypothesis) {
 			case !k.Beside || k.Name != f.Component || k.Level != *f.Level:
 			case k.Gain < plainlyHeld:
 				h.like = math.Min(h.like, list[0].like+math.Max(k.Gain, 0))
+			case lane > k.Gain-alikeHeld: // a lane makes such colours too: the cells tell the two apart
+				h.like = math.Max(h.like, list[0].like+math.Min(k.Gain, foldLimit)+math.Min(0, floats.Sum(h.gain)))
 			default:
 				h.like = math.Max(h.like, list[0].like+math.Min(k.Gain, foldLimit))
 			}

@@ -242,7 +242,7 @@ func Against(here, good *analyse.Survey, p *display.Profile) (fits []analyse.Col
 		if p.Kind == display.Attr {
 			name = primaries[i/2]
 		}
-		if gain < lane+alikeHeld { // a lane of the colours explains them as well: which of both it is only the cells tell, one by one
+		if gain < lane { // a lane of the colours explains them as well: which of both it is only the cells tell, one by one
 			gain = math.Min(gain, surelyHeld)
 		}
 		components = append(components, analyse.Component{Name: name, Level: i % 2, Gain: gain - path, Beside: true})
@@ -309,9 +309,6 @@ const deadGain = 5.0
 
 // greyTarget is the chroma, of white, below which a colour is a grey.
 const greyTarget = 0.05
-
-// alikeHeld, nats, is by how much a held signal must explain the colours better than any lane for them to tell the two apart. Common practice, no source.
-const alikeHeld = 2.0
 
 // heldShare is how likely each of six held signals is against a path where nothing is wrong.
 const heldShare = 0.003
