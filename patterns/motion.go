@@ -86,13 +86,25 @@ func (e *evidence) snowing() (odds float64, why string) {
 	}
 	// A byte is hit anew in each field: of those that move, as many move once as a Poisson count of that mean gives.
 	rate := float64(m.Events) / float64(m.Bytes)
-	if once := rate * math.Exp(-rate) / -math.Expm1(-rate); float64(m.Once) < 0.5*once*float64(m.Moving) {
+	once := rate * math.Exp(-rate) / -math.Expm1(-rate)
+	if float64(m.Once) < 0.5*once*float64(m.Moving) {
 		odds -= 8
 	}
 	if lanes, most := lanesMoving(m); m.Bursts > 10 && (lanes < 6 || most > 0.35) {
 		return -8, "" // whole bytes go wrong in all lanes alike
 	}
-	return bounded(odds), fmt.Sprintf("%d bytes are wrong in three bits or more for one field of %d each, at scattered places", m.Bursts, m.Fields)
+	return bounded(odds) - uneven(m.Once, m.Moving, once), fmt.Sprintf("%d bytes are wrong in three bits or more for one field of %d each, at scattered places", m.Bursts, m.Fields)
+}
+
+// uneven is what it costs, in nats, that more of the bytes that move do so once than the part that is due where all are hit alike: the divergence of the
+// two (Kullback and Leibler, Annals of Mathematical Statistics 22, 1951, from memory), a tenth of it, for hits come together. Bounded.
+func uneven(once, moving int, due float64) float64 {
+	is := float64(once) / math.Max(1, float64(moving))
+	if due = math.Max(due, 1e-6); is <= due || is >= 1 {
+		return 0
+	}
+	divergence := is*math.Log(is/due) + (1-is)*math.Log((1-is)/(1-due))
+	return math.Min(movedLimit/3, 0.1*float64(moving)*divergence)
 }
 
 // allMoving weighs most lanes going wrong all the time.
