@@ -86,7 +86,10 @@ func (e *evidence) snowing() (odds float64, why string) {
 	}
 	// A byte is hit anew in each field: of those that move, as many move once as a Poisson count of that mean gives.
 	rate := float64(m.Events) / float64(m.Bytes)
-	once := rate * math.Exp(-rate) / -math.Expm1(-rate)
+	once := 1.0 // where hits are seldom
+	if rate > 0 {
+		once = rate * math.Exp(-rate) / -math.Expm1(-rate)
+	}
 	if float64(m.Once) < 0.5*once*float64(m.Moving) {
 		odds -= 8
 	}
