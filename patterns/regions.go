@@ -96,9 +96,9 @@ func onLanes(n []int) string {
 	return " on data " + many("bit", n)
 }
 
-// regions outlines what shows the fault.
+// regions outlines what shows the fault; nothing on frames that do not lie as the picture was read.
 func (c *conclusion) regions() {
-	if c.e == nil || len(c.v.Faults) == 0 || c.v.Class == Clean || c.v.Class == Undetermined {
+	if c.e == nil || c.s.Straightened || len(c.v.Faults) == 0 || c.v.Class == Clean || c.v.Class == Undetermined {
 		return
 	}
 	f := c.v.Faults[0]

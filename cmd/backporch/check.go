@@ -210,7 +210,7 @@ func (e *examination) check(ctx context.Context, spec string, status *term.Statu
 	verdict := patterns.Classify(measured, profile, patterns.Options{
 		Reference: reference, Fill: e.fill, Board: e.board, Known: e.known,
 	})
-	c.info.Notes = append(c.info.Notes, aboutFrames(&measured.Sync)...)
+	c.info.Notes = append(c.info.Notes, aboutFrames(measured)...)
 	r := report.New(report.Finding{
 		Tool: toolVersion(), Info: c.info, Frames: len(c.frames), Bad: c.bad,
 		Survey: measured, Profile: profile, Board: e.board, Verdict: verdict,

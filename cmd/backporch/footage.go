@@ -173,8 +173,12 @@ func (h *hearing) tell(i *video.Info) {
 	}
 }
 
-// aboutFrames says what a device does to the two pictures of a frame, where it does something.
-func aboutFrames(s *analyse.Sync) (notes []string) {
+// aboutFrames says what was done about a picture that does not hold, and what a device does to the two pictures of a frame, where it does something.
+func aboutFrames(survey *analyse.Survey) (notes []string) {
+	s := &survey.Sync
+	if survey.Straightened {
+		notes = append(notes, "the picture does not hold; its lines and fields were laid straight by what shows how they lie, and read so")
+	}
 	if n := s.Step; n != 0 {
 		notes = append(notes, fmt.Sprintf("the device takes every second field %d line(s) aside; they were laid level", max(n, -n)))
 	}

@@ -102,7 +102,11 @@ func (f *Finding) pixels(title string, s *analyse.Survey, field *video.Field, x,
 	where := image.Rect(int(math.Round(left)), int(math.Round(top)), int(math.Round(right)), int(math.Round(top+lines)))
 	// Kept in the picture, whatever its edge cuts off.
 	where = where.Add(image.Pt(max(0, -where.Min.X)-max(0, where.Max.X-width), max(0, -where.Min.Y)-max(0, where.Max.Y-height)))
-	e := still.Exhibit{Title: title, Part: &still.Part{Field: field, Where: where}}
+	note := ""
+	if field == nil && s.Straightened { // the frame as captured shows it elsewhere
+		field, note = FieldOf(s.Stack), "laid straight: the mean of the fields"
+	}
+	e := still.Exhibit{Title: title, Note: note, Part: &still.Part{Field: field, Where: where}}
 	if numbered {
 		for i := range w {
 			b := 7 - (x+i)%8

@@ -214,3 +214,16 @@ func TestEveryKindDraws(t *testing.T) {
 		}
 	}
 }
+
+// Of a picture that was laid straight the close-up is of the mean, where the cells are; of another it is a part of the frame itself.
+func TestCloseUpOfAPictureLaidStraight(t *testing.T) {
+	for _, straightened := range []bool{false, true} {
+		f := good(t, "attr-256x192-50")
+		f.Survey.Straightened = straightened
+		f = f.with(patterns.RAMBit, patterns.Fault{Kind: "data-bit-stuck", Bit: ptr(3), Level: ptr(1)})
+		part := Of(f)[0].Part
+		if own := part.Field == nil; own == straightened {
+			t.Errorf("laid straight %v: the frame's own part %v", straightened, own)
+		}
+	}
+}

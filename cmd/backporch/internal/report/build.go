@@ -36,7 +36,7 @@ func New(f Finding) *Report {
 		Sync: Sync{
 			State: string(s.Sync.State), Picture: word(s.Sync.Picture),
 			JitterNs: round(s.Sync.JitterNs, 1), RollLinesPerS: round(s.Sync.RollLinesPerS, 1),
-			Repeated: s.Sync.Repeated, Dropped: s.Sync.Dropped, FieldStep: s.Sync.Step, DeviceStatus: list(f.Info.DeviceStatus),
+			Repeated: s.Sync.Repeated, Dropped: s.Sync.Dropped, FieldStep: s.Sync.Step, Straightened: s.Straightened, DeviceStatus: list(f.Info.DeviceStatus),
 		},
 		Registration: registration(s.Registration),
 		Border:       border(s.Border, f.Profile),

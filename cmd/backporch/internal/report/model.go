@@ -46,6 +46,7 @@ type Sync struct {
 	Repeated      int      `json:"repeated"`
 	Dropped       int      `json:"dropped"`
 	FieldStep     int      `json:"field_step_lines"` // lines by which the picture lies lower in fields of odd parity
+	Straightened  bool     `json:"straightened"`     // what did not hold was laid straight before the picture was read
 	DeviceStatus  []string `json:"device_status"`
 }
 
