@@ -172,7 +172,9 @@ func TestOften(t *testing.T) {
 // The same bytes, once in a field of fifty and once in a field of five: the first is snow, the second the supply's doing, on either kind of display.
 func TestSnowAgainstSupplyByHowOften(t *testing.T) {
 	ahead := func(events int) float64 { // of snow
-		m := &analyse.Motion{Fields: 50, Bytes: 6144, Moving: 1200, Events: events, Once: 600, Bursts: 300, Swings: 1200, Chance: 1000, Flips: 1000}
+		rate := float64(events) / 6144 // no more move once than where all bytes are hit alike
+		once := min(600, int(1200*rate*math.Exp(-rate)/-math.Expm1(-rate)))
+		m := &analyse.Motion{Fields: 50, Bytes: 6144, Moving: 1200, Events: events, Once: once, Bursts: 300, Swings: 1200, Chance: 1000, Flips: 1000}
 		for lane := range m.ByLane {
 			m.ByLane[lane] = 4 * events / 8
 		}

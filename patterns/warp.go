@@ -278,4 +278,3 @@ func (c *comparison) behind(e *evidence) (m *image, wrong []uint8) {
 	}
 	return c.memory, c.wrong
 }
-
