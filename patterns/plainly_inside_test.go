@@ -112,3 +112,60 @@ func TestHeldLane(t *testing.T) {
 		}
 	}
 }
+
+// Where the path has changed all colours a lane that is wrong in the colours alone is none; one that is wrong in the bitmap too is, and so is any by a good path.
+func TestTinted(t *testing.T) {
+	p := profile(t, "attr-256x192-50")
+	cells := make([]analyse.Cell, p.Rows()*p.Columns())
+	for i := range cells {
+		cells[i] = analyse.Cell{Row: i / p.Columns(), Column: i % p.Columns(), Single: true, Ink: -1, Paper: 7}
+	}
+	for _, c := range []struct {
+		name       string
+		kind       string
+		bitmap     int // bytes of it that are wrong
+		want, like float64
+	}{
+		{"colours alone, level too low", "level-low", 0, -50, -30},
+		{"in the bitmap as well", "level-low", 30, -30, -30},
+		{"by a path that leaves colours", "hum", 0, -30, -30},
+		{"worse than good already", "hue-shift", 0, -60, -60},
+	} {
+		m := &comparison{memory: newImage(p, cells), wrong: make([]uint8, 1<<(p.RowBits+p.ColumnBits))}
+		for k := range 40 {
+			m.wrong[p.ColourBase+7*k] = 1 << 3
+		}
+		for k := range c.bitmap {
+			m.wrong[11*k] = 1 << 3
+		}
+		logic := []hypothesis{{like: -50}, {like: c.like, fault: &Fault{Kind: "data-bit-weak", Bit: ptr(3)}}}
+		m.tinted(logic, []hypothesis{{like: 0.2}, {like: 0.8, fault: &Fault{Kind: c.kind}}})
+		if logic[1].like != c.want {
+			t.Errorf("%s: %.0f nats, want %.0f", c.name, logic[1].like, c.want)
+		}
+	}
+}
+
+// Of what lanes share one has no more than its part: a lane by itself is neither the supply's nor decay.
+func TestOneLaneIsNoSupply(t *testing.T) {
+	p := profile(t, "attr-256x192-50")
+	s := &analyse.Survey{}
+	for i := range p.Rows() * p.Columns() {
+		s.Cells = append(s.Cells, analyse.Cell{Row: i / p.Columns(), Column: i % p.Columns(), Ink: 0, Paper: 7, Sure: 20, Bits: [8]uint8{0x3c, 0x42, 0x42, 0x7e, 0x42, 0x42}})
+	}
+	e := gather(s, p)
+	m := &comparison{cells: s.Cells, columns: p.Columns(), soft: 1, border: -1}
+	image, _ := m.behind(e)
+	for _, lanes := range []int{1, 8} {
+		wrong := make([]uint8, len(image.bytes))
+		for k := range 500 {
+			wrong[12*k] = uint8(1<<lanes - 1)
+		}
+		const plain = 4000 * 7.0 // what eight lanes cost bit by bit
+		for _, h := range m.allLanes(e, image, wrong, 7, plain, 0) {
+			if alone := h.like < -plain; alone != (lanes == 1) {
+				t.Errorf("%d lanes, %s: %.0f nats where nothing wrong has %.0f", lanes, h.fault.Kind, h.like, -plain)
+			}
+		}
+	}
+}
