@@ -78,7 +78,7 @@ func gather(s *analyse.Survey, p *display.Profile) *evidence {
 		for _, c := range [2]int{g.paper, g.ink} {
 			switch {
 			case c <= 0 || c&7 == 0:
-			case c >= brightBit:
+			case c >= display.BrightBit:
 				lit += len(g.cells)
 			default:
 				dark += len(g.cells)

@@ -97,8 +97,8 @@ const wholeCell = 7.0
 // misreadColour is what a cell costs whose pattern is as expected and whose colours are not: one in four hundred.
 const misreadColour = 6.0
 
-// misreadPlain is the same of a cell that is one colour in both captures, and plainly so: no stroke has spoilt it, and it is one of some fifteen other
-// colours that it then shows. Common practice, no source.
+// misreadPlain is the same of a cell that is one colour in both captures, and plainly so, which no stroke spoils: one of them in four hundred times four
+// hundred. Common practice, no source.
 var misreadPlain = misreadColour + math.Log(400)
 
 // plain tells whether a cell is one colour in both captures, of which both are sure.

@@ -5,6 +5,7 @@ import (
 	"math/bits"
 
 	"backporch/analyse"
+	"backporch/video/display"
 )
 
 // A tile is one cell as a hypothesis predicts it; ink -1 is an ink that was never seen, hidden
@@ -216,15 +217,15 @@ func (e *evidence) stuckAt(bit, level int) predict {
 // litAfter settles the brightness of what was black and is not any more: black does not tell whether the colour byte has the bit, the cell's other
 // colour does; where both were black nothing tells.
 func (t tile) litAfter(was tile) tile {
-	black := func(v int) bool { return v == 0 || v == brightBit }
+	black := func(v int) bool { return v == 0 || v == display.BrightBit }
 	lit := func(before, after, other int) (v, open int) {
 		switch {
-		case !black(before) || after&^brightBit == 0:
+		case !black(before) || after&^display.BrightBit == 0:
 			return after, 0
 		case other < 0 || black(other):
-			return after, brightBit
+			return after, display.BrightBit
 		}
-		return after&^brightBit | other&brightBit, 0
+		return after&^display.BrightBit | other&display.BrightBit, 0
 	}
 	ink, openInk := lit(was.ink, t.ink, was.paper)
 	paper, openPaper := lit(was.paper, t.paper, was.ink)
@@ -233,11 +234,8 @@ func (t tile) litAfter(was tile) tile {
 	return t
 }
 
-// brightBit is brightness in a palette index of displays of colour cells, flashBit the lane of their colours' memory that makes a cell flash.
-const (
-	brightBit = 8
-	flashBit  = 7
-)
+// flashBit is the lane of the colours' memory that makes a cell flash.
+const flashBit = 7
 
 // forceColours holds a bit of the colour byte behind two palette indices.
 func forceColours(ink, paper, bit, level int) (int, int) {

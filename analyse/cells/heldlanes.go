@@ -67,9 +67,6 @@ func shiftTo(c *analyse.Cell, p *display.Profile, ink, paper int) video.YUV {
 	return out
 }
 
-// brightBit is brightness in a palette index of displays of colour cells.
-const brightBit = 8
-
 // usualBrightness is the brightness that most cells have which show any.
 func usualBrightness(s *analyse.Survey) int {
 	n := 0
@@ -78,7 +75,7 @@ func usualBrightness(s *analyse.Survey) int {
 		for k, v := range [2]int{c.Paper, c.Ink} {
 			switch {
 			case v < 0 || v&7 == 0 || k == 1 && c.Single:
-			case v&brightBit != 0:
+			case v&display.BrightBit != 0:
 				n++
 			default:
 				n--
@@ -86,7 +83,7 @@ func usualBrightness(s *analyse.Survey) int {
 		}
 	}
 	if n > 0 {
-		return brightBit
+		return display.BrightBit
 	}
 	return 0
 }
@@ -99,7 +96,7 @@ func componentShift(c *analyse.Cell, border int, p *display.Profile, part, level
 		out := v&^(1<<bit) | level<<bit
 		if v&7 == 0 && out&7 != 0 {
 			if other >= 0 && other&7 != 0 {
-				return out&7 | other&brightBit
+				return out&7 | other&display.BrightBit
 			}
 			return out&7 | bright
 		}

@@ -7,6 +7,9 @@ type AttrColour struct {
 	Flash      bool
 }
 
+// BrightBit is brightness in a palette index of a display of colour cells; the three bits below it are the colour.
+const BrightBit = 8
+
 // SplitColour takes a colour byte apart: bit 7 flash, bit 6 bright, bits 5..3
 // paper, 2..0 ink.
 func SplitColour(b byte) AttrColour {
