@@ -13,23 +13,31 @@ func (p *page) woken() float64 {
 	if p.different() < 2 { // chance leaves exceptions: one code without any has been written
 		return -math.MaxFloat64
 	}
-	cost := p.wokenShapes()
-	if p.fits {
-		cost = math.Min(cost, p.wokenCodes())
+	shapes, which := p.wokenShapes()
+	cost := which + surprises(shapes)
+	if p.fits { // what breaks the pattern of the characters may be near it in its bits
+		codes, parities := p.wokenCodes()
+		cost = math.Min(cost, parities+math.Min(surprises(codes), which+surprises(mixed(shapes, codes))))
 	}
-	cost += p.wokenInks()
-	// What a scribe would half expect is no evidence there: nor is it here.
-	p.drawn(nil)
-	p.drawnInks(nil)
-	for i := range p.codeCosts {
-		if p.codeCosts[i] < 0 {
-			cost -= expected
-		}
-		if p.inkCosts[i] < 0 {
-			cost -= expected
-		}
+	inks, parities := lanesOf(4, p.ink, func(int) bool { return true })
+	return -(cost + parities + surprises(inks))
+}
+
+// surprises is the length of all cells, each less what is half expected, as a writer is forgiven.
+func surprises(costs []float64) (sum float64) {
+	for _, v := range costs {
+		sum -= surprise(math.Exp(-v))
 	}
-	return -math.Max(0, cost)
+	return sum
+}
+
+// mixed is the length of cells of which either description may hold, cell by cell.
+func mixed(a, b []float64) []float64 {
+	out := make([]float64, len(a))
+	for i := range a {
+		out[i] = either(a[i], b[i])
+	}
+	return out
 }
 
 // words is the length of a row of symbols, each in the mean of what was seen before and a
@@ -50,43 +58,56 @@ func (w *words) cost(symbol int, guess float64) float64 {
 	return -math.Log(p)
 }
 
-// lanesOf writes values bit by bit, each lane as the parity of its address that fits best.
-func lanesOf(lanes int, values []int, alone func(v int) bool) (cost float64) {
+// lanesOf writes values bit by bit, each lane as the parity of its address that fits best: what each cell takes, 0 for those that
+// don't stand alone, and what the parities take.
+func lanesOf(lanes int, values []int, alone func(v int) bool) (cells []float64, parities float64) {
 	size := 1
 	for size < len(values) {
 		size *= 2
 	}
+	cells = make([]float64, len(values))
 	for lane := range lanes {
 		fit := fitParity(size, len(values), func(a int) (bit, ok bool) {
 			return values[a]>>lane&1 == 1, values[a] >= 0 && alone(values[a])
 		})
-		cost += math.Log(2*float64(size)) - betaSequence(fit.broken, fit.of, 0.5, 0.5)
+		parities += math.Log(2 * float64(size))
 		if fit.mask == 0 {
-			cost += evenLane
+			parities += evenLane
+		}
+		var breaks adaptive
+		for a, v := range values {
+			if v < 0 || !alone(v) {
+				continue
+			}
+			broken := 0
+			if (v>>lane&1 == 1) != fit.at(a) {
+				broken = 1
+			}
+			cells[a] += breaks.cost(broken)
 		}
 	}
-	return cost
+	return cells, parities
 }
 
 // evenLane is what it costs, in nats, that a lane wakes alike at all addresses: the cells of a chip are of two sorts, row by row or
 // column by column. Common practice, no source.
 const evenLane = 2.5
 
-// wokenCodes is the length of the codes as woken memory; what is no glyph, or that of several codes,
-// is written out.
-func (p *page) wokenCodes() float64 {
+// wokenCodes is the length of each cell's code as woken memory, and of the lanes' parities; what is no glyph, or that of
+// several codes, is written out.
+func (p *page) wokenCodes() (cells []float64, parities float64) {
 	var twins [256]int
 	for _, k := range p.font.first {
 		twins[k]++
 	}
-	cost := lanesOf(8, p.code, func(v int) bool { return twins[v] == 1 })
+	cells, parities = lanesOf(8, p.code, func(v int) bool { return twins[v] == 1 })
 	var symbols words
 	for i, s := range p.shape {
 		if s >= 0 && (p.code[i] < 0 || twins[p.code[i]] > 1) {
-			cost += symbols.cost(s, p.wokenGuess(s))
+			cells[i] += symbols.cost(s, p.wokenGuess(s))
 		}
 	}
-	return cost
+	return cells, parities
 }
 
 // wokenGuess is how probable a symbol is in memory that nothing was written to.
@@ -96,8 +117,6 @@ func (p *page) wokenGuess(symbol int) float64 {
 	}
 	return 1.0 / 256
 }
-
-func (p *page) wokenInks() float64 { return lanesOf(4, p.ink, func(int) bool { return true }) }
 
 // Where three bits of the address are known, what stands there is one of a few characters, but for lanes of other bits and for cells that
 // woke otherwise. Common practice, no source.
@@ -122,9 +141,9 @@ func oftenest(contexts []words, but int) float64 {
 	return sum / math.Max(of, 1)
 }
 
-// wokenShapes is the length of a screen whose codes are not known, as woken memory: what stands in a cell
-// depends on three bits of its address.
-func (p *page) wokenShapes() float64 {
+// wokenShapes is the length of each cell of a screen whose codes are not known, as woken memory, and that of what it depends on: three
+// bits of its address; infinite where no bits do.
+func (p *page) wokenShapes() (costs []float64, which float64) {
 	top := 0
 	for 1<<top < len(p.shape) {
 		top++
@@ -135,31 +154,33 @@ func (p *page) wokenShapes() float64 {
 		for b := range a {
 			for c := range b {
 				var symbols [8]words
-				cost := 0.0
+				all, cost := make([]float64, len(p.shape)), 0.0
 				for i, s := range p.shape {
 					if s >= 0 {
-						cost += symbols[i>>a&1<<2|i>>b&1<<1|i>>c&1].cost(s, p.wokenGuess(s))
+						all[i] = symbols[i>>a&1<<2|i>>b&1<<1|i>>c&1].cost(s, p.wokenGuess(s))
+						cost += all[i]
 					}
 				}
 				if cost < least {
-					least, best = cost, symbols
+					least, best, costs = cost, symbols, all
 				}
 			}
 		}
 	}
-	cells, of, most, which := map[int]int{}, 0, 0, -1
+	cells, of, most, commonest := map[int]int{}, 0, 0, -1
 	for _, s := range p.shape {
 		if s >= 0 {
 			cells[s]++
 			if of++; cells[s] > most {
-				most, which = cells[s], s
+				most, commonest = cells[s], s
 			}
 		}
 	}
+	which = math.Log(120)
 	if 2*most > of { // no lane of the eight shows both values
-		least += 8 * evenLane
-	} else if oftenest(best[:], which) < wokenOften { // characters in order follow their addresses, too
-		return math.Inf(1)
+		which += 8 * evenLane
+	} else if oftenest(best[:], commonest) < wokenOften { // characters in order follow their addresses, too
+		which = math.Inf(1)
 	}
-	return least + math.Log(120)
+	return costs, which
 }

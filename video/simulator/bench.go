@@ -229,7 +229,7 @@ func (b *Bench) signal(ownNoiseMV float64) {
 // look says which faults this field shows. It costs a second and a third drawing of the
 // raster, so it is asked of each only until it has been seen.
 func (b *Bench) look() {
-	if len(b.s.Faults) == 0 || b.checked && b.m.still() {
+	if len(b.s.Faults) == 0 || b.checked && b.m.alike() {
 		return
 	}
 	b.checked = true

@@ -244,6 +244,34 @@ func TestChain(t *testing.T) {
 	}
 }
 
+// A fault that the first field does not show may show in a later one.
+func TestVisibleLater(t *testing.T) {
+	long(t)
+	p := profiles(t)[0]
+	for _, fault := range []string{"cell-fetch:mode=odd,share=0.1", "flash-dead"} {
+		f, err := ParseFault(fault)
+		if err != nil {
+			t.Fatal(err)
+		}
+		seen := [2]int{} // at once, and later alone
+		for seed := range uint64(8) {
+			first := open(t, Scenario{Display: p, Seed: seed, Screen: ScreenListing, Faults: []Fault{f}, Fields: 2})
+			capture(t, first)
+			all := open(t, Scenario{Display: p, Seed: seed, Screen: ScreenListing, Faults: []Fault{f}, Fields: 2 * display.FlashFields})
+			capture(t, all)
+			switch {
+			case first.Truth().Visible:
+				seen[0]++
+			case all.Truth().Visible:
+				seen[1]++
+			}
+		}
+		if seen[1] == 0 {
+			t.Errorf("%s: seen at once in %d captures of 8, later in none", fault, seen[0])
+		}
+	}
+}
+
 // A fault that changes nothing on this screen says so.
 func TestVisible(t *testing.T) {
 	long(t)

@@ -144,7 +144,7 @@ func colourPath(f Fault, m *machine, _ *rand.Rand) hooks {
 func cellFetch(f Fault, m *machine, rng *rand.Rand) hooks {
 	field, now := -1, true
 	last := m.p.Columns() - 1
-	return hooks{column: func(c, at int) (bitmap, colour int) {
+	return hooks{sometimes: f.Share < 1, column: func(c, at int) (bitmap, colour int) {
 		if at != field {
 			field, now = at, rng.Float64() < f.Share
 		}

@@ -21,6 +21,7 @@ type hooks struct {
 	colourRAM bool                                  // Text: address is of the colour RAM
 	read      func(a access, value byte) byte       // each read of memory
 	moving    bool                                  // read changes from field to field
+	sometimes bool                                  // column acts in some fields
 	line      func(y int) int                       // the line counter
 	column    func(c, field int) (bits, colour int) // the cell column that is fetched
 	code      func(code byte) byte                  // Text: a code on its way into the generator
@@ -100,6 +101,16 @@ func (m *machine) still() bool {
 		}
 	}
 	return true
+}
+
+// alike says whether a fault shows in every field, or in none.
+func (m *machine) alike() bool {
+	for _, h := range m.hooks {
+		if h.sometimes || h.noFlash {
+			return false
+		}
+	}
+	return m.still()
 }
 
 // fetch reads the display's memory as it is seen in this field.
