@@ -41,6 +41,7 @@ func Classify(s *analyse.Survey, p *display.Profile, o Options) *Verdict {
 		c.e.leave(o.Without)
 		var against *comparison
 		if o.Reference != nil {
+			c.e.good = o.Reference.Motion
 			against = compareWith(c.e, o.Reference)
 		} else if o.Fill != nil {
 			against = likelierFill(c.e, *o.Fill)

@@ -23,6 +23,7 @@ type group struct {
 type evidence struct {
 	left   []Term // out of the sum
 	s      *analyse.Survey
+	good   *analyse.Motion // what moves on the good machine beside it; nil: nobody knows
 	p      *display.Profile
 	groups []*group
 	main   *group // of the most cells

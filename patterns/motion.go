@@ -53,13 +53,42 @@ const (
 	fastTurns  = 4
 )
 
+// beside is what the good machine's capture shows of a count, over as many fields; 0 where nobody knows. The same screen has the same places
+// for the subcarrier and for a codec to move.
+func (e *evidence) beside(count func(*analyse.Motion) int) float64 {
+	if e.good == nil || e.good.Fields < 6 || e.good.Bytes < 40 {
+		return 0
+	}
+	return float64(count(e.good)) * float64(e.s.Motion.Fields) / float64(e.good.Fields)
+}
+
+// besideShape is the shape of counts about those of the good machine, whose device has its own noise and codec: they scatter by seven
+// tenths. Common practice, no source.
+const besideShape = 2
+
+// usual is ln of the probability of a count on a good machine: about the mean, or about what the one beside it shows where that is more.
+func (e *evidence) usual(count func(*analyse.Motion) int, mean, shape float64) float64 {
+	if is := e.beside(count); is > mean {
+		mean, shape = is, besideShape
+	}
+	return negativeBinomial(count(e.s.Motion), mean, shape)
+}
+
+func events(m *analyse.Motion) int { return m.Events }
+func bursts(m *analyse.Motion) int { return m.Bursts }
+func moving(m *analyse.Motion) int { return m.Moving }
+func steps(m *analyse.Motion) int  { return m.Steps }
+func eventsOf(bit int) func(*analyse.Motion) int {
+	return func(m *analyse.Motion) int { return m.ByLane[bit] }
+}
+
 // unexplained adds to odds that are good what every event costs where nothing that moves is wrong: a byte that shows something
 // else must then be written down.
 func (e *evidence) unexplained(odds float64) float64 {
 	if odds < 12 {
 		return odds
 	}
-	return odds + 3*float64(e.s.Motion.Events)
+	return odds + 3*math.Max(0, float64(e.s.Motion.Events)-e.beside(events))
 }
 
 // lanesMoving counts the data bits that take at least a quarter as many events as the one that takes most, and gives
@@ -80,7 +109,7 @@ func (e *evidence) snowing() (odds float64, why string) {
 	if m == nil || e.p.Kind != display.Attr {
 		return -2, ""
 	}
-	odds = anyCount(m.Bursts, m.Bytes) - negativeBinomial(m.Bursts, 1.5, 0.4) + often(oftenIn(m), snowOften) - math.Max(0, lasting(m))
+	odds = anyCount(m.Bursts, m.Bytes) - e.usual(bursts, 1.5, 0.4) + often(oftenIn(m), snowOften) - math.Max(0, lasting(m))
 	if m.Bursts == 0 {
 		odds = -5
 	}
@@ -119,7 +148,11 @@ func (e *evidence) allMoving(explained bool) (odds float64, why string) {
 	}
 	lanes, most := lanesMoving(m)
 	part := math.Min(mostPart, (float64(m.Moving)+0.5)/(float64(m.Bytes)+1))
-	odds = logBeta(part, 2, 1) - logBeta(part, 0.5, 15) + often(oftenIn(m), supplyOften) - math.Max(0, lasting(m))
+	good := logBeta(part, 0.5, 15)
+	if is := math.Min(mostPart, e.beside(moving)/float64(m.Bytes)); is > 0.5/15.5 {
+		good = logBeta(part, besideShape, besideShape*(1-is)/is)
+	}
+	odds = logBeta(part, 2, 1) - good + often(oftenIn(m), supplyOften) - math.Max(0, lasting(m))
 	if lanes < 3 || most > 0.6 {
 		return -8, ""
 	}
@@ -157,7 +190,7 @@ func (e *evidence) laneMoving(bit int) float64 {
 	if n < 20 || n < least || m.Rhythm > inSlowTime {
 		return 0
 	}
-	odds := anyCount(n, 8*m.Bytes) - negativeBinomial(n, 5, 0.4) - math.Max(0, lasting(m))
+	odds := anyCount(n, 8*m.Bytes) - e.usual(eventsOf(bit), 5, 0.4) - math.Max(0, lasting(m))
 	if m.Steps*4 > m.Steps+m.Swings { // what decays stays so
 		odds -= 6
 	}
@@ -194,12 +227,12 @@ func (e *evidence) decaying() (odds float64, lane int, why string) {
 			lane = b
 		}
 	}
-	odds = anyCount(m.Steps, 8*m.Bytes) - negativeBinomial(m.Steps, 4, 0.3)
+	odds = anyCount(m.Steps, 8*m.Bytes) - e.usual(steps, 4, 0.3)
 	share := (float64(m.Steps) + 0.5) / (float64(m.Steps+m.Swings) + 1)
 	odds += logBeta(share, 2, 1.5) - logBeta(share, 0.5, 2)
 	// Steps are seen where nothing else moves; that bits stay changed for a while is seen anywhere.
 	if kept := lasting(m); kept > 0 {
-		odds = math.Max(odds, bounded(anyCount(m.Moving, m.Bytes)-negativeBinomial(m.Moving, 5, 0.4)))
+		odds = math.Max(odds, bounded(anyCount(m.Moving, m.Bytes)-e.usual(moving, 5, 0.4)))
 	} else {
 		odds += kept
 	}
@@ -280,7 +313,7 @@ func (e *evidence) moving(list []hypothesis, nothing float64) []hypothesis {
 		m := e.motion()
 		fetch := named("cell-fetch")
 		fetch.Columns = columns
-		odds = bounded(anyCount(m.Moving, m.Bytes)-negativeBinomial(m.Moving, 5, 0.4)) + placed - math.Max(0, lasting(m))
+		odds = bounded(anyCount(m.Moving, m.Bytes)-e.usual(moving, 5, 0.4)) + placed - math.Max(0, lasting(m))
 		extend(fetch, e.unexplained(odds), 0.25, fmt.Sprintf("%d bytes change over time, in the columns %s alone", m.Moving, columns))
 	}
 	odds, lane, why := e.decaying()

@@ -7,6 +7,7 @@ import (
 	"math"
 
 	"backporch/analyse"
+	"backporch/analyse/beside"
 	"backporch/analyse/cells"
 	"backporch/analyse/grid"
 	"backporch/analyse/memory"
@@ -204,6 +205,9 @@ func (v *view) read(s *analyse.Survey) {
 	}
 	if len(v.other) > 0 {
 		markFlash(r, v.recover(analyse.Add(v.other), s.Registration))
+	}
+	if v.good != nil && s.Holds() {
+		beside.Settle(r, s, v.good, p)
 	}
 	s.Cells, s.Levels, s.Border = r.Cells, r.Levels, r.Border
 	if s.Other = nil; len(v.fewer) > 0 && p.Kind == display.Attr {
