@@ -18,6 +18,8 @@ class Device:
         self.d = d
         self.f = {f["kind"]: f for f in faults if f["class"] == "signal"}
         self.kind = kind or KINDS[rng.integers(len(KINDS))]
+        if self.kind == "comb2" and d.attr and not d.pal:  # 227.27 cycles a line: devices leave their one-line comb off there
+            self.kind = "comb3"
         self.chroma_hz = rng.uniform(0.55e6, 1.3e6)
         self.luma_hz = rng.uniform(4.4e6, 5.8e6)
         self.notch_hz = rng.uniform(0.5e6, 1.1e6)

@@ -142,7 +142,7 @@ def _cell_fetch(f, p, d, s, rng):
     cols = d.width // 8
     f["columns"] = pick(rng, "odd", "even", f"after {int(rng.integers(3, cols - 4))}", "colour-shift")
     p["by"] = pick(rng, -1, 1)
-    p["gives"] = pick(rng, "byte", "left", "right") if f["columns"] in ("odd", "even") else pick(rng, "byte", "held", "left")
+    p["gives"] = pick(rng, "byte", "byte", "byte", "left", "right") if f["columns"] in ("odd", "even") else pick(rng, "byte", "held", "left")
     p["byte"] = pick(rng, 0xFF, 0x00, int(rng.integers(256)))
     p["flicker"] = float(rng.uniform(0.3, 0.9)) if rng.random() < 0.4 else 0.0
     f["made"] = {"gives": p["gives"], "flicker": round(p["flicker"], 2)}
@@ -166,7 +166,7 @@ def _shift_register(f, p, d, s, rng):
 
 
 def _blank_picture(f, p, d, s, rng):
-    p["as"] = pick(rng, "border", "border", 0)
+    p["as"] = pick(rng, "border", 0)
     f["made"] = {"as": str(p["as"])}
 
 

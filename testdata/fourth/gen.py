@@ -48,15 +48,30 @@ def plan(seed, kinds, pair_share):
     return [] if deal == "clean" else [str(deal)]
 
 
+NEEDS = {"clipping": 0.02, "level-high": 0.05, "level-low": 0.05, "colour-lost": 0.03, "hue-shift": 0.03}  # shares; others below
+
+
+def sort_of(seed, names, display):
+    """The display of a seed: each in turn over a block, the sort changed where the kinds ask for it."""
+    block, place = divmod(seed - 1, BLOCK)
+    name = display or str(np.random.default_rng([45, block]).permutation(list(NAMES) * (BLOCK // len(NAMES)))[place])
+    for only, sort in ((faults.ATTR_ONLY, "attr"), (faults.TEXT_ONLY, "text")):
+        if set(names) & only and not name.startswith(sort):
+            if display:
+                raise SystemExit(f"{seed}: {', '.join(names)} cannot be shown on {display}")
+            name = next(n for n in NAMES if n.startswith(sort) and n[-2:] == name[-2:])
+    return Display(name)
+
+
 def acts(f, picture):
     """Share of the raster on which a fault of the signal has something to act."""
     kind, y = f["kind"], picture[..., 0]
+    if kind in ("level-high", "level-low"):
+        return float((y > 0.25).mean())
     if kind in ("colour-lost", "hue-shift"):
         return float((np.hypot(picture[..., 1], picture[..., 2]) > 0.08).mean())
     if kind == "clipping":
         return float((y > f["_"]["at"] + 0.1).mean())
-    if kind in ("level-high", "level-low"):
-        return float((y > 0.25).mean())
     if kind in ("ringing", "low-bandwidth", "ghost"):
         return float((np.abs(np.diff(y, axis=1)) > 0.2).mean())
     return 1.0
@@ -86,14 +101,17 @@ def shares(d, screen, some, seed, first, fields):
     return out
 
 
+def _unseen(some, d, screen):
+    """A picture blanked to a black border is one that no one would tell from no picture."""
+    return any(f["kind"] == "blank-picture" for f in some) and d.lut[screen.border][0] < 0.1
+
+
 def invent(seed, names, display):
     """Display, screen and faults of a seed, tried until each fault shows; and what share of the picture it touches."""
     best = None
     for attempt in range(25):
         rng = np.random.default_rng([seed, attempt])
-        sorts = [n for n in NAMES if (not set(names) & faults.ATTR_ONLY or n.startswith("attr"))
-                 and (not set(names) & faults.TEXT_ONLY or n.startswith("text")) and (not display or n == display)]
-        d = Display(sorts[int(np.random.default_rng([seed, 9]).integers(len(sorts)))])
+        d = sort_of(seed, names, display)
         screen = screens.Screen(d, rng, flashing="flash-dead" in names)
         some = [faults.draw(n, d, screen, rng) for n in names]
         first = int(rng.integers(32))
@@ -101,8 +119,9 @@ def invent(seed, names, display):
         fields = range(0, 2 * frames, 1 if "flash-dead" in names else 4)
         share = shares(d, screen, some, seed, first, fields)
         need = 0.004 if len(names) > 1 else 0.0006
+        needs = [NEEDS.get(f["kind"], need * (5 if f["class"] == "signal" else 1)) for f in some]
         got = (d, screen, some, share, first, frames, rng)
-        if all(s >= need * (5 if f["class"] == "signal" else 1) for f, s in zip(some, share)):
+        if all(s >= n for n, s in zip(needs, share)) and not _unseen(some, d, screen):
             return got
         if best is None or min(share) > min(best[3]):
             best = got

@@ -20,6 +20,9 @@ class Machine:
     def read(self, address, n, which="screen"):
         """The bytes at some addresses as the display gets them in field n."""
         mem = self.s.mem if which == "screen" else self.s.colour
+        if self.s.blink and which == "screen" and (self.first + n) // self.s.blink["fields"] & 1:
+            mem = mem.copy()
+            mem[self.s.blink["address"]] = self.s.blink["code"]
         value = mem[address & (mem.size - 1)]
         for f in self.faults:
             if f["class"] == "ram-bit" and f.get("memory", "screen") == which:

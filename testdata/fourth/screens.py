@@ -262,7 +262,7 @@ class Screen:
                 if not c.bits[8 * row:8 * row + 8, 8 * col:8 * col + 8 * w].any():
                     c.text(row, col, c.word(0)[:w].ljust(w, "!"))
                 c.area(row, col, 1, w, None, tint)
-        self.mem = _rest(rng)
+        self.mem, self.blink = _rest(rng), None
         self.colour = np.zeros(1024, np.uint8)
         if display.attr:
             y, col = np.mgrid[:192, :32]
@@ -271,6 +271,9 @@ class Screen:
         else:
             self.mem[:1000] = c.codes.ravel()
             self.colour[:1000] = c.colour.ravel() & 15
+            at = np.flatnonzero(self.mem[:1000] == 127)
+            if len(at) and self.kind != "charset" and rng.random() < 0.35:  # software blinks the cursor
+                self.blink = {"address": int(at[-1]), "code": 32, "fields": int(rng.integers(10, 26))}
             self.mem[1000:1024] = 32 if rng.random() < 0.5 else self.mem[1000:1024]
 
 
@@ -296,5 +299,5 @@ def woken(display, rng):
         flips = rng.random(16384) < rng.uniform(0.02, 0.35)
         s.mem |= ((base ^ flips ^ int(rng.integers(2))).astype(np.uint8) << bit)
     s.colour = rng.integers(0, 16, 1024).astype(np.uint8) if rng.random() < 0.5 else np.full(1024, rng.integers(16), np.uint8)
-    s.kind, s.fill = "woken", None
+    s.kind, s.fill, s.blink = "woken", None, None
     return s

@@ -35,6 +35,7 @@ def plain(d, kind="notch"):
     out.sync, out.burst = (3 / 7, 3 / 14) if d.pal else (0.4, 0.2)
     out.white = out.chroma = 1.0
     out.noise, out.turn, out.setup, out.rise, out.chroma_rise, out.lag = 0.0, 0.0, 0.0, 0.08, 0.15, 0.0
+    out.luma_off, out.chroma_off = 0.0, 1.0
     out.luma_map, out.chroma_map, out.base = out._spread(0.08, 0), out._spread(0.15, 0), out._base()
     device = Device(d, rng, size=(720, 2 * d.active), kind=kind)
     device.gain = device.saturation = device.agc = 1.0
@@ -70,7 +71,6 @@ def waveform(d):
     spec = np.abs(fft.rfft((out.gates * (out.sin if d.pal else out.cos)).ravel()))
     hold("subcarrier of the waveform", np.argmax(spec) / out.rows / out.cycles, 1, 1e-4)
     # Each bar by a fit of a constant and a subcarrier over its middle, phase against the burst's.
-    first = 132 / 13.5
     cos, sin = out.cos[out.top_line + 60], out.sin[out.top_line + 60]
     sign = float(out.switch[out.top_line + 60, 0]) if d.pal else 1.0
     phase = out.phase0
@@ -88,7 +88,6 @@ def waveform(d):
             angle = math.degrees(math.atan2(sign * v, u)) - math.degrees(math.atan2(want[2], want[1]))
             hold(f"{d.name} bar {i} angle", (angle + 180) % 360 - 180, 0, 1.0)
     hold("line, us", d.line_s * 1e6, 64 if d.pal else 63.5556, 0.07)
-    return first
 
 
 def decode(d, kind):

@@ -52,6 +52,9 @@ class Output:
             self.turn = math.radians(self.f["hue-shift"]["degrees"])
         else:
             self.turn = math.radians(rng.uniform(-4, 4))
+        # Resistors of the colour stage: each index a little off, in luma, and in chroma's size and angle.
+        self.luma_off = rng.normal(0, 0.008, 16)
+        self.chroma_off = (1 + rng.normal(0, 0.03, 16)) * np.exp(1j * np.radians(rng.normal(0, 1.5, 16)))
         carrier = 2 * np.pi * ((self.bin * np.arange(self.n, dtype=np.int64)) % self.n) / self.n
         self.cos = np.cos(carrier).astype(np.float32).reshape(self.rows, self.n_line)
         self.sin = np.sin(carrier).astype(np.float32).reshape(self.rows, self.n_line)
@@ -119,9 +122,9 @@ class Output:
         d = self.d
         span = slice(self.top_line, self.top_line + d.seen[0])
         black = (1 - self.setup) * lut
-        y = (black[:, 0] + self.setup).astype(np.float32)[raster] * np.float32(self.white)
+        y = (black[:, 0] * (1 + self.luma_off) + self.setup).astype(np.float32)[raster] * np.float32(self.white)
         turn = np.exp(1j * self.turn) * self.white * self.chroma
-        uv = (black[:, 1] + 1j * black[:, 2]) * turn
+        uv = (black[:, 1] + 1j * black[:, 2]) * turn * self.chroma_off
         if "colour-lost" in self.f and self.f["colour-lost"]["_"]["how"] == "no chroma":
             uv = uv * 0
         still = np.zeros((self.rows, self.n_line), np.float32)
