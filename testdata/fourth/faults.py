@@ -111,7 +111,8 @@ def _refresh_loss(f, p, d, s, rng):
         row = rng.uniform(-4, fields, 128)
         row[rng.random(128) > share] = 1e6
         p["due"][b] = (row[a & 127] + rng.exponential(rng.uniform(1, 6), 16384)).astype(np.float32)
-        p["ground"][b] = (a >> int(rng.integers(6, 12)) & 1).astype(np.uint8) if rng.random() < 0.5 else np.full(16384, rng.integers(2), np.uint8)
+        halves = rng.random() < 0.5
+        p["ground"][b] = (a >> int(rng.integers(6, 12)) & 1).astype(np.uint8) if halves else np.full(16384, rng.integers(2), np.uint8)
     f["made"] = {"rows": round(share, 2)}
 
 
