@@ -21,7 +21,7 @@ def video(frames, path, codec, quality, rate):
     h, w = frames[0][0].shape
     fmt = "yuvj422p" if codec == "mjpeg" else "yuv422p"
     args = ["ffmpeg", "-v", "error", "-y", "-threads", "1", "-f", "rawvideo", "-pix_fmt", fmt, "-s", f"{w}x{h}", "-r", f"{rate:.4f}",
-            "-i", "-", "-c:v", codec, "-threads", "1", "-pix_fmt", fmt]
+            "-i", "-", "-c:v", codec, "-threads", "1", "-pix_fmt", fmt, "-fflags", "+bitexact"]
     if codec == "mjpeg":
         args += ["-q:v", str(quality), "-huffman", "default"]
     data = b"".join(p.tobytes() for f in frames for p in f)
