@@ -194,7 +194,7 @@ func (e *evidence) laneMoving(bit int) float64 {
 	if m.Steps*4 > m.Steps+m.Swings { // what decays stays so
 		odds -= 6
 	}
-	return math.Max(0, e.unexplained(bounded(odds)))
+	return math.Max(0, e.unexplained(bounded(odds-e.bunched(bit))))
 }
 
 // inLanes is how many times bits of any lane show another value.

@@ -132,6 +132,29 @@ func (e *evidence) rowsMoving() (n int) {
 	return n
 }
 
+// bunched weighs, in nats, that a lane's changing bits are bunched in some columns of cells over their lying in all alike, as a chip's that fails here and there
+// do: beside the border a decoder leaves most of the subcarrier, and there it is always the same pixels of a cell.
+func (e *evidence) bunched(lane int) (odds float64) {
+	m := e.s.Memory
+	if m == nil || len(m.Changed) < e.p.ColourBase*8 {
+		return 0
+	}
+	var all [2]tallied // by the bit's value
+	columns := [2][]tallied{make([]tallied, e.p.Columns()), make([]tallied, e.p.Columns())}
+	for a := range e.p.ColourBase {
+		_, c := e.p.BitmapPlace(a)
+		changed, value := e.changes(a, lane)
+		all[value].add(changed)
+		columns[value][c].add(changed)
+	}
+	for v := range all {
+		if all[v].changed > 0 {
+			odds += anyhow(columns[v], all[v]) - betaSequence(all[v].changed, all[v].of, 1, 1)
+		}
+	}
+	return math.Max(0, odds)
+}
+
 // leastByPlace is how many bits or bytes must change for their places to be looked at.
 const leastByPlace = 12
 

@@ -3,6 +3,8 @@ package beside
 import (
 	"math"
 
+	"gonum.org/v1/gonum/floats"
+
 	"backporch/analyse"
 	"backporch/video/display"
 )
@@ -14,8 +16,8 @@ type difference struct {
 	left, sd   []float64 // [line*width+pixel]; codes; NaN in left where nothing is known
 	step       [2*reach + 1]float64
 	chroma     [2][]float64 // by cell: what is left of Cb and Cr, codes
-	chromaSD   [2]float64
-	toChroma   [2][3]float64 // Cb and Cr of this device by the display's U, V and 1
+	chromaSD   [2][]float64
+	toChroma   [2][]float64 // Cb and Cr of this device by the display's U, V and 1
 	withChroma bool
 }
 
@@ -27,9 +29,8 @@ const (
 	mostGain   = 2.5
 	mostAside  = 0.4
 	leastAlike = 0.6
-	outlier    = 4.685 // Tukey's biweight, 95 % as good as least squares where errors are normal
-	heavy      = 3.0   // degrees of freedom of what is left over
-	perSample  = 0.5   // neighbouring samples are not independent
+	heavy      = 3.0 // degrees of freedom of what is left over
+	perSample  = 0.5 // neighbouring samples are not independent
 )
 
 // compare gives the difference; ok is false where the captures don't show one screen at one place.
@@ -37,43 +38,44 @@ func compare(s, good *analyse.Survey, p *display.Profile) (*difference, bool) {
 	a, b := sample(s.Stack, s.Registration, p), sample(good.Stack, good.Registration, p)
 	d := &difference{p: p, good: good}
 	// One device's samples by the other's, those of the lines above and below for its comb.
-	taps, left, explained, ok := fit(a, p, 2*reach+3, 1, func(x, y int, row []float64) bool {
+	first := make([]float64, 2*reach+3)
+	first[reach] = 1
+	f, ok := fitLuma(a, first, func(x, y int, row []float64) bool {
 		for k := -reach; k <= reach; k++ {
 			row[k+reach] = b.at(x+k, y)
 		}
 		row[2*reach+1], row[2*reach+2] = b.at(x, y-1), b.at(x, y+1)
 		return true
 	})
-	if !ok || explained < leastAlike {
+	if !ok || f.explained < leastAlike {
 		return nil, false
 	}
-	gain, centre := 0.0, 0.0
-	for k, v := range taps[:2*reach+3] {
-		gain += v
-		if k <= 2*reach {
-			centre += v * float64(k-reach)
-		}
+	gain, centre := floats.Sum(f.taps[:2*reach+3]), 0.0
+	for k := -reach; k <= reach; k++ {
+		centre += f.taps[k+reach] * float64(k)
 	}
-	if gain < leastGain || gain > mostGain || math.Abs(centre/gain) > mostAside {
+	if gain < leastGain || gain > mostGain || math.Abs(centre/gain) > mostAside || math.Abs(f.taps[2*reach+2]-f.taps[2*reach+1]) > mostAside*gain {
 		return nil, false
 	}
-	d.left = left
+	d.left = f.left
 	d.sd = d.spread(b)
 	// What one pixel of the display makes of this device's samples.
-	ideal := func(x, y int) float64 { return p.Colours[max(0, d.goodColour(x, y))].Y }
-	steps, _, _, ok := fit(a, p, 2*reach+1, s.Levels.White-s.Levels.Black, func(x, y int, row []float64) bool {
+	first = make([]float64, 2*reach+1)
+	first[reach] = s.Levels.White - s.Levels.Black
+	f, ok = fitLuma(a, first, func(x, y int, row []float64) bool {
 		for k := -reach; k <= reach; k++ {
-			if d.goodColour(x+k, y) < 0 {
+			colour := d.goodColour(x+k, y)
+			if colour < 0 {
 				return false
 			}
-			row[k+reach] = ideal(x+k, y)
+			row[k+reach] = d.luma(colour)
 		}
 		return true
 	})
 	if !ok {
 		return nil, false
 	}
-	copy(d.step[:], steps)
+	copy(d.step[:], f.taps)
 	d.compareChroma(s, good)
 	return d, true
 }
@@ -99,25 +101,11 @@ func rho(r, sd float64) float64 {
 func (d *difference) odds(c, g *analyse.Cell, from, to int) float64 {
 	sum := 0.0
 	for y := from; y < to; y++ {
-		line := c.Row*8 + y
 		var change [8]float64
 		for x := range change {
 			change[x] = d.luma(colourAt(c, x, y)) - d.luma(colourAt(g, x, y))
 		}
-		for x := max(0, c.Column*8-reach); x < min(d.p.Width, c.Column*8+8+reach); x++ {
-			left := d.left[line*d.p.Width+x]
-			if math.IsNaN(left) {
-				continue
-			}
-			would := 0.0
-			for k := -reach; k <= reach; k++ {
-				if j := x + k - c.Column*8; j >= 0 && j < 8 {
-					would += d.step[k+reach] * change[j]
-				}
-			}
-			sd := d.sd[line*d.p.Width+x]
-			sum += perSample * (rho(left-would, sd) - rho(left, sd))
-		}
+		sum += d.against(c, y, change)
 	}
 	if from == 0 && to == 8 {
 		sum += d.chromaOdds(c, g)
@@ -125,14 +113,49 @@ func (d *difference) odds(c, g *analyse.Cell, from, to int) float64 {
 	return sum
 }
 
-// still tells whether no pixel of a cell's lines is so far from the good machine's as another colour of the cell would put it.
+// against is ln of how much likelier what is left over is where a line of a cell is the good machine's than where its pixels' luma is changed so.
+func (d *difference) against(c *analyse.Cell, y int, change [8]float64) (sum float64) {
+	first, last := 8, -1
+	for x, v := range change {
+		if v != 0 {
+			first, last = min(first, x), x
+		}
+	}
+	row := (c.Row*8 + y) * d.p.Width
+	for x := max(0, c.Column*8+first-reach); x <= min(d.p.Width-1, c.Column*8+last+reach); x++ {
+		left, sd := d.left[row+x], d.sd[row+x]
+		if math.IsNaN(left) {
+			continue
+		}
+		would := 0.0
+		for k := -reach; k <= reach; k++ {
+			if j := x + k - c.Column*8; j >= first && j <= last {
+				would += d.step[k+reach] * change[j]
+			}
+		}
+		sum += perSample * (rho(left-would, sd) - rho(left, sd))
+	}
+	return sum
+}
+
+// mayBe is the ln of odds for another pixel from which on a cell is not taken to be still. Common practice, no source.
+const mayBe = 2.0
+
+// still tells whether there is no pixel of a cell's lines that is rather the cell's other colour than the good machine's.
 func (d *difference) still(c, g *analyse.Cell, from, to int) bool {
-	contrast := math.Max(math.Abs(d.luma(c.Paper)-d.luma(inkOf(c))), math.Abs(d.luma(g.Paper)-d.luma(inkOf(g))))
-	limit := 0.5 * math.Abs(d.step[reach]) * contrast
+	pair := g
+	if g.Single {
+		pair = c
+	}
 	for y := from; y < to; y++ {
 		for x := range 8 {
-			at := (c.Row*8+y)*d.p.Width + c.Column*8 + x
-			if left := d.left[at]; math.IsNaN(left) || math.Abs(left) > math.Max(limit, 2*d.sd[at]) {
+			is := colourAt(g, x, y)
+			other := pair.Paper
+			if other == is {
+				other = inkOf(pair)
+			}
+			var change [8]float64
+			if change[x] = d.luma(other) - d.luma(is); change[x] != 0 && d.against(c, y, change) < -mayBe {
 				return false
 			}
 		}

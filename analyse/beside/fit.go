@@ -4,7 +4,9 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat"
 
 	"backporch/analyse"
 	"backporch/video/display"
@@ -47,108 +49,127 @@ func cubic(a, b, c, d, t float64) float64 {
 // at is the sample of a pixel, up to edge outside the picture.
 func (s *samples) at(x, y int) float64 { return s.y[(y+edge)*(s.width+2*edge)+x+edge] }
 
-// fit finds the coefficients that give a capture's samples by what row fills in for a pixel, and a constant after them: least squares, with what does not
-// go with the rest left out. left is what it leaves of each pixel, explained the part of the variance that it gives, of those pixels that go with the rest.
-// near is a first guess of the middle one of the first terms, the others are 0.
-func fit(a *samples, p *display.Profile, n int, near float64, row func(x, y int, row []float64) bool) (taps, left []float64, explained float64, ok bool) {
+// A regression gives values by terms, a constant last among them, with values left out that do not go with the rest.
+type regression struct {
+	v     []float64
+	rows  []float64 // [value*terms+term]
+	terms int
+	used  []bool    // values that are known; nil: all
+	width int       // values a line, of which every second one is enough to find the coefficients; 0: no lines
+	first []float64 // a first guess of the coefficients, to which stripes, which allow many, hold them; nil: nothing
+}
+
+// A fitted is what came of it.
+type fitted struct {
+	taps, left []float64 // coefficients; what each value is more than they give, NaN where it is not known
+	explained  float64   // part of the variance that they give, of the values that go with the rest
+	sd         float64   // of what is left over: 1.4826 times the middle one of its sizes
+}
+
+// nearest is what part of a term's variance holds it to its first guess; leastScale is the least deviation of what is left over, codes: what rounding
+// leaves in both captures. outlier is that of Tukey's biweight which is 95 % as good as least squares where errors are normal. Common practice, no
+// source, but for the last.
+const (
+	nearest    = 1e-3
+	leastScale = 0.4
+	outlier    = 4.685
+)
+
+// fit solves it by reweighted least squares; ok is false where too little is known.
+func (r *regression) fit() (f fitted, ok bool) {
 	const rounds = 5
-	terms := n + 1
-	left = make([]float64, p.Width*p.Height)
-	rows := make([]float64, len(left)*terms)
-	used := make([]bool, len(left))
-	for y := range p.Height {
-		for x := range p.Width {
-			at := y*p.Width + x
-			r := rows[at*terms : (at+1)*terms]
-			r[n] = 1
-			used[at] = row(x, y, r[:n]) && !math.IsNaN(a.at(x, y)) && !slices.ContainsFunc(r, math.IsNaN)
-			left[at] = math.NaN()
-		}
-	}
-	scale := math.Inf(1)
-	taps = make([]float64, terms)
+	f.left, f.sd = make([]float64, len(r.v)), math.Inf(1)
+	known := func(i int) bool { return r.used == nil || r.used[i] }
 	for range rounds {
-		normal, right := make([]float64, terms*terms), make([]float64, terms)
-		for at, in := range used {
-			if !in || at/p.Width%2 == 1 { // every second line is enough to find them
+		normal, right := make([]float64, r.terms*r.terms), make([]float64, r.terms)
+		for i, v := range r.v {
+			if !known(i) || r.width > 0 && i/r.width%2 == 1 {
 				continue
 			}
 			w := 1.0
-			if !math.IsInf(scale, 1) {
-				z := left[at] / (outlier * scale)
-				if z *= z; z >= 1 {
-					continue
-				}
-				w = (1 - z) * (1 - z)
+			if !math.IsInf(f.sd, 1) {
+				w = biweight(f.left[i] / (outlier * f.sd))
 			}
-			r := rows[at*terms : (at+1)*terms]
-			v := a.at(at%p.Width, at/p.Width)
-			for i, u := range r {
-				right[i] += w * u * v
-				for j := range i + 1 {
-					normal[i*terms+j] += w * u * r[j]
+			if row := r.row(i); w > 0 {
+				for j, u := range row {
+					right[j] += w * u * v
+					to := normal[j*r.terms:]
+					for k := j; k < r.terms; k++ {
+						to[k] += w * u * row[k]
+					}
 				}
 			}
 		}
-		// Stripes allow many filters: of these the one that is nearest to none.
-		sym := mat.NewSymDense(terms, nil)
-		for i := range terms {
-			for j := range i + 1 {
-				sym.SetSym(i, j, normal[i*terms+j])
-			}
+		n := r.terms - 1
+		for j := range n {
 			held := 1e-6
-			if i < n {
-				held += nearest * (normal[i*terms+i] - normal[n*terms+i]*normal[n*terms+i]/math.Max(1, normal[n*terms+n]))
+			if r.first != nil {
+				held += nearest * (normal[j*r.terms+j] - normal[j*r.terms+n]*normal[j*r.terms+n]/math.Max(1, normal[n*r.terms+n]))
+				right[j] += held * r.first[j]
 			}
-			sym.SetSym(i, i, normal[i*terms+i]+held)
-			if i == reach {
-				right[i] += held * near
-			}
+			normal[j*r.terms+j] += held
 		}
 		var chol mat.Cholesky
-		if !chol.Factorize(sym) {
-			return nil, nil, 0, false
-		}
 		var out mat.VecDense
-		if chol.SolveVecTo(&out, mat.NewVecDense(terms, right)) != nil {
-			return nil, nil, 0, false
+		if !chol.Factorize(mat.NewSymDense(r.terms, normal)) || chol.SolveVecTo(&out, mat.NewVecDense(r.terms, right)) != nil {
+			return f, false
 		}
-		for i := range taps {
-			taps[i] = out.AtVec(i)
-		}
+		f.taps = out.RawVector().Data
 		var off []float32
-		for at, in := range used {
-			if !in {
+		for i, v := range r.v {
+			if !known(i) {
+				f.left[i] = math.NaN()
 				continue
 			}
-			v := a.at(at%p.Width, at/p.Width)
-			for i, u := range rows[at*terms : (at+1)*terms] {
-				v -= taps[i] * u
-			}
-			left[at] = v
-			off = append(off, float32(math.Abs(v)))
+			f.left[i] = v - floats.Dot(f.taps, r.row(i))
+			off = append(off, float32(math.Abs(f.left[i])))
 		}
-		if len(off) < len(left)/2 {
-			return nil, nil, 0, false
+		if 2*len(off) < len(r.v) {
+			return f, false
 		}
-		scale = math.Max(leastScale, 1.4826*float64(analyse.Select(off, len(off)/2)))
+		f.sd = deviation(off)
 	}
-	var n1, sum, square, rest float64
-	for at, in := range used {
-		if in && math.Abs(left[at]) < outlier*scale {
-			v := a.at(at%p.Width, at/p.Width)
-			n1, sum, square, rest = n1+1, sum+v, square+v*v, rest+left[at]*left[at]
+	var in, of []float64
+	for i, v := range r.v {
+		if known(i) && math.Abs(f.left[i]) < outlier*f.sd {
+			in, of = append(in, f.left[i]), append(of, v)
 		}
 	}
-	variance := square - sum*sum/math.Max(n1, 1)
-	if variance <= 0 {
-		return taps, left, 0, true
+	if v := stat.Variance(of, nil); v > 0 {
+		f.explained = 1 - stat.Variance(in, nil)/v
 	}
-	return taps, left, 1 - rest/variance, true
+	return f, true
 }
 
-// nearest is what part of a term's variance holds it to its first guess. Common practice, no source.
-const nearest = 1e-3
+func (r *regression) row(i int) []float64 { return r.rows[i*r.terms : (i+1)*r.terms] }
 
-// leastScale is the least deviation of what is left over, codes: a code's rounding in both.
-const leastScale = 0.4
+// biweight is Tukey's.
+func biweight(z float64) float64 {
+	if z *= z; z < 1 {
+		return (1 - z) * (1 - z)
+	}
+	return 0
+}
+
+// deviation is that of values of these sizes, by the middle one; it changes their order.
+func deviation(sizes []float32) float64 {
+	if len(sizes) == 0 {
+		return leastScale
+	}
+	return math.Max(leastScale, 1.4826*float64(analyse.Select(sizes, len(sizes)/2)))
+}
+
+// fitLuma gives a capture's samples by what row fills in for each pixel.
+func fitLuma(a *samples, first []float64, row func(x, y int, row []float64) bool) (fitted, bool) {
+	terms := len(first) + 1
+	r := regression{v: make([]float64, a.width*a.height), terms: terms, width: a.width, first: first, used: make([]bool, a.width*a.height)}
+	r.rows = make([]float64, len(r.v)*terms)
+	for i := range r.v {
+		x, y := i%a.width, i/a.width
+		u := r.row(i)
+		u[terms-1] = 1
+		r.v[i] = a.at(x, y)
+		r.used[i] = row(x, y, u[:terms-1]) && !math.IsNaN(r.v[i]) && !slices.ContainsFunc(u, math.IsNaN)
+	}
+	return r.fit()
+}

@@ -1,6 +1,7 @@
 package beside
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -10,7 +11,6 @@ import (
 // spread is the deviation of what is left over about each pixel, as far as luma goes up and down about it in the good machine's capture: edges and fine
 // patterns are where two decoders differ. It is the middle one of many such places, so that what a fault changes in fewer does not count.
 func (d *difference) spread(b *samples) []float64 {
-	const sorts = 12
 	w, h := d.p.Width, d.p.Height
 	lively := make([]float64, w*h)
 	for y := range h {
@@ -25,34 +25,31 @@ func (d *difference) spread(b *samples) []float64 {
 			lively[y*w+x] = hi - lo
 		}
 	}
+	return bySize(d.left, lively, lumaSorts)
+}
+
+// How many sorts of places there are, by how much goes on: of pixels, and of cells.
+const lumaSorts, chromaSorts = 12, 6
+
+// bySize is the deviation of values among those that are as lively, sorted into so many parts of equal count.
+func bySize(v, lively []float64, sorts int) []float64 {
 	var order []int
-	for at, v := range d.left {
-		if !math.IsNaN(v) {
-			order = append(order, at)
+	for i := range v {
+		if !math.IsNaN(v[i]) {
+			order = append(order, i)
 		}
 	}
-	slices.SortFunc(order, func(i, j int) int {
-		switch {
-		case lively[i] < lively[j]:
-			return -1
-		case lively[i] > lively[j]:
-			return 1
-		}
-		return i - j
-	})
-	out := make([]float64, w*h)
+	slices.SortStableFunc(order, func(i, j int) int { return cmp.Compare(lively[i], lively[j]) })
+	out := make([]float64, len(v))
 	for k := range sorts {
 		part := order[k*len(order)/sorts : (k+1)*len(order)/sorts]
 		off := make([]float32, len(part))
-		for i, at := range part {
-			off[i] = float32(math.Abs(d.left[at]))
+		for j, i := range part {
+			off[j] = float32(math.Abs(v[i]))
 		}
-		sd := leastScale
-		if len(off) > 0 {
-			sd = math.Max(sd, 1.4826*float64(analyse.Select(off, len(off)/2)))
-		}
-		for _, at := range part {
-			out[at] = sd
+		sd := deviation(off)
+		for _, i := range part {
+			out[i] = sd
 		}
 	}
 	return out
@@ -64,37 +61,43 @@ func (d *difference) compareChroma(s, good *analyse.Survey) {
 	if a.ChromaWidth == 0 || b.ChromaWidth == 0 || s.Signal.ChromaDead || good.Signal.ChromaDead {
 		return
 	}
-	n := len(good.Cells)
-	var here, there [2][]float64
-	ideal := make([][3]float64, n)
+	n, columns := len(good.Cells), d.p.Columns()
+	here, there := [2][]float64{make([]float64, n), make([]float64, n)}, [2][]float64{make([]float64, n), make([]float64, n)}
 	for i := range good.Cells {
-		g := &good.Cells[i]
-		u, v := chromaOf(a, s.Registration, g), chromaOf(b, good.Registration, g)
+		u, v := chromaOf(a, s.Registration, &good.Cells[i]), chromaOf(b, good.Registration, &good.Cells[i])
 		for k := range 2 {
-			here[k], there[k] = append(here[k], u[k]), append(there[k], v[k])
+			here[k][i], there[k][i] = u[k], v[k]
 		}
-		ideal[i] = d.mean(g)
+	}
+	const terms, own = 5, 3
+	rows, ideal, steps := make([]float64, 0, n*terms), make([]float64, 0, n*own), make([]float64, n)
+	for i := range good.Cells {
+		l, r := i-min(1, i%columns), i+min(1, columns-1-i%columns)
+		left, right := there[0][r]-there[0][l], there[1][r]-there[1][l]
+		// One device's chroma may come later than the other's: what then is in a cell goes by its neighbours.
+		rows = append(rows, there[0][i], there[1][i], left, right, 1)
+		ideal = append(ideal, d.mean(&good.Cells[i])...)
+		steps[i] = math.Max(math.Abs(left), math.Abs(right))
 	}
 	for k := range 2 {
-		rows := make([][3]float64, n)
-		for i := range rows {
-			rows[i] = [3]float64{there[0][i], there[1][i], 1}
-		}
-		_, left, sd, ok := robust(here[k], rows)
+		r := regression{v: here[k], rows: rows, terms: terms, first: []float64{float64(1 - k), float64(k), 0, 0}}
+		f, ok := r.fit()
 		if !ok {
 			return
 		}
-		d.chroma[k], d.chromaSD[k] = left, math.Max(sd, 2*leastScale)
-		if d.toChroma[k], _, _, ok = robust(here[k], ideal); !ok {
+		d.chroma[k], d.chromaSD[k] = f.left, bySize(f.left, steps, chromaSorts)
+		r = regression{v: here[k], rows: ideal, terms: own}
+		if f, ok = r.fit(); !ok {
 			return
 		}
+		d.toChroma[k] = f.taps
 	}
 	d.withChroma = true
 }
 
 // mean is the display's mean U and V of a cell as it is read, and 1.
-func (d *difference) mean(c *analyse.Cell) [3]float64 {
-	var out [3]float64
+func (d *difference) mean(c *analyse.Cell) []float64 {
+	out := make([]float64, 3)
 	for y := range 8 {
 		for x := range 8 {
 			k := d.p.Colours[max(0, colourAt(c, x, y))]
@@ -127,73 +130,6 @@ func chromaOf(s *analyse.Stack, reg analyse.Registration, c *analyse.Cell) (out 
 	return out
 }
 
-// robust fits v by three terms as fit does.
-func robust(v []float64, rows [][3]float64) (c [3]float64, left []float64, sd float64, ok bool) {
-	left = make([]float64, len(v))
-	sd = math.Inf(1)
-	for range 6 {
-		var m [3][4]float64
-		for i, r := range rows {
-			w := 1.0
-			if !math.IsInf(sd, 1) {
-				z := left[i] / (outlier * sd)
-				if z *= z; z >= 1 {
-					continue
-				}
-				w = (1 - z) * (1 - z)
-			}
-			for j := range 3 {
-				for k := range 3 {
-					m[j][k] += w * r[j] * r[k]
-				}
-				m[j][3] += w * r[j] * v[i]
-			}
-		}
-		for j := range 3 { // screens of one colour tell nothing of the other
-			m[j][j] += 1e-6
-		}
-		if c, ok = solve(m); !ok {
-			return c, nil, 0, false
-		}
-		off := make([]float32, len(v))
-		for i, r := range rows {
-			left[i] = v[i] - c[0]*r[0] - c[1]*r[1] - c[2]*r[2]
-			off[i] = float32(math.Abs(left[i]))
-		}
-		sd = math.Max(leastScale, 1.4826*float64(analyse.Select(off, len(off)/2)))
-	}
-	return c, left, sd, true
-}
-
-// solve is Gauss's elimination of three.
-func solve(m [3][4]float64) (c [3]float64, ok bool) {
-	for j := range 3 {
-		top := j
-		for k := j + 1; k < 3; k++ {
-			if math.Abs(m[k][j]) > math.Abs(m[top][j]) {
-				top = k
-			}
-		}
-		if m[j], m[top] = m[top], m[j]; m[j][j] == 0 {
-			return c, false
-		}
-		for k := j + 1; k < 3; k++ {
-			f := m[k][j] / m[j][j]
-			for i := j; i < 4; i++ {
-				m[k][i] -= f * m[j][i]
-			}
-		}
-	}
-	for j := 2; j >= 0; j-- {
-		c[j] = m[j][3]
-		for i := j + 1; i < 3; i++ {
-			c[j] -= m[j][i] * c[i]
-		}
-		c[j] /= m[j][j]
-	}
-	return c, true
-}
-
 // chromaOdds is what a cell's chroma says of the same question as odds.
 func (d *difference) chromaOdds(c, g *analyse.Cell) (sum float64) {
 	if !d.withChroma {
@@ -203,7 +139,7 @@ func (d *difference) chromaOdds(c, g *analyse.Cell) (sum float64) {
 	i := c.Row*d.p.Columns() + c.Column
 	for k := range 2 {
 		would := d.toChroma[k][0]*(read[0]-as[0]) + d.toChroma[k][1]*(read[1]-as[1])
-		sum += rho(d.chroma[k][i]-would, d.chromaSD[k]) - rho(d.chroma[k][i], d.chromaSD[k])
+		sum += rho(d.chroma[k][i]-would, d.chromaSD[k][i]) - rho(d.chroma[k][i], d.chromaSD[k][i])
 	}
 	return sum
 }
@@ -217,7 +153,7 @@ func (d *difference) chromaStill(c *analyse.Cell) bool {
 	}
 	i := c.Row*d.p.Columns() + c.Column
 	for k := range 2 {
-		if math.Abs(d.chroma[k][i]) > mostChroma*d.chromaSD[k] {
+		if math.Abs(d.chroma[k][i]) > mostChroma*d.chromaSD[k][i] {
 			return false
 		}
 	}

@@ -45,7 +45,7 @@ func Against(here, good *analyse.Survey, p *display.Profile) (fits []analyse.Col
 	}
 	var own, theirLuma []float64 // luma of the cells
 	groups := map[[4]int][]pair{}
-	reg := laid(here, good, p)
+	reg := here.Registration
 	colour := here.Stack.ChromaWidth > 0
 	add := func(a, b side, mixed int, cell *analyse.Cell) {
 		k := [4]int{int(math.Round(b.y / 14)), int(math.Round(b.cb / 16)), int(math.Round(b.cr / 16)), mixed}

@@ -96,6 +96,13 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 		timing.Hear(&s.Sync, false)
 		return s, p, nil
 	}
+	if o.Reference != nil && s.Holds() {
+		here, there := lay(s, o.Reference, p)
+		if here != (analyse.Shift{}) {
+			move(s, here)
+		}
+		o.moveReference(there, p)
+	}
 	v := &view{p: p, font: o.Font, fields: fields, phase: phase, other: other, fewer: fewer, path: path, good: o.Reference}
 	v.read(s)
 	if s.Holds() && o.Reference != nil {
@@ -120,13 +127,23 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 	if o.Reference != nil {
 		if here, there := align(s, o.Reference, p); here != (analyse.Shift{}) || there != (analyse.Shift{}) {
 			move(s, here)
+			o.moveReference(there, p)
+			v.good = o.Reference
 			v.read(s)
-			if there != (analyse.Shift{}) && o.Moved != nil {
-				o.Moved(moved(o.Reference, p, o.Font, there))
-			}
 		}
 	}
 	return s, p, nil
+}
+
+// moveReference has the reference read at another place.
+func (o *Options) moveReference(by analyse.Shift, p *display.Profile) {
+	if by == (analyse.Shift{}) {
+		return
+	}
+	o.Reference = moved(o.Reference, p, o.Font, by)
+	if o.Moved != nil {
+		o.Moved(o.Reference)
+	}
 }
 
 // A view is the fields that a survey reads its cells from.
@@ -206,10 +223,10 @@ func (v *view) read(s *analyse.Survey) {
 	if len(v.other) > 0 {
 		markFlash(r, v.recover(analyse.Add(v.other), s.Registration))
 	}
+	s.Cells, s.Levels, s.Border = r.Cells, r.Levels, r.Border
 	if v.good != nil && s.Holds() {
 		beside.Settle(r, s, v.good, p)
 	}
-	s.Cells, s.Levels, s.Border = r.Cells, r.Levels, r.Border
 	if s.Other = nil; len(v.fewer) > 0 && p.Kind == display.Attr {
 		stack := analyse.Add(v.fewer)
 		steady(stack, v.fewer)
