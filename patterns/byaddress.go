@@ -23,7 +23,8 @@ func (c *comparison) byAddress(e *evidence, list []hypothesis, contexts []int) {
 		if f.Kind == "address-line-stuck" {
 			odds = m.foldOdds(wrong, contexts, f)
 		} else {
-			odds = m.deadOdds(wrong, contexts, f)
+			turned, bad, _ := m.oriented(wrong, *f.Bit, *f.Level)
+			odds = turned.deadOdds(bad, contexts, f)
 		}
 		if odds > 0 {
 			list[i].like = math.Max(list[i].like, list[0].like+odds)

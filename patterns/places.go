@@ -26,7 +26,7 @@ func (c *comparison) places(e *evidence, perPixel, plain float64, edge float64) 
 			byLane[bits.TrailingZeros8(w)]++
 		}
 	}
-	add := func(f Fault, k *Kind, share float64, w warp) {
+	reads := func(f Fault, k *Kind, share float64, m *image, w warp) {
 		if !m.changes(w) {
 			return // that line, row or column is not in this picture
 		}
@@ -49,8 +49,9 @@ func (c *comparison) places(e *evidence, perPixel, plain float64, edge float64) 
 			why: []string{fmt.Sprintf("every cell is as %s has it, read so: %s", c.what, f.Describe(e.p))},
 		})
 	}
+	add := func(f Fault, k *Kind, share float64, w warp) { reads(f, k, share, m, w) }
 	c.addressFaults(e, m, byLane, add)
-	c.deadLines(m, wrong, byLane, add)
+	c.deadLines(m, wrong, byLane, reads)
 	if !c.striped() { // lines and columns that are alike can't be told apart but by what was misread in some
 		counter := kindOf("line-counter")
 		for bit := range 8 {
@@ -116,19 +117,21 @@ func (c *comparison) addressFaults(e *evidence, m *image, byLane [8]int, add fun
 }
 
 // deadLines tries the rows and columns of a chip in which a lane is wrong wherever it can be.
-func (c *comparison) deadLines(m *image, wrong []uint8, byLane [8]int, add func(Fault, *Kind, float64, warp)) {
+func (c *comparison) deadLines(m *image, wrong []uint8, byLane [8]int, add func(Fault, *Kind, float64, *image, warp)) {
 	row, column := kindOf("row-dead"), kindOf("column-dead")
 	for lane, n := range byLane {
 		if n < 2 {
 			continue
 		}
 		for level := range 2 {
-			rows, columns := m.deadliest(wrong, lane, level)
+			turned, bad, odds := m.oriented(wrong, lane, level)
+			share := math.Exp(odds) / 16
+			rows, columns := turned.deadliest(bad, lane, level)
 			for _, r := range rows {
-				add(Fault{Bit: ptr(lane), Level: ptr(level), Row: ptr(r)}, row, 1/float64(int(16)<<m.p.RowBits), m.deadWarp(lane, level, r, false))
+				add(Fault{Bit: ptr(lane), Level: ptr(level), Row: ptr(r)}, row, share/float64(int(1)<<m.p.RowBits), turned, turned.deadWarp(lane, level, r, false))
 			}
 			for _, r := range columns {
-				add(Fault{Bit: ptr(lane), Level: ptr(level), Column: ptr(r)}, column, 1/float64(int(16)<<m.p.ColumnBits), m.deadWarp(lane, level, r, true))
+				add(Fault{Bit: ptr(lane), Level: ptr(level), Column: ptr(r)}, column, share/float64(int(1)<<m.p.ColumnBits), turned, turned.deadWarp(lane, level, r, true))
 			}
 		}
 	}
