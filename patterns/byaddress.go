@@ -23,7 +23,8 @@ func (c *comparison) byAddress(e *evidence, list []hypothesis, contexts []int) {
 		if f.Kind == "address-line-stuck" {
 			odds = m.foldOdds(wrong, contexts, f)
 		} else {
-			turned, bad, _ := m.oriented(wrong, *f.Bit, *f.Level)
+			at := m.deadAt(numberOf(f), f.Column != nil)
+			turned, bad, _ := m.oriented(wrong, *f.Bit, *f.Level, at)
 			odds = turned.deadOdds(bad, contexts, f)
 		}
 		if odds > 0 {
@@ -32,17 +33,19 @@ func (c *comparison) byAddress(e *evidence, list []hypothesis, contexts []int) {
 	}
 }
 
+// numberOf is the row or column that a fault names.
+func numberOf(f *Fault) int {
+	if f.Column != nil {
+		return *f.Column
+	}
+	return *f.Row
+}
+
 // deadOdds is the log-likelihood ratio of a dead row or column over misreading by sorts of cells, nats, no more than foldLimit. A cell's lines in a row
 // break together and count as one. A sort that stands at few other addresses says less with each of its cells.
 func (m *image) deadOdds(wrong []uint8, contexts []int, f *Fault) float64 {
 	lane, level := *f.Bit, *f.Level
-	in := func(a int) bool {
-		r, column := m.p.ChipAddress(a)
-		if f.Row != nil {
-			return r == *f.Row
-		}
-		return column == *f.Column
-	}
+	in := m.deadAt(numberOf(f), f.Column != nil)
 	by := map[int]*[2]tallied{} // by sort: cells, or their lines, at the dead addresses, and others
 	count := func(sort int, here bool, n tallied) {
 		if n.of == 0 {

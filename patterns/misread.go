@@ -121,6 +121,10 @@ func (c *comparison) paid(n float64, t tile, seen *analyse.Cell, perPixel float6
 	}
 	// At the most what it takes to write any cell at all: 64 pixels and a pair of colours.
 	paid := math.Min(n*perPixel, 64*math.Ln2+5)
+	// As the good machine's: the two pictures say how much that takes, up to what a cell that is misread as a whole may do.
+	if there := &c.cells[seen.Row*c.columns+seen.Column]; seen.Apart > 0 && t == tileOf(there) {
+		return math.Min(float64(seen.Apart), math.Max(paid, misreadPlain))
+	}
 	if paid > lost { // the pattern may be right and a colour misread
 		for _, s := range [2]tile{tileOf(seen), tileOf(seen).inverted()} {
 			t.ink, t.paper = s.ink, s.paper
@@ -281,14 +285,17 @@ func (c *comparison) doubted(s *analyse.Survey) []bool {
 	return out
 }
 
-// plainly marks the cells that are one colour in both captures, of which both are sure.
+// plainly marks the cells that are one colour in both captures, of which both are sure, and those whose pictures plainly differ.
 func (c *comparison) plainly(s *analyse.Survey) []bool {
 	out := make([]bool, len(c.cells))
 	for i := range out {
-		out[i] = c.plain(&s.Cells[i])
+		out[i] = c.plain(&s.Cells[i]) || s.Cells[i].Apart > plainlyApart
 	}
 	return out
 }
+
+// plainlyApart is what two pictures must say against a cell's being the good machine's for it to count at its word, nats. Common practice, no source.
+const plainlyApart = 8
 
 // hardlyRead is the log-odds of a cell below which it is. Common practice, no source.
 const hardlyRead = 4

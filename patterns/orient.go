@@ -9,10 +9,11 @@ import (
 // Which of a cell's two colours is ink does not show, so that a bit that reads 0 may as well be one that reads 1. Cells of one pair of
 // colours were mostly written alike: where bits of a lane go wrong, they tell which way round the pair is.
 
-// oriented is the image with the cells of each pair of colours turned so that most of a lane's wrong bits there are bits that a chip holding the lane at
-// level would change, with the wrong bits as they then are, and ln of the probability of so many pairs against their usual reading.
-func (m *image) oriented(wrong []uint8, lane, level int) (out *image, bad []uint8, odds float64) {
-	type votes struct{ cells, wrong [2]int } // by the colour that is paper: the lower index, or the higher
+// oriented is the image with the cells of each pair of colours turned so that most of a lane's bits at some addresses are wrong where a chip holding the lane at
+// level would change them, and right elsewhere; without addresses most of all that are wrong. It gives the wrong bits as they then are, and ln of the probability
+// of so many pairs against their usual reading.
+func (m *image) oriented(wrong []uint8, lane, level int, at func(a int) bool) (out *image, bad []uint8, odds float64) {
+	type votes struct{ cells, agree [2]int } // by the colour that is paper: the lower index, or the higher
 	pairs := map[[2]int]*votes{}
 	pair := func(i int) (key [2]int, as int, ok bool) {
 		a := m.colour[i]
@@ -37,12 +38,14 @@ func (m *image) oriented(wrong []uint8, lane, level int) (out *image, bad []uint
 		}
 		v.cells[as]++
 		for _, a := range m.lines[i] {
-			if wrong[a]>>lane&1 == 1 {
-				if int(m.bytes[a]>>lane&1) == level {
-					v.wrong[1-as]++
-				} else {
-					v.wrong[as]++
-				}
+			is := wrong[a]>>lane&1 == 1
+			if at == nil && !is || at != nil && !at(a) {
+				continue
+			}
+			if is == (int(m.bytes[a]>>lane&1) != level) {
+				v.agree[as]++
+			} else {
+				v.agree[1-as]++
 			}
 		}
 	}
@@ -54,7 +57,7 @@ func (m *image) oriented(wrong []uint8, lane, level int) (out *image, bad []uint
 		if !ok {
 			continue
 		}
-		if v := pairs[key]; v.wrong[as] < v.wrong[1-as] {
+		if v := pairs[key]; v.agree[as] < v.agree[1-as] {
 			for _, a := range m.lines[i] {
 				out.bytes[a] ^= 0xff
 			}
@@ -63,7 +66,7 @@ func (m *image) oriented(wrong []uint8, lane, level int) (out *image, bad []uint
 		}
 	}
 	for _, v := range pairs {
-		if usual := v.cells[1] > v.cells[0]; v.wrong[0] != v.wrong[1] && (v.wrong[1] > v.wrong[0]) != usual {
+		if usual := v.cells[1] > v.cells[0]; v.agree[0] != v.agree[1] && (v.agree[1] > v.agree[0]) != usual {
 			odds -= math.Ln2
 		}
 	}

@@ -124,16 +124,27 @@ func (c *comparison) deadLines(m *image, wrong []uint8, byLane [8]int, add func(
 			continue
 		}
 		for level := range 2 {
-			turned, bad, odds := m.oriented(wrong, lane, level)
-			share := math.Exp(odds) / 16
+			turned, bad, _ := m.oriented(wrong, lane, level, nil)
 			rows, columns := turned.deadliest(bad, lane, level)
 			for _, r := range rows {
-				add(Fault{Bit: ptr(lane), Level: ptr(level), Row: ptr(r)}, row, share/float64(int(1)<<m.p.RowBits), turned, turned.deadWarp(lane, level, r, false))
+				put, _, odds := m.oriented(wrong, lane, level, m.deadAt(r, false))
+				share := math.Exp(odds) / float64(int(16)<<m.p.RowBits)
+				add(Fault{Bit: ptr(lane), Level: ptr(level), Row: ptr(r)}, row, share, put, put.deadWarp(lane, level, r, false))
 			}
 			for _, r := range columns {
-				add(Fault{Bit: ptr(lane), Level: ptr(level), Column: ptr(r)}, column, share/float64(int(1)<<m.p.ColumnBits), turned, turned.deadWarp(lane, level, r, true))
+				put, _, odds := m.oriented(wrong, lane, level, m.deadAt(r, true))
+				share := math.Exp(odds) / float64(int(16)<<m.p.ColumnBits)
+				add(Fault{Bit: ptr(lane), Level: ptr(level), Column: ptr(r)}, column, share, put, put.deadWarp(lane, level, r, true))
 			}
 		}
+	}
+}
+
+// deadAt tells the addresses of a chip's row, or of its column.
+func (m *image) deadAt(number int, column bool) func(a int) bool {
+	return func(a int) bool {
+		row, col := m.p.ChipAddress(a)
+		return column && col == number || !column && row == number
 	}
 }
 

@@ -134,10 +134,10 @@ func (m *image) addressWarp(lines, level int, lanes uint8) warp {
 
 // deadWarp reads one lane as level where a chip's row, or its column, is the given one.
 func (m *image) deadWarp(lane, level, number int, column bool) warp {
-	mask := uint8(1 << lane)
+	mask, dead := uint8(1<<lane), m.deadAt(number, column)
 	force := func(a int) glimpse {
 		g := m.read(a)
-		if row, col := m.p.ChipAddress(a); column && col == number || !column && row == number {
+		if dead(a) {
 			g.value = g.value&^mask | uint8(level)<<lane
 			g.known |= mask
 		}

@@ -18,6 +18,10 @@ import (
 // settled is the ln of odds from which on a cell is taken for the good machine's: one in four hundred. Common practice, no source.
 const settled = 6.0
 
+// unsettled is the least that a cell which is read otherwise says against the good machine's, nats: more than the two readings may be wrong. Common practice, no
+// source.
+const unsettled = 0.5
+
 // Settle takes cells that are read otherwise than the good machine's for the good machine's where the two pictures say so, as a whole or line by line, and
 // gives how many it has changed. Both surveys must be placed; where the pictures are not of one screen, or lie aside, it changes nothing.
 func Settle(r *cells.Result, s, good *analyse.Survey, p *display.Profile) int {
@@ -43,7 +47,8 @@ func (d *difference) settle(r *cells.Result, i int) bool {
 	if c.Flash || g.Flash || same(c, g) {
 		return false
 	}
-	if odds := d.odds(c, g, 0, 8); odds > settled && d.still(c, g, 0, 8) {
+	odds := d.odds(c, g, 0, 8)
+	if odds > settled && d.still(c, g, 0, 8) {
 		flash := c.Flash
 		place := *c
 		*c = *g
@@ -59,10 +64,15 @@ func (d *difference) settle(r *cells.Result, i int) bool {
 		return true
 	}
 	turned := c.Ink == g.Paper && c.Paper == g.Ink
+	changed := false
+	defer func() {
+		if !same(c, g) {
+			c.Apart = float32(math.Max(unsettled, -d.odds(c, g, 0, 8)))
+		}
+	}()
 	if c.Single || g.Single || !turned && (c.Ink != g.Ink || c.Paper != g.Paper) {
 		return false
 	}
-	changed := false
 	for y := range 8 {
 		bits := g.Bits[y]
 		if turned {
