@@ -74,8 +74,8 @@ func (e *evidence) surely(other *analyse.State) []analyse.Cell {
 	out := append([]analyse.Cell(nil), e.s.Cells...)
 	for i := range out {
 		a, b := &e.s.Cells[i], &other.Cells[i]
-		if min(a.Sure, b.Sure) < sureColours {
-			continue
+		if apart := max(a.Apart, b.Apart); min(a.Sure, b.Sure) < sureColours || (a.Apart != 0 || b.Apart != 0) && apart < plainlyApart {
+			continue // beside a good machine's one of the two must plainly be another
 		}
 		differ, sure := 0, 0
 		for y := range a.Bits {

@@ -52,7 +52,7 @@ func (d *difference) settle(r *cells.Result, i int) bool {
 		flash := c.Flash
 		place := *c
 		*c = *g
-		c.Flash, c.Misfit, c.Third = flash, place.Misfit, place.Third
+		c.Flash, c.Misfit, c.Third, c.Apart = flash, place.Misfit, place.Third, float32(-odds)
 		sure := float32(math.Min(30, odds))
 		for y := range 8 {
 			d.sure(r, c, y, sure)
@@ -66,8 +66,11 @@ func (d *difference) settle(r *cells.Result, i int) bool {
 	turned := c.Ink == g.Paper && c.Paper == g.Ink
 	changed := false
 	defer func() {
-		if !same(c, g) {
+		switch {
+		case !same(c, g):
 			c.Apart = float32(math.Max(unsettled, -d.odds(c, g, 0, 8)))
+		case changed:
+			c.Apart = float32(-odds)
 		}
 	}()
 	if c.Single || g.Single || !turned && (c.Ink != g.Ink || c.Paper != g.Paper) {

@@ -55,7 +55,7 @@ type regression struct {
 	rows  []float64 // [value*terms+term]
 	terms int
 	used  []bool    // values that are known; nil: all
-	width int       // values a line, of which every second one is enough to find the coefficients; 0: no lines
+	width int       // values a line, of which every third one is enough to find the coefficients; 0: no lines
 	first []float64 // a first guess of the coefficients, to which stripes, which allow many, hold them; nil: nothing
 }
 
@@ -77,18 +77,21 @@ const (
 
 // fit solves it by reweighted least squares; ok is false where too little is known.
 func (r *regression) fit() (f fitted, ok bool) {
-	const rounds = 5
+	const middle, rounds = 3, 7 // those that go by the middle of what is left over come first: they don't mind what lies far off to one side
 	f.left, f.sd = make([]float64, len(r.v)), math.Inf(1)
 	known := func(i int) bool { return r.used == nil || r.used[i] }
-	for range rounds {
+	for round := range rounds {
 		normal, right := make([]float64, r.terms*r.terms), make([]float64, r.terms)
 		for i, v := range r.v {
-			if !known(i) || r.width > 0 && i/r.width%2 == 1 {
+			if !known(i) || r.width > 0 && i/r.width%3 != 1 {
 				continue
 			}
 			w := 1.0
-			if !math.IsInf(f.sd, 1) {
+			switch {
+			case round > middle:
 				w = biweight(f.left[i] / (outlier * f.sd))
+			case round > 0:
+				w = leastScale / math.Max(leastScale, math.Abs(f.left[i]))
 			}
 			if row := r.row(i); w > 0 {
 				for j, u := range row {

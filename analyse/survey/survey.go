@@ -224,13 +224,19 @@ func (v *view) read(s *analyse.Survey) {
 		markFlash(r, v.recover(analyse.Add(v.other), s.Registration))
 	}
 	s.Cells, s.Levels, s.Border = r.Cells, r.Levels, r.Border
-	if v.good != nil && s.Holds() {
-		beside.Settle(r, s, v.good, p)
+	settle := func(r *cells.Result, st *analyse.Stack) {
+		if v.good != nil && s.Holds() {
+			of := *s
+			of.Stack = st
+			beside.Settle(r, &of, v.good, p)
+		}
 	}
+	settle(r, s.Stack)
 	if s.Other = nil; len(v.fewer) > 0 && p.Kind == display.Attr {
 		stack := analyse.Add(v.fewer)
 		steady(stack, v.fewer)
 		two := v.recover(stack, s.Registration)
+		settle(two, stack)
 		s.Other = &analyse.State{Cells: two.Cells, Memory: memory.FromCells(p, two, false), Fields: len(v.fewer)}
 	}
 	font := v.glyphs()
