@@ -95,6 +95,7 @@ func (e *evidence) woken() (length float64, exact bool) {
 		}
 		inverted[i] = votes > 4
 	}
+	rows, all := make([]tallied, p.Rows()), tallied{}
 	for lane := range 8 {
 		n, broken := 0, 0
 		for a := range shown {
@@ -104,24 +105,49 @@ func (e *evidence) woken() (length float64, exact bool) {
 			y, c := p.BitmapPlace(a)
 			n++
 			want := apart[lane].at(a) != down.at(a) != inverted[y/8*p.Columns()+c]
-			if (m.Bytes[a]>>lane&1 == 1) != want {
+			is := (m.Bytes[a]>>lane&1 == 1) != want
+			if rows[y/8].add(is); is {
 				broken++
 			}
 		}
+		all.changed, all.of = all.changed+broken, all.of+n
 		cost += math.Log(2*float64(size)) - betaSequence(broken, n, 0.5, 0.5)
-		exceptions = append(exceptions, float64(broken)/float64(max(n, 1)))
+		if n > 8*fewAddresses {
+			exceptions = append(exceptions, float64(broken)/float64(n))
+		}
 	}
 	cost += float64(cells) * math.Ln2
+	colours, allColours := make([]tallied, p.Rows()), tallied{}
 	for lane := range 7 { // flash is seldom seen
 		best := fitParity(size, len(e.s.Cells), func(i int) (bit, ok bool) {
 			a := p.ColourBase + i
 			return m.Bytes[a]>>lane&1 == 1, m.Seen[a]>>lane&1 == 1
 		})
 		cost += math.Log(2*float64(size)) - betaSequence(best.broken, best.of, 0.5, 0.5)
+		for i := range e.s.Cells {
+			if a := p.ColourBase + i; m.Seen[a]>>lane&1 == 1 {
+				is := (m.Bytes[a]>>lane&1 == 1) != best.at(i)
+				colours[e.s.Cells[i].Row].add(is)
+				allColours.add(is)
+			}
+		}
+		if best.of > fewAddresses {
+			exceptions = append(exceptions, float64(best.broken)/float64(best.of))
+		}
 	}
+	// Cells fall as they like all over a chip: exceptions that lie together, as in a line of text on a pattern, have been written.
+	cost += bunchedRows(rows, all) + bunchedRows(colours, allColours)
 	slices.Sort(exceptions)
-	return cost, exceptions[len(exceptions)/2] < 0.002
+	return cost, len(exceptions) == 0 || exceptions[len(exceptions)/2] < 0.002
 }
+
+// bunchedRows is by how much shorter exceptions are written down row by row than as if they fell anywhere.
+func bunchedRows(rows []tallied, all tallied) float64 {
+	return math.Max(0, anyhow(rows, all)-betaSequence(all.changed, all.of, 0.5, 0.5))
+}
+
+// fewAddresses is how many cells must show a lane for it to have exceptions. Common practice, no source.
+const fewAddresses = 150
 
 // A parity is the exclusive-or of some bits of an address, or its complement.
 type parity struct {
