@@ -118,6 +118,7 @@ func (e *evidence) woken() (length float64, exact bool) {
 	}
 	cost += float64(cells) * math.Ln2
 	colours, allColours := make([]tallied, p.Rows()), tallied{}
+	fewShown := len(exceptions) == 0
 	for lane := range 7 { // flash is seldom seen
 		best := fitParity(size, len(e.s.Cells), func(i int) (bit, ok bool) {
 			a := p.ColourBase + i
@@ -131,7 +132,7 @@ func (e *evidence) woken() (length float64, exact bool) {
 				allColours.add(is)
 			}
 		}
-		if best.of > fewAddresses {
+		if fewShown && best.of > fewAddresses {
 			exceptions = append(exceptions, float64(best.broken)/float64(best.of))
 		}
 	}
