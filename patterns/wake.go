@@ -117,34 +117,24 @@ func (e *evidence) woken() (length float64, exact bool) {
 		}
 	}
 	cost += float64(cells) * math.Ln2
-	colours, allColours := make([]tallied, p.Rows()), tallied{}
-	fewShown := len(exceptions) == 0
+	fewShown, least := len(exceptions) == 0, 0.002
+	if fewShown {
+		least = 0.001
+	}
 	for lane := range 7 { // flash is seldom seen
 		best := fitParity(size, len(e.s.Cells), func(i int) (bit, ok bool) {
 			a := p.ColourBase + i
 			return m.Bytes[a]>>lane&1 == 1, m.Seen[a]>>lane&1 == 1
 		})
 		cost += math.Log(2*float64(size)) - betaSequence(best.broken, best.of, 0.5, 0.5)
-		for i := range e.s.Cells {
-			if a := p.ColourBase + i; m.Seen[a]>>lane&1 == 1 {
-				is := (m.Bytes[a]>>lane&1 == 1) != best.at(i)
-				colours[e.s.Cells[i].Row].add(is)
-				allColours.add(is)
-			}
-		}
 		if fewShown && best.of > fewAddresses {
 			exceptions = append(exceptions, float64(best.broken)/float64(best.of))
 		}
 	}
 	// Cells fall as they like all over a chip: exceptions that lie together, as in a line of text on a pattern, have been written.
-	cost += bunchedRows(rows, all) + bunchedRows(colours, allColours)
+	cost += math.Max(0, anyhow(rows, all)-betaSequence(all.changed, all.of, 0.5, 0.5))
 	slices.Sort(exceptions)
-	return cost, len(exceptions) == 0 || exceptions[len(exceptions)/2] < 0.002
-}
-
-// bunchedRows is by how much shorter exceptions are written down row by row than as if they fell anywhere.
-func bunchedRows(rows []tallied, all tallied) float64 {
-	return math.Max(0, anyhow(rows, all)-betaSequence(all.changed, all.of, 0.5, 0.5))
+	return cost, len(exceptions) == 0 || exceptions[len(exceptions)/2] < least
 }
 
 // fewAddresses is how many cells must show a lane for it to have exceptions. Common practice, no source.
