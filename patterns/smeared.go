@@ -6,14 +6,21 @@ import "math"
 // little is left of chroma, smeared along the line, so that cells beside others read as other colours. Common practice, no source.
 const smearDots = 0.1
 
-// smeared weighs what dots of other colours say for a weak lane against such a path: where the path is at fault they are its as well.
+// smeared weighs what dots of other colours say for a weak lane against such a path: where the path is at fault they are its as well. Upright bars that stand on the
+// same pixels of all cells are a lane's doing no less than a weak lane's is.
 func smeared(logic, paths []hypothesis, e *evidence) {
-	part := 0.0
+	part, bars := 0.0, 0.0
 	for i := range paths {
-		if f := paths[i].fault; f != nil && (f.Kind == "low-bandwidth" || f.Kind == "ghost") {
+		f := paths[i].fault
+		switch {
+		case f == nil:
+		case f.Kind == "low-bandwidth" || f.Kind == "ghost":
 			part += paths[i].like
+		case f.Kind == "fixed-bars" && f.PeriodPx != nil && onCells(*f.PeriodPx):
+			bars += paths[i].like
 		}
 	}
+	good := logic[0].like
 	for i := range logic {
 		f := logic[i].fault
 		if f == nil || f.Kind != "data-bit-weak" || f.Bit == nil || f.Memory != "" {
@@ -22,7 +29,16 @@ func smeared(logic, paths []hypothesis, e *evidence) {
 		if odds, _ := e.scattering(*f.Bit); odds > 0 {
 			logic[i].like += dottedBy(odds, part) - odds
 		}
+		if odds := logic[i].like - good; odds > 0 {
+			logic[i].like = good + dottedBy(odds, bars)
+		}
 	}
+}
+
+// onCells tells whether bars of a period, pixels, stand on the same pixels of all cells: 8, or a part of it.
+func onCells(period float64) bool {
+	n := math.Round(8 / period)
+	return n >= 1 && math.Abs(8/period-n) < 0.02*n
 }
 
 // dottedBy is what dots say for a lane that would be worth odds, nats, where a path is at fault by so much that dots as well.

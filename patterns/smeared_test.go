@@ -29,3 +29,20 @@ func TestNarrowPathColours(t *testing.T) {
 		t.Errorf("%.1f nats left of 5 where the path is narrow, %.1f where it is not", narrow, wide)
 	}
 }
+
+// Upright bars one every 4 pixels, that are surely there, stand on the same bits of every cell: what speaks for a weak bit there is theirs; bars one every 5 do not.
+func TestBarsOnCells(t *testing.T) {
+	weigh := func(period float64) float64 {
+		logic := []hypothesis{{like: -20}, {fault: &Fault{Kind: "data-bit-weak", Bit: ptr(7)}, like: -10}}
+		smeared(logic, []hypothesis{{like: 0.1}, {fault: &Fault{Kind: "fixed-bars", PeriodPx: &period}, like: 0.9}}, &evidence{s: &analyse.Survey{}})
+		return logic[1].like + 20
+	}
+	if on, off := weigh(4), weigh(5); on > 2 || math.Abs(off-10) > 1e-6 {
+		t.Errorf("%.1f nats left of 10 by bars every 4 pixels, %.1f by every 5", on, off)
+	}
+	for period, want := range map[float64]bool{8: true, 4.03: true, 2: true, 8.0 / 3: true, 16: false, 5: false, 3: false} {
+		if onCells(period) != want {
+			t.Errorf("%.2f pixels: %v", period, !want)
+		}
+	}
+}
