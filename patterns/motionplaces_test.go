@@ -230,3 +230,52 @@ func TestByTurns(t *testing.T) {
 		t.Error("nothing takes turns")
 	}
 }
+
+// What moves on the good machine's capture of the screen too, where the subcarrier and the codec find as much to move, speaks for no weak lane; three times as many fields of
+// it have three times as many events.
+func TestMovingBesideGood(t *testing.T) {
+	e := drawnScreen(t, 4)
+	e.s.Motion = &analyse.Motion{Fields: 48, Bytes: 4807, Moving: 185, Events: 528, Once: 20, Lanes: [9]int{0, 497, 31}, ByLane: [8]int{2, 8, 4, 490, 7, 4, 5, 8}, Swings: 258, Flips: 290, Chance: 300}
+	if alone := e.laneMoving(3); alone < 100 {
+		t.Fatalf("%.1f nats for the lane with nothing beside it", alone)
+	}
+	good := *e.s.Motion
+	e.good = &good
+	if beside := e.laneMoving(3); beside > 5 {
+		t.Errorf("%.1f nats for the lane where the good machine's moves as well", beside)
+	}
+	good.Fields, good.ByLane = 16, [8]int{1, 3, 1, 163, 2, 1, 2, 3}
+	if beside := e.laneMoving(3); beside > 5 {
+		t.Errorf("%.1f nats beside a third of the fields with a third of the events", beside)
+	}
+	good.ByLane = [8]int{1, 3, 1, 2, 2, 1, 2, 3}
+	if beside := e.laneMoving(3); beside < 100 {
+		t.Errorf("%.1f nats for the lane where the good machine's stands still", beside)
+	}
+}
+
+// A lane's changes that lie all over the screen are not bunched; those beside the border are, by more than a hundred nats.
+func TestBunched(t *testing.T) {
+	e := drawnScreen(t, 4)
+	random := rand.New(rand.NewPCG(2, 3))
+	for name, c := range map[string]struct {
+		moves    func(column int) bool
+		from, to float64
+	}{
+		"all over":          {func(int) bool { return random.IntN(30) == 0 }, 0, 8},
+		"beside the border": {func(column int) bool { return column == e.p.Columns()-1 }, 100, 1e4},
+	} {
+		e.s.Memory.Changed = make([]uint16, len(e.s.Memory.Bytes)*8)
+		for a := range e.p.ColourBase {
+			if _, column := e.p.BitmapPlace(a); c.moves(column) {
+				e.s.Memory.Changed[a*8+1] = 3
+			}
+		}
+		if got := e.bunched(1); got < c.from || got > c.to {
+			t.Errorf("%s: %.1f nats", name, got)
+		}
+		if got := e.bunched(2); got != 0 {
+			t.Errorf("%s: %.1f nats for a lane that stands still", name, got)
+		}
+	}
+}
