@@ -206,7 +206,7 @@ type State struct {
 // eight pixels of a line (Attr), or a character cell (Text).
 type Motion struct {
 	Fields  int     // fields compared
-	Bytes   int     // bytes that can be followed
+	Bytes   int     // bytes that can be followed, or were seen to move
 	Moving  int     // bytes that show another value in some field than in most
 	Events  int     // how often they do: pairs of a byte and a field
 	Once    int     // bytes that do so in one field only

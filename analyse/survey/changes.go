@@ -56,8 +56,9 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 	odd := make([]int, len(fields))
 	sorted := make([]float64, len(fields))
 	var away [8][]float64 // from what most fields show, by pixel of a line and field
+	var off [8][]bool // and whether it is away from the cell's other colour
 	for x := range away {
-		away[x] = make([]float64, len(fields))
+		away[x], off[x] = make([]float64, len(fields)), make([]bool, len(fields))
 	}
 	for i := range s.Cells {
 		c := &s.Cells[i]
@@ -96,7 +97,7 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 				// Most never leave the usual, which lies among the values, by more than these lie apart.
 				stirs = stirs || t.crawl != 0 && t.leaks[sort] != 0 || look[x].spell.span(look[x].part) > threshold
 			}
-			if p.Kind == display.Attr && seen {
+			if rows[y].seen = seen; p.Kind == display.Attr && seen {
 				s.Motion.Bytes++
 			}
 			if !stirs {
@@ -109,8 +110,14 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 				}
 				t.series(&look[x])
 				usual := median(t.luma, sorted)
+				other := 0.0
+				if !c.Single && p.Kind == display.Attr {
+					if other = p.Colours[c.Ink].Y - p.Colours[c.Paper].Y; c.Bits[y]>>(7-x)&1 == 1 {
+						other = -other
+					}
+				}
 				for k, v := range t.luma {
-					away[x][k] = math.Abs(v - usual)
+					away[x][k], off[x][k] = math.Abs(v-usual), (v-usual)*other < 0
 				}
 				if slices.ContainsFunc(away[x], func(d float64) bool { return d > look[x].limit }) {
 					rows[y].steps[x] = stepped(t.luma, 0.6*max(step, 80))
@@ -120,7 +127,12 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 				for x := range 8 {
 					// Blur moves the pixels beside one that changes, by less.
 					beside := max(away[max(x-1, 0)][k], away[min(x+1, 7)][k])
-					if d := away[x][k]; d > look[x].limit && d > 0.7*beside {
+					// A trap for the subcarrier rings for some pixels about it, by somewhat less.
+					rings := 0.0
+					for n := 2; n <= 4; n++ {
+						rings = max(rings, away[max(x-n, 0)][k], away[min(x+n, 7)][k])
+					}
+					if d := away[x][k]; d > look[x].limit && !off[x][k] && d > 0.7*max(beside, rings) {
 						by[x].add(k)
 						odd[k]++
 						moved = true
@@ -171,6 +183,7 @@ type pending struct {
 type line struct {
 	by    [8]moment
 	steps [8]bool
+	seen  bool // all of it can be followed
 }
 
 // stepped tells whether a pixel stands at one level before some field and at another, so far away, from it on.
@@ -281,6 +294,9 @@ func (t *track) byte(m *analyse.Memory, motion *analyse.Motion, address int, l *
 	}
 	motion.Events += events
 	motion.Moving++
+	if !l.seen {
+		motion.Bytes++
+	}
 	if events == 1 {
 		motion.Once++
 		if most >= 3 {
