@@ -25,14 +25,16 @@ func (d *difference) spread(b *samples) []float64 {
 			lively[y*w+x] = hi - lo
 		}
 	}
-	return bySize(d.left, lively, lumaSorts)
+	return bySize(d.left, lively)
 }
 
-// How many sorts of places there are, by how much goes on: of pixels, and of cells.
-const lumaSorts, chromaSorts = 12, 6
-
-// mostLively is how many times what is left over everywhere it may be where most goes on. Common practice, no source.
-const mostLively = 5
+// fewPlaces is how many places a sort has at the least. What is left over is at the most mostLively times what is left everywhere, or livelyPart of what goes on there:
+// more is a fault's doing. Common practice, no source.
+const (
+	fewPlaces  = 60
+	mostLively = 5
+	livelyPart = 0.06
+)
 
 // quarter is the deviation of values of these sizes by the one below which a quarter of them are, 0.3186 deviations of a normal one: a fault may change most of the
 // places of a sort. It changes their order.
@@ -43,31 +45,36 @@ func quarter(sizes []float32) float64 {
 	return math.Max(leastScale, float64(analyse.Select(sizes, len(sizes)/4))/0.3186)
 }
 
-// bySize is the deviation of values among those that are as lively, sorted into so many parts of equal count.
-func bySize(v, lively []float64, sorts int) []float64 {
+// bySize is the deviation of values among those that are as lively, in codes: sorts are half an octave wide, or as wide as takes in fewPlaces.
+func bySize(v, lively []float64) []float64 {
 	var order []int
+	var all []float32
 	for i := range v {
 		if !math.IsNaN(v[i]) {
 			order = append(order, i)
+			all = append(all, float32(math.Abs(v[i])))
 		}
 	}
-	slices.SortStableFunc(order, func(i, j int) int { return cmp.Compare(lively[i], lively[j]) })
-	out := make([]float64, len(v))
-	all := make([]float32, len(order))
-	for j, i := range order {
-		all[j] = float32(math.Abs(v[i]))
-	}
+	slices.SortStableFunc(order, func(i, j int) int { return cmp.Compare(lively[j], lively[i]) })
 	most := mostLively * quarter(all)
-	for k := range sorts {
-		part := order[k*len(order)/sorts : (k+1)*len(order)/sorts]
-		off := make([]float32, len(part))
-		for j, i := range part {
-			off[j] = float32(math.Abs(v[i]))
+	out := make([]float64, len(v))
+	for from := 0; from < len(order); {
+		to := min(from+fewPlaces, len(order))
+		for to < len(order) && (lively[order[to]] > lively[order[from]]/math.Sqrt2 || lively[order[to]] < 1) {
+			to++
 		}
-		sd := math.Min(most, quarter(off))
-		for _, i := range part {
+		if len(order)-to < fewPlaces {
+			to = len(order)
+		}
+		off := make([]float32, 0, to-from)
+		for _, i := range order[from:to] {
+			off = append(off, float32(math.Abs(v[i])))
+		}
+		sd := math.Min(quarter(off), math.Max(most, livelyPart*lively[order[(from+to)/2]]))
+		for _, i := range order[from:to] {
 			out[i] = sd
 		}
+		from = to
 	}
 	return out
 }
@@ -102,7 +109,7 @@ func (d *difference) compareChroma(s, good *analyse.Survey) {
 		if !ok {
 			return
 		}
-		d.chroma[k], d.chromaSD[k] = f.left, bySize(f.left, steps, chromaSorts)
+		d.chroma[k], d.chromaSD[k] = f.left, bySize(f.left, steps)
 		r = regression{v: here[k], rows: ideal, terms: own}
 		if f, ok = r.fit(); !ok {
 			return

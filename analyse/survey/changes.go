@@ -56,7 +56,7 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 	odd := make([]int, len(fields))
 	sorted := make([]float64, len(fields))
 	var away [8][]float64 // from what most fields show, by pixel of a line and field
-	var off [8][]bool // and whether it is away from the cell's other colour
+	var off [8][]bool     // and whether it is away from the cell's other colour
 	for x := range away {
 		away[x], off[x] = make([]float64, len(fields)), make([]bool, len(fields))
 	}
