@@ -25,11 +25,11 @@ func (d *difference) spread(b *samples) []float64 {
 			lively[y*w+x] = hi - lo
 		}
 	}
-	return bySize(d.left, lively)
+	return bySize(d.left, lively, 1)
 }
 
-// fewPlaces is how many places a sort has at the least. What is left over is at the most mostLively times what is left everywhere, or livelyPart of what goes on there:
-// more is a fault's doing. Common practice, no source.
+// fewPlaces is how many places a sort has at the least. What is left over of cells' chroma is at the most mostLively times what is left everywhere, or livelyPart of what goes
+// on there: more is a fault's doing, which may change all cells of some colours and no others. Common practice, no source.
 const (
 	fewPlaces  = 60
 	mostLively = 5
@@ -45,8 +45,9 @@ func quarter(sizes []float32) float64 {
 	return math.Max(leastScale, float64(analyse.Select(sizes, len(sizes)/4))/0.3186)
 }
 
-// bySize is the deviation of values among those that are as lively, in codes: sorts are half an octave wide, or as wide as takes in fewPlaces.
-func bySize(v, lively []float64) []float64 {
+// bySize is the deviation of values among those that are as lively, in codes: sorts are half an octave wide, or as wide as takes in
+// fewPlaces; livelyPart is what part of how lively they are it is at the most.
+func bySize(v, lively []float64, livelyPart float64) []float64 {
 	var order []int
 	var all []float32
 	for i := range v {
@@ -109,7 +110,7 @@ func (d *difference) compareChroma(s, good *analyse.Survey) {
 		if !ok {
 			return
 		}
-		d.chroma[k], d.chromaSD[k] = f.left, bySize(f.left, steps)
+		d.chroma[k], d.chromaSD[k] = f.left, bySize(f.left, steps, livelyPart)
 		r = regression{v: here[k], rows: ideal, terms: own}
 		if f, ok = r.fit(); !ok {
 			return
