@@ -73,6 +73,7 @@ func Readings(s *analyse.Survey, device map[string]float64) []Reading {
 		}
 		if m.name == "snr" || m.name == "snr-weighted" {
 			r.AtLeast = s.Signal.SNRQuantised
+			r.Floor = r.Floor || r.AtLeast // steps of codes or of a codec hide what is less
 		}
 		if m.hides != nil {
 			r.AtLeast = m.hides(s)
@@ -107,6 +108,9 @@ func less(how string, e *analyse.Estimate, own float64) (left float64, floor boo
 		square := e.Value*e.Value - own*own
 		return math.Sqrt(math.Max(0, square)), square < 2*e.Value*e.Spread
 	case "reciprocal":
+		if e.Limit != "device" { // read off the shape of the edges, without the device's part
+			return e.Value, false
+		}
 		square := 1/(e.Value*e.Value) - 1/(own*own)
 		if !(square > 2*e.Spread/math.Pow(e.Value, 3)) {
 			return math.Max(e.Value, own), true // the machine's is at least that

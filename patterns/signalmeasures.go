@@ -37,8 +37,14 @@ var measures = []struct {
 			return &out
 		}},
 	{name: "bandwidth", title: "bandwidth", unit: "MHz", how: "reciprocal",
-		read: func(s *analyse.Survey) *analyse.Estimate { return scaled(s.Signal.Bandwidth, 1e-6) },
-		note: func(*analyse.Survey) string { return "0.35 over the rise time" }},
+		read:  func(s *analyse.Survey) *analyse.Estimate { return scaled(s.Signal.Bandwidth, 1e-6) },
+		hides: func(s *analyse.Survey) bool { return s.Signal.Bandwidth.Limit == "device" },
+		note: func(s *analyse.Survey) string {
+			if s.Signal.Bandwidth.Limit == "device" {
+				return "0.35 over the rise time, the device's own part in it"
+			}
+			return "of one low-pass beside what a device's own does"
+		}},
 	{name: "overshoot", title: "overshoot", unit: "%", kind: "ringing", how: "difference",
 		scale: &Scale{[4]float64{12, 30, 45, 60}, false, "12 and 30 %: lobes at K = 3 and 7.5 %, ITU-R BT.1439, BBC Research Report 1960/08; else " + ownLimits},
 		read:  func(s *analyse.Survey) *analyse.Estimate { return s.Signal.Overshoot }},

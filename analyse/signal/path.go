@@ -17,11 +17,13 @@ type Path struct {
 	hum      *analyse.Hum
 	curve    []analyse.Point
 	tones    []analyse.Tone
-	beat     *beat   // a tone that shows in the colour differences; nil: none
-	carrier  float64 // the subcarrier that a device without colour leaves in luma, % of white peak to peak
-	dead     bool    // every colour difference of every field is neutral: the device has switched colour off
-	contrast bool    // and luma has edges, which leave some chroma in a decoder that is on
-	seen     float64 // part of the time that waves on the border are not cut off at an end of the codes
+	beat     *beat      // a tone that shows in the colour differences; nil: none
+	carrier  float64    // the subcarrier that a device without colour leaves in luma, % of white peak to peak
+	dead     bool       // every colour difference of every field is neutral: the device has switched colour off
+	contrast bool       // and luma has edges, which leave some chroma in a decoder that is on
+	band     *noiseBand // of the border's noise; nil: not told
+	codec    *rounding  // what a codec has done to it; nil: nothing
+	seen     float64    // part of the time that waves on the border are not cut off at an end of the codes
 }
 
 // nominal is white less black, codes (ITU-R BT.601), until a picture says what it is here.
@@ -48,6 +50,8 @@ func Look(fields []*video.Field, p *display.Profile) *Path {
 	out.seen = out.frame.seenPart(usable)
 	if out.spectrum = out.frame.spectrum(usable); out.spectrum != nil {
 		out.tones = out.frame.tones(out.spectrum, nominal, out.coloured(usable[0]))
+		out.band = out.frame.band(out.spectrum)
+		out.codec = out.frame.rounded(usable)
 	}
 	if out.dead {
 		var ofBorder float64

@@ -1,0 +1,267 @@
+package signal
+
+import (
+	"math"
+
+	"backporch/video"
+)
+
+// A codec of the JPEG kind cuts the picture into blocks of 8 by 8 samples, transforms each (ITU-T T.81, A.3.3) and rounds
+// the coefficients to multiples of a step. What of noise is smaller than half a step is gone, and what is larger comes back larger,
+// so that the samples' own scatter says little: at 39 dB a common recording shows 45. But rounding leaves its marks. All
+// coefficients are multiples of their step, whatever the picture is; the steps can be read off them, and
+// how many coefficients of an even border are none of 0 says how large the noise was before.
+
+const (
+	blockSide  = 8
+	roundedVar = 1.0 / 12 // of samples rounded to codes, and so of coefficients: the transform is orthonormal
+	leastSteps = 24       // coefficients other than 0 by which a step is read
+	mostStep   = 64
+	leastCodec = 1.5  // codes: a step of 1 changes nothing
+	fewRounded = 12   // coefficients of the border other than 0 by which noise is measured; fewer bound it
+	codecOff   = 0.17 // mean square of what coefficients are off multiples; rounding of the samples leaves 1/12
+)
+
+// The coefficients that noise is read from: those along the line between 0.8 and 1.7 MHz, where every decoder lets luma through, and all
+// along the column but the mean, where hum and bars are.
+const (
+	quietFromU, quietToU = 1, 2
+	quietFromV, quietToV = 1, 7
+)
+
+// A rounding is what a codec did to the border.
+type rounding struct {
+	sigma  float64 // rms of white noise over all that the samples can hold, codes, before the codec
+	spread float64 // dB
+	hidden bool    // the noise is less than sigma: nearly all of it is gone
+}
+
+// blocks gives the block's coefficients of the luma of a frame at column and row of blocks; false where samples are cut off or missing.
+type blocks struct {
+	fields [2]*video.Field // by parity, or the first alone
+	step   int             // fields that are woven
+}
+
+func (b blocks) rows() int    { return b.fields[0].Height * b.step / blockSide }
+func (b blocks) columns() int { return b.fields[0].Width / blockSide }
+
+// cosines are the transform's, [frequency][place].
+var cosines = func() (c [blockSide][blockSide]float64) {
+	for u := range blockSide {
+		size := math.Sqrt(2.0 / blockSide)
+		if u == 0 {
+			size = math.Sqrt(1.0 / blockSide)
+		}
+		for x := range blockSide {
+			c[u][x] = size * math.Cos(float64(2*x+1)*float64(u)*math.Pi/(2*blockSide))
+		}
+	}
+	return c
+}()
+
+func (b blocks) at(column, row int, out *[blockSide][blockSide]float64) bool {
+	var half [blockSide][blockSide]float64 // [line][u]
+	for y := range blockSide {
+		line := row*blockSide + y
+		f := b.fields[line%b.step]
+		samples := f.Line(line / b.step)[column*blockSide:][:blockSide]
+		for _, v := range samples {
+			if v <= 1 || v >= 254 {
+				return false
+			}
+		}
+		for u := range quietToU + 1 {
+			sum := 0.0
+			for x, v := range samples {
+				sum += cosines[u][x] * float64(v)
+			}
+			half[y][u] = sum
+		}
+	}
+	for v := range blockSide {
+		for u := range quietToU + 1 {
+			sum := 0.0
+			for y := range blockSide {
+				sum += cosines[v][y] * half[y][u]
+			}
+			out[v][u] = sum
+		}
+	}
+	return true
+}
+
+// pairs lists the frames of fields that were woven, or the fields alone.
+func pairsOf(fields []*video.Field, step, most int) []blocks {
+	var out []blocks
+	if step == 1 {
+		for _, f := range some(fields, most) {
+			out = append(out, blocks{fields: [2]*video.Field{f, nil}, step: 1})
+		}
+		return out
+	}
+	for i := 0; i+1 < len(fields) && len(out) < most; i++ {
+		a, b := fields[i], fields[i+1]
+		if a.Frame != b.Frame || a.Parity == b.Parity || a.Height != b.Height {
+			continue
+		}
+		if a.Parity == 1 {
+			a, b = b, a
+		}
+		out = append(out, blocks{fields: [2]*video.Field{a, b}, step: 2})
+		i++
+	}
+	return out
+}
+
+// rounded looks for a codec's steps, in frames and in single fields; nil: there are none.
+func (f frame) rounded(fields []*video.Field) *rounding {
+	for _, step := range []int{2, 1} {
+		list := pairsOf(fields, step, 6)
+		if len(list) == 0 {
+			continue
+		}
+		steps := stepsOf(list[:min(len(list), 2)])
+		if r := f.noiseBehind(list, &steps); r != nil {
+			return r
+		}
+	}
+	return nil
+}
+
+// stepsOf reads the steps off all blocks of some frames; 0: not told.
+func stepsOf(list []blocks) (steps [blockSide][blockSide]float64) {
+	var seen [blockSide][blockSide][]float64
+	var c [blockSide][blockSide]float64
+	for _, b := range list {
+		for row := range b.rows() {
+			for column := range b.columns() {
+				if !b.at(column, row, &c) {
+					continue
+				}
+				for v := quietFromV; v <= quietToV; v++ {
+					for u := quietFromU; u <= quietToU; u++ {
+						if math.Abs(c[v][u]) > 4*math.Sqrt(roundedVar) {
+							seen[v][u] = append(seen[v][u], c[v][u])
+						}
+					}
+				}
+			}
+		}
+	}
+	for v := range seen {
+		for u := range seen[v] {
+			steps[v][u] = stepOf(seen[v][u])
+		}
+	}
+	return steps
+}
+
+// stepOf is the greatest step that all coefficients are multiples of, but for the samples' rounding; 0: none.
+func stepOf(list []float64) float64 {
+	if len(list) < leastSteps {
+		return 0
+	}
+	for step := mostStep; step >= 2; step-- {
+		w := 2 * math.Pi / float64(step)
+		sum, above := 0.0, 0
+		for _, c := range list {
+			sum += math.Cos(w * c)
+			if math.Abs(c) > float64(step)/2 {
+				above++
+			}
+		}
+		// Rounding of the samples leaves so much of a cosine; and none but 0 is less than a step.
+		if 20*above > 19*len(list) && sum/float64(len(list)) > 0.85*math.Exp(-w*w*roundedVar/2) {
+			return float64(step)
+		}
+	}
+	return 0
+}
+
+// noiseBehind measures the noise of the border before the codec; nil where its coefficients are no multiples of the steps.
+func (f frame) noiseBehind(list []blocks, steps *[blockSide][blockSide]float64) *rounding {
+	var squares, count, others [blockSide][blockSide]float64
+	var c [blockSide][blockSide]float64
+	left, all := 0.0, 0.0
+	for _, b := range list {
+		for row := range b.rows() {
+			first, last := row*blockSide/b.step, (row*blockSide+blockSide-1)/b.step
+			if !(first >= f.above[0] && last < f.above[1] || first >= f.below[0] && last < f.below[1]) {
+				continue
+			}
+			for column := (f.from + blockSide - 1) / blockSide; (column+1)*blockSide <= f.to; column++ {
+				if !b.at(column, row, &c) {
+					continue
+				}
+				for v := quietFromV; v <= quietToV; v++ {
+					for u := quietFromU; u <= quietToU; u++ {
+						q := steps[v][u]
+						if q < leastCodec {
+							continue
+						}
+						k := math.Round(c[v][u] / q)
+						left += square(c[v][u] - k*q)
+						all++
+						squares[v][u] += square(k * q)
+						count[v][u]++
+						if k != 0 {
+							others[v][u]++
+						}
+					}
+				}
+			}
+		}
+	}
+	if all < 40*float64(quietToU*quietToV) || left/all > codecOff {
+		return nil
+	}
+	expected := func(sigma float64) (sum, nonzero float64) {
+		for v := range count {
+			for u, n := range count[v] {
+				if n > 0 {
+					second, some := throughSteps(sigma, steps[v][u])
+					sum += n * second
+					nonzero += n * some
+				}
+			}
+		}
+		return sum, nonzero
+	}
+	sum, nonzero := 0.0, 0.0
+	for v := range squares {
+		for u := range squares[v] {
+			sum += squares[v][u]
+			nonzero += others[v][u]
+		}
+	}
+	r := &rounding{hidden: nonzero < fewRounded}
+	low, high := 0.02, 60.0
+	for range 50 {
+		middle := math.Sqrt(low * high)
+		s, n := expected(middle)
+		if r.hidden && n < fewRounded || !r.hidden && s < sum {
+			low = middle
+		} else {
+			high = middle
+		}
+	}
+	r.sigma = high
+	// A coder may round towards 0, so that the step before the first is wider by up to a third (common practice, no source);
+	// where most coefficients are none of 0, that hardly tells. The rest is what decoders do up to 2 MHz.
+	share := nonzero / all
+	r.spread = math.Hypot(0.5, 1.2*math.Exp(-share/0.15))
+	return r
+}
+
+// throughSteps is what normal noise of sigma becomes in steps of q: its mean square, and the part that is none of 0.
+func throughSteps(sigma, q float64) (second, nonzero float64) {
+	above := func(x float64) float64 { return 0.5 * math.Erfc(x/sigma/math.Sqrt2) }
+	last := above(q / 2)
+	nonzero = 2 * last
+	for k := 1.0; last > 1e-12 && k < 200; k++ {
+		next := above((k + 0.5) * q)
+		second += 2 * square(k*q) * (last - next)
+		last = next
+	}
+	return second, nonzero
+}
