@@ -256,6 +256,8 @@ type Signal struct {
 	Rise             *Estimate // RiseNs with its uncertainty
 	Overshoot        *Estimate // OvershootPct with its uncertainty
 	Hum              *Hum
+	Buried           bool   // the border lies at the end of the codes: waves do not show there
+	Steps            *Steps // nil: no codec's steps were seen
 	Tones            []Tone // strongest first
 	Ringing          *Ringing
 	Ghost            *Ghost

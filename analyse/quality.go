@@ -25,13 +25,20 @@ type Tone struct {
 	PeriodPx float64  // machine pixels
 }
 
+// Steps is what a codec's steps leave open of a wave on the border, % of white peak to peak, one standard deviation.
+type Steps struct {
+	Fixed, Moving float64 // of one that stands still; of one that moves from line to line
+}
+
 // Ringing is a damped oscillation after each edge.
 type Ringing struct {
 	Pct     Estimate // of the step, at its first swing
 	Hz      Estimate
 	DecayNs Estimate // to 1/e
 	Late    float64  // % of the step that is left of it 600 ns after an edge, when decoders have settled
-	Gain    float64  // ln of the likelihood of the tail with it over that without
+	// LateSpread is the standard uncertainty of Late, %.
+	LateSpread float64
+	Gain       float64 // ln of the likelihood of the tail with it over that without
 }
 
 // Ghost is a second copy of the picture.

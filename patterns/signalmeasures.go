@@ -18,23 +18,44 @@ var measures = []struct {
 	note                         func(s *analyse.Survey) string
 	// hides tells that a capture device takes some of it off before it is measured: at least so much is there.
 	hides func(s *analyse.Survey) bool
+	// lacks says why there is no figure, where that is known.
+	lacks func(s *analyse.Survey) string
 }{
 	{name: "snr", title: "signal to noise", unit: "dB", kind: "noise", how: "decibel",
 		scale: &Scale{[4]float64{44, 38, 30, 23}, true, "38 and 30 dB: 8 and 20 % peak to peak, BBC Research Report 1960/08; 23 dB: EBU Tech. 3209 app. 2; 44 dB: " + ownLimits},
-		read:  func(s *analyse.Survey) *analyse.Estimate { return s.Signal.SNR }},
+		read:  func(s *analyse.Survey) *analyse.Estimate { return s.Signal.SNR },
+		hides: func(s *analyse.Survey) bool { return s.Signal.SNRQuantised },
+		lacks: func(s *analyse.Survey) string {
+			if s.Signal.SNRdB != nil {
+				return "less noise than any device has: a codec hides it; record without one"
+			}
+			return ""
+		}},
 	{name: "snr-weighted", title: "weighted", unit: "dB", kind: "noise", how: "decibel",
 		scale: &Scale{[4]float64{51, 45, 37, 30}, true, "the unweighted limits and 7.4 dB (ITU-R BT.1439, flat noise)"},
-		read:  func(s *analyse.Survey) *analyse.Estimate { return s.Signal.WeightedDB }},
+		read:  func(s *analyse.Survey) *analyse.Estimate { return s.Signal.WeightedDB },
+		hides: func(s *analyse.Survey) bool { return s.Signal.SNRQuantised }},
 	{name: "rise", title: "edge rise time", unit: "ns", kind: "low-bandwidth", how: "power",
 		scale: &Scale{[4]float64{160, 210, 290, 400}, false, ownLimits},
 		read: func(s *analyse.Survey) *analyse.Estimate {
 			e := s.Signal.Rise
-			if e == nil || e.Value < slowRise {
-				return e
+			if e == nil {
+				return nil
 			}
-			out := *e // such an edge is not over where the pixel's own response is taken to be
-			out.Spread = math.Max(out.Spread, 0.1*out.Value)
+			out := *e
+			if e.Value >= slowRise { // such an edge is not over where the pixel's own response is taken to be
+				out.Spread = math.Max(out.Spread, 0.1*out.Value)
+			}
+			if trapped(s) {
+				out.Limit = "device"
+			}
 			return &out
+		},
+		note: func(s *analyse.Survey) string {
+			if s.Signal.Rise.Value > goodRise && trapped(s) {
+				return "in the shape that a device's trap gives, not a low-pass"
+			}
+			return ""
 		}},
 	{name: "bandwidth", title: "bandwidth", unit: "MHz", how: "reciprocal",
 		read:  func(s *analyse.Survey) *analyse.Estimate { return scaled(s.Signal.Bandwidth, 1e-6) },
@@ -55,19 +76,24 @@ var measures = []struct {
 			if r == nil || r.Pct.Value <= 0 {
 				return nil
 			}
-			e := &analyse.Estimate{Value: r.Late, Spread: r.Late * math.Min(1, r.Pct.Spread/r.Pct.Value), Limit: r.Pct.Limit}
+			e := &analyse.Estimate{Value: r.Late, Spread: r.LateSpread, Limit: r.Pct.Limit}
 			if s.Signal.Ghost.Stands(r) {
 				e.Limit = "device" // the ghost's doing, which has a line of its own
 			}
 			e.Spread = math.Hypot(e.Spread, responseOpen(r.Hz.Value)*e.Value)
 			return e
 		},
-		note: func(s *analyse.Survey) string {
+		hides: func(s *analyse.Survey) bool {
 			r := s.Signal.Ringing
-			if r.Late < 1.5 {
+			return r.Late < lateSure || responseOpen(r.Hz.Value) > trapOpen
+		},
+		note: func(s *analyse.Survey) string {
+			if s.Signal.Ringing.Late < lateSure {
 				return "what rings near the subcarrier a device's trap hides"
 			}
-			return fmt.Sprintf("%s, first swing %.0f %%, to 1/e in %.0f ns", inHz(r.Hz.Value), r.Pct.Value, r.DecayNs.Value)
+			first, hz, decay := ringingOf(s.Signal.Ringing)
+			return fmt.Sprintf("%.2f ± %.2f MHz, first swing %.0f ± %.0f %%, to 1/e in %.0f ± %.0f ns",
+				hz.Value/1e6, hz.Spread/1e6, first.Value, first.Spread, decay.Value, decay.Spread)
 		}},
 	{name: "ghost", title: "ghost", unit: "%", kind: "ghost", how: "difference",
 		scale: &Scale{[4]float64{3, 7.5, 15, 25}, false, "3 and 7.5 %: K ratings, BBC Research Report 1960/08; else " + ownLimits},
@@ -93,6 +119,7 @@ var measures = []struct {
 	{name: "fixed-bars", title: "fixed bars", unit: "%", kind: "fixed-bars", how: "difference",
 		scale: &Scale{[4]float64{0.5, 1, 3, 8}, false, "1 %: 40 dB, Fowler 1951; else " + ownLimits},
 		read:  func(s *analyse.Survey) *analyse.Estimate { return openTone(s, true) },
+		lacks: buried,
 		note: func(s *analyse.Survey) string {
 			t := firstTone(s, true)
 			if t == nil {
@@ -107,6 +134,7 @@ var measures = []struct {
 	{name: "interference", title: "single frequency", unit: "%", kind: "interference", how: "difference",
 		scale: &Scale{[4]float64{0.5, 1, 3, 8}, false, "1 %: 40 dB, Fowler 1951; else " + ownLimits},
 		read:  func(s *analyse.Survey) *analyse.Estimate { return openTone(s, false) },
+		lacks: buried,
 		note: func(s *analyse.Survey) string {
 			t := firstTone(s, false)
 			if t == nil {
@@ -147,6 +175,7 @@ var measures = []struct {
 			}
 			return e
 		},
+		hides: func(s *analyse.Survey) bool { return *s.Sync.JitterNs > 8 },
 		note: func(s *analyse.Survey) string {
 			if *s.Sync.JitterNs > 8 {
 				return "of the picture; a device evens out half of sync's and more"
@@ -154,8 +183,15 @@ var measures = []struct {
 			return ""
 		}},
 	{name: "level", title: "picture against sync", unit: "%", kind: "level", how: "ratio",
-		scale: nil, // two-sided: levelGrade
-		read:  levelOf},
+		scale: nil, // two-sided: aside
+		read:  levelOf,
+		hides: func(s *analyse.Survey) bool { return levelFit(s) == nil && cutOff(s) },
+		note: func(s *analyse.Survey) string {
+			if levelFit(s) == nil && cutOff(s) {
+				return "white lies at the end of the codes"
+			}
+			return ""
+		}},
 	{name: "clipped", title: "white at the codes' end", unit: "%", kind: "level-high", how: "difference",
 		scale: &Scale{[4]float64{0.5, 3, 10, 30}, false, ownLimits},
 		read:  func(s *analyse.Survey) *analyse.Estimate { return s.Signal.ClippedPct }},
@@ -168,7 +204,7 @@ var measures = []struct {
 			}
 			return &analyse.Estimate{Value: *v, Spread: math.Max(2, s.Signal.HueSpread), Limit: "chroma"}
 		},
-		note: func(s *analyse.Survey) string {
+		lacks: func(s *analyse.Survey) string {
 			if s.Signal.Hues > 0 && !s.Signal.HueTold {
 				return "the hues seen may be others, turned: show all colours"
 			}
@@ -204,6 +240,12 @@ var aside = Scale{Limits: [4]float64{12, 22, 35, 50}, Source: "20 %: 47 CFR 76.6
 // source): less than that is not the machine's as long as the device is not calibrated.
 const colourControl = 15.0
 
+// goodRise, ns, is what good chains take at the most but for wide traps (common practice, no source).
+const goodRise = 160.0
+
+// trapped tells whether the edges have the shape that a good chain with a device's trap gives them.
+func trapped(s *analyse.Survey) bool { return s.Signal.SlowGain != nil && *s.Signal.SlowGain < 0 }
+
 // slowRise, ns, from which on the edge's shape is known worse (common practice, no source).
 const slowRise = 200.0
 
@@ -215,15 +257,48 @@ func responseOpen(hz float64) float64 {
 	return 0.05 + 0.25*above(1.5e6) + 0.3*above(2.5e6)
 }
 
+// lateSure, %, is what decoders leave of an edge after 600 ns; trapOpen is the part that a response leaves open where traps for the subcarrier
+// begin. Common practice, no source.
+const lateSure, trapOpen = 1.5, 0.3
+
+// ringingOf is first swing, frequency and decay with what a device's response leaves open: a trap takes more of what rings longer.
+func ringingOf(r *analyse.Ringing) (first, hz, decay analyse.Estimate) {
+	first, hz, decay = r.Pct, r.Hz, r.DecayNs
+	open := responseOpen(hz.Value)
+	first.Spread = math.Hypot(first.Spread, open*first.Value)
+	decay.Spread = math.Hypot(decay.Spread, open*decay.Value)
+	return first, hz, decay
+}
+
 // openTone is a tone's size with what the device's response leaves open.
 func openTone(s *analyse.Survey, fixed bool) *analyse.Estimate {
 	e, t := toneOf(s, fixed), firstTone(s, fixed)
-	if e == nil || t == nil {
-		return e
+	if e == nil || t == nil && s.Signal.Buried {
+		return nil
 	}
 	out := *e
-	out.Spread = math.Hypot(out.Spread, responseOpen(t.Hz.Value)*out.Value)
+	if t != nil {
+		out.Spread = math.Hypot(out.Spread, responseOpen(t.Hz.Value)*out.Value)
+	}
+	if c := s.Signal.Steps; c != nil {
+		open := c.Moving
+		if fixed {
+			open = c.Fixed
+		}
+		if open > out.Spread {
+			out.Limit = "codec"
+		}
+		out.Spread = math.Hypot(out.Spread, open)
+	}
 	return &out
+}
+
+// buried says why no wave was looked for.
+func buried(s *analyse.Survey) string {
+	if s.Signal.Buried {
+		return "the border lies at the end of the codes, where no wave shows; give it another colour"
+	}
+	return ""
 }
 
 func scaled(e *analyse.Estimate, by float64) *analyse.Estimate {
@@ -239,26 +314,90 @@ func scaled(e *analyse.Estimate, by float64) *analyse.Estimate {
 // levelOf is the picture's size against sync, 100 % is right: a device sets its gain by sync. A fit of the colours counts
 // where it says that something is wrong.
 func levelOf(s *analyse.Survey) *analyse.Estimate {
-	for _, kind := range []string{"level-high", "level-low"} {
-		if f := fitOf(s, kind); f != nil && f.Gain > 6 && bestFit(s) == kind {
-			v := 100 * f.Amount.Value
-			return &analyse.Estimate{Value: v, Spread: math.Hypot(100*f.Amount.Spread, responseOpen(0)*v), Limit: f.Amount.Limit}
-		}
+	full, open := codeRange(s)
+	if f := levelFit(s); f != nil {
+		v := 100 * f.Amount.Value * 219 / full
+		spread := math.Hypot(100*f.Amount.Spread, levelRivals(s, f))
+		return &analyse.Estimate{Value: v, Spread: math.Hypot(spread, (levelGain+open)*v), Limit: f.Amount.Limit}
 	}
 	if len(s.Cells) == 0 || math.IsNaN(s.Levels.White) {
 		return nil
 	}
-	full := 219.0
-	if s.Levels.Full {
-		full = 255
-	}
 	e := &analyse.Estimate{Value: 100 * (s.Levels.White - s.Levels.Black) / full, Spread: 4, Limit: "codes"}
-	if g := &s.Signal; g.SizeHigh > 0 {
+	switch g := &s.Signal; {
+	case g.SizeHigh > 0:
 		// Other sizes that fit leave it open: all of them lie within two of these.
-		open := math.Max(100*g.SizeHigh-e.Value, e.Value-100*g.SizeLow) / 2
-		e.Spread = math.Max(e.Spread, open)
+		far := math.Max(100*g.SizeHigh-e.Value, e.Value-100*g.SizeLow) / 2
+		e.Spread = math.Max(e.Spread, far)
+	case g.Spots != nil: // strokes on black, or colours that are none of the display's
+		e.Spread = levelUntold
 	}
+	e.Spread = math.Hypot(e.Spread, open*e.Value)
 	return e
+}
+
+// How far a device's gain may be off, of the level; what a capture that does not show black leaves open of the range of a device's codes, of which one in
+// six has 0 to 255; and what is known of the level, %, where no area has a colour to go by. Common practice, no source.
+const (
+	levelGain   = 0.05
+	rangeOpen   = 0.07
+	levelUntold = 25.0
+	fullBlack   = 8.0 // codes: black below it is that of 0 to 255
+)
+
+// levelFit is the fit of the colours that says that the level is wrong; nil: none does.
+func levelFit(s *analyse.Survey) *analyse.ColourFit {
+	for _, kind := range []string{"level-high", "level-low"} {
+		if f := fitOf(s, kind); f != nil && f.Gain > 6 && bestFit(s) == kind {
+			return f
+		}
+	}
+	return nil
+}
+
+// cutOff tells whether the brightest areas or strokes reach the end of the codes, so that nobody knows how far they go.
+func cutOff(s *analyse.Survey) bool {
+	for _, q := range s.Signal.Spots {
+		if q.Y > endOfCodes && q.Weight >= 2 {
+			return true
+		}
+	}
+	return false
+}
+
+// endOfCodes less a step for a codec.
+const endOfCodes = 251.0
+
+// codeRange is black to white of the device's codes, and what is open of it.
+func codeRange(s *analyse.Survey) (full, open float64) {
+	switch {
+	case s.Levels.Full || s.Levels.Black < fullBlack:
+		return 255, 0
+	case !math.IsNaN(s.Levels.Black):
+		for _, q := range s.Signal.Spots {
+			if q.Index == 0 && !q.Stroke && q.Weight >= 2 {
+				return 219, 0
+			}
+		}
+	}
+	return 219, rangeOpen
+}
+
+// levelRivals is how far the level is off a fit's, percent rms, by what else the colours may mean: each counts by its likelihood, and that nothing is wrong too.
+func levelRivals(s *analyse.Survey, fit *analyse.ColourFit) float64 {
+	weights, squares := 0.0, 0.0
+	add := func(level, gain float64) {
+		w := math.Exp(gain - fit.Gain)
+		weights += w
+		squares += w * (level - fit.Amount.Value) * (level - fit.Amount.Value)
+	}
+	add(1, 0)
+	for _, kind := range []string{"level-high", "level-low"} {
+		if f := fitOf(s, kind); f != nil {
+			add(f.Amount.Value, f.Gain)
+		}
+	}
+	return 100 * math.Sqrt(squares/weights)
 }
 
 func bestFit(s *analyse.Survey) string {

@@ -108,6 +108,9 @@ func (m *layout) snr(out *analyse.Signal, white float64) {
 		weighted = band.weighted
 		out.SNRdB = &e.Value
 	}
+	if m.in.Path != nil && out.SNRQuantised && e.Limit != "codec" && square(white/math.Pow(10, *out.SNRdB/20)) < 2*1.0/12 {
+		return // no device has so little: something hides it, and nobody knows how much
+	}
 	if out.SNRQuantised {
 		e.Limit = "codec"
 		e.Spread = math.Max(e.Spread, hiddenSpread)

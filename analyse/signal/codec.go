@@ -2,6 +2,7 @@ package signal
 
 import (
 	"math"
+	"slices"
 
 	"backporch/video"
 )
@@ -34,6 +35,8 @@ type rounding struct {
 	sigma  float64 // rms of white noise over all that the samples can hold, codes, before the codec
 	spread float64 // dB
 	hidden bool    // the noise is less than sigma: nearly all of it is gone
+	// What it leaves open of a wave on the border, codes peak to peak, one standard deviation: of one that stands still and of one that moves.
+	fixed, moving float64
 }
 
 // blocks gives the block's coefficients of the luma of a frame at column and row of blocks; false where samples are cut off or missing.
@@ -215,42 +218,86 @@ func (f frame) noiseBehind(list []blocks, steps *[blockSide][blockSide]float64) 
 	if all < 40*float64(quietToU*quietToV) || left/all > codecOff {
 		return nil
 	}
-	expected := func(sigma float64) (sum, nonzero float64) {
-		for v := range count {
-			for u, n := range count[v] {
-				if n > 0 {
-					second, some := throughSteps(sigma, steps[v][u])
-					sum += n * second
-					nonzero += n * some
+	r := fromSteps(&squares, &count, &others, steps)
+	r.fixed, r.moving = waveOpen(steps)
+	return r
+}
+
+// waveOpen is what rounding does to a wave along the lines. One of amplitude A that is alike on all lines of a block makes a coefficient of up to A sqrt(32), which
+// rounding moves by up to half a step, evenly: q/sqrt(12) or, peak to peak of the wave, 0.1 q; it has two such coefficients mostly, and one that
+// moves down the lines has them in several rows.
+func waveOpen(steps *[blockSide][blockSide]float64) (fixed, moving float64) {
+	const peakToPeak = 2 / 5.657 / 3.464
+	var first, all []float64
+	for v := quietFromV; v <= quietToV; v++ {
+		for _, q := range steps[v] {
+			if q > 0 {
+				all = append(all, q)
+				if v <= 2 {
+					first = append(first, q)
 				}
 			}
 		}
-		return sum, nonzero
 	}
-	sum, nonzero := 0.0, 0.0
-	for v := range squares {
-		for u := range squares[v] {
-			sum += squares[v][u]
-			nonzero += others[v][u]
+	middle := func(list []float64) float64 {
+		if len(list) == 0 {
+			return 0
+		}
+		slices.Sort(list)
+		return list[len(list)/2]
+	}
+	return peakToPeak * math.Sqrt(2) * middle(first), peakToPeak * math.Sqrt(2*4) * middle(all)
+}
+
+// fromSteps is the noise by the mean squares of the coefficients. Each tells by itself; what a decoder leaves of the subcarrier of a coloured border, or
+// a wave, is in some of them alone, so that not their mean counts but what four in ten do not reach.
+func fromSteps(squares, count, others, steps *[blockSide][blockSide]float64) *rounding {
+	var tell []float64
+	nonzero, all := 0.0, 0.0
+	for v := range count {
+		for u, n := range count[v] {
+			if n == 0 || others[v][u] < fewRounded {
+				continue
+			}
+			nonzero, all = nonzero+others[v][u], all+n
+			tell = append(tell, between(0.02, 100, func(sigma float64) bool {
+				second, _ := throughSteps(sigma, steps[v][u])
+				return n*second < squares[v][u]
+			}))
 		}
 	}
-	r := &rounding{hidden: nonzero < fewRounded}
-	low, high := 0.02, 60.0
-	for range 50 {
+	if len(tell) == 0 { // so much noise would have left some
+		sigma := between(0.02, 100, func(sigma float64) bool {
+			sum := 0.0
+			for v := range count {
+				for u, n := range count[v] {
+					if n > 0 {
+						_, some := throughSteps(sigma, steps[v][u])
+						sum += n * some
+					}
+				}
+			}
+			return sum < fewRounded
+		})
+		return &rounding{sigma: sigma, hidden: true}
+	}
+	slices.Sort(tell)
+	// A coder may round towards 0, so that the step before the first is wider by up to a third (common practice, no source);
+	// where most coefficients are none of 0, that hardly tells. The rest is what decoders do up to 2 MHz.
+	return &rounding{sigma: tell[2*(len(tell)-1)/5], spread: math.Hypot(0.5, 1.2*math.Exp(-nonzero/all/0.15))}
+}
+
+// between finds where a condition that holds for small values ends, by halving.
+func between(low, high float64, holds func(float64) bool) float64 {
+	for range 40 {
 		middle := math.Sqrt(low * high)
-		s, n := expected(middle)
-		if r.hidden && n < fewRounded || !r.hidden && s < sum {
+		if holds(middle) {
 			low = middle
 		} else {
 			high = middle
 		}
 	}
-	r.sigma = high
-	// A coder may round towards 0, so that the step before the first is wider by up to a third (common practice, no source);
-	// where most coefficients are none of 0, that hardly tells. The rest is what decoders do up to 2 MHz.
-	share := nonzero / all
-	r.spread = math.Hypot(0.5, 1.2*math.Exp(-share/0.15))
-	return r
+	return high
 }
 
 // throughSteps is what normal noise of sigma becomes in steps of q: its mean square, and the part that is none of 0.

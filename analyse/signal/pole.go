@@ -15,7 +15,7 @@ const (
 	poleFromHz, poleToHz = 0.25e6, 4e6
 	poleSteps            = 41
 	poleOpen             = 0.05 // of the frequency, at the least: an output's low-pass is not quite one pole (common practice, no source)
-	leastSlow            = 1.0  // nats for a soft edge, from which on its pole is asked for
+	leastSlow            = 4.0  // nats for a soft edge, from which on its pole is asked for: one output in fifty has one
 )
 
 // What stands beside the pole.
