@@ -23,8 +23,14 @@ var measures = []struct {
 }{
 	{name: "snr", title: "signal to noise", unit: "dB", kind: "noise", how: "decibel",
 		scale: &Scale{[4]float64{44, 38, 30, 23}, true, "38 and 30 dB: 8 and 20 % peak to peak, BBC Research Report 1960/08; 23 dB: EBU Tech. 3209 app. 2; 44 dB: " + ownLimits},
-		read:  func(s *analyse.Survey) *analyse.Estimate { return s.Signal.SNR },
+		read:  func(s *analyse.Survey) *analyse.Estimate { return unblended(s, s.Signal.SNR) },
 		hides: func(s *analyse.Survey) bool { return s.Signal.SNRQuantised },
+		note: func(s *analyse.Survey) string {
+			if blends(s) {
+				return "the device blends two pictures, and their noise with them: the machine's is up to 5 dB worse"
+			}
+			return ""
+		},
 		lacks: func(s *analyse.Survey) string {
 			if s.Signal.SNRdB != nil {
 				return "less noise than any device has: a codec hides it; record without one"
@@ -33,7 +39,7 @@ var measures = []struct {
 		}},
 	{name: "snr-weighted", title: "weighted", unit: "dB", kind: "noise", how: "decibel",
 		scale: &Scale{[4]float64{51, 45, 37, 30}, true, "the unweighted limits and 7.4 dB (ITU-R BT.1439, flat noise)"},
-		read:  func(s *analyse.Survey) *analyse.Estimate { return s.Signal.WeightedDB },
+		read:  func(s *analyse.Survey) *analyse.Estimate { return unblended(s, s.Signal.WeightedDB) },
 		hides: func(s *analyse.Survey) bool { return s.Signal.SNRQuantised }},
 	{name: "rise", title: "edge rise time", unit: "ns", kind: "low-bandwidth", how: "power",
 		scale: &Scale{[4]float64{160, 210, 290, 400}, false, ownLimits},
@@ -135,6 +141,7 @@ var measures = []struct {
 		scale: &Scale{[4]float64{0.5, 1, 3, 8}, false, "1 %: 40 dB, Fowler 1951; else " + ownLimits},
 		read:  func(s *analyse.Survey) *analyse.Estimate { return openTone(s, false) },
 		lacks: buried,
+		hides: blends,
 		note: func(s *analyse.Survey) string {
 			t := firstTone(s, false)
 			if t == nil {
@@ -202,7 +209,7 @@ var measures = []struct {
 			if v == nil {
 				return nil
 			}
-			return &analyse.Estimate{Value: *v, Spread: math.Max(2, s.Signal.HueSpread), Limit: "chroma"}
+			return &analyse.Estimate{Value: *v, Spread: math.Max(deviceHue, s.Signal.HueSpread), Limit: "chroma"}
 		},
 		lacks: func(s *analyse.Survey) string {
 			if s.Signal.Hues > 0 && !s.Signal.HueTold {
@@ -239,6 +246,9 @@ var aside = Scale{Limits: [4]float64{12, 22, 35, 50}, Source: "20 %: 47 CFR 76.6
 // colourControl, %, is how far a device's own colour setting may be off without anybody minding (common practice, no
 // source): less than that is not the machine's as long as the device is not calibrated.
 const colourControl = 15.0
+
+// deviceHue, degrees, is how far a device turns hues by itself, one standard deviation (common practice, no source).
+const deviceHue = 3.5
 
 // goodRise, ns, is what good chains take at the most but for wide traps (common practice, no source).
 const goodRise = 160.0
@@ -290,6 +300,22 @@ func openTone(s *analyse.Survey, fixed bool) *analyse.Estimate {
 		}
 		out.Spread = math.Hypot(out.Spread, open)
 	}
+	return &out
+}
+
+// blends tells whether the device makes lines of more than one picture: what differs from picture to picture is averaged.
+func blends(s *analyse.Survey) bool { return s.Sync.Weave == analyse.WeaveMixed }
+
+// blendOpen, dB: two lines added halve the power of noise, and what neighbouring fields then share drops out where they are compared.
+const blendOpen = 3.0
+
+// unblended is a noise with what blending leaves open of it.
+func unblended(s *analyse.Survey, e *analyse.Estimate) *analyse.Estimate {
+	if e == nil || !blends(s) {
+		return e
+	}
+	out := *e
+	out.Spread, out.Limit = math.Hypot(out.Spread, blendOpen), "device"
 	return &out
 }
 

@@ -94,7 +94,8 @@ func (m *layout) snr(out *analyse.Signal, white float64) {
 		c := m.in.Path.codec
 		e.Value = 20*math.Log10(white/c.sigma) + 10*math.Log10(m.in.Path.frame.rate/2/noiseBandHz)
 		e.Spread, e.Limit = c.spread, "codec"
-		if out.SNRQuantised = c.hidden; !c.hidden {
+		// A wave on the border is in its coefficients as well: they then say what the noise is at the most.
+		if out.SNRQuantised = c.hidden || len(out.Tones) > 0 && out.Tones[0].Pct.Value > waveInSteps; !out.SNRQuantised {
 			out.SNRdB = &e.Value
 		}
 	case band != nil:
@@ -122,6 +123,9 @@ func (m *layout) snr(out *analyse.Signal, white float64) {
 		out.WeightedDB = &w
 	}
 }
+
+// waveInSteps, % of white peak to peak, is what of a wave makes coefficients as large as those of good noise: 45 dB are 0.6 % rms (common practice, no source).
+const waveInSteps = 0.8
 
 // hiddenSpread, dB, is how well noise is known that is lost in the steps of the codes.
 const hiddenSpread = 3.0
