@@ -95,7 +95,7 @@ func (m *layout) snr(out *analyse.Signal, white float64) {
 		e.Value = 20*math.Log10(white/c.sigma) + 10*math.Log10(m.in.Path.frame.rate/2/noiseBandHz)
 		e.Spread, e.Limit = c.spread, "codec"
 		// A wave on the border is in its coefficients as well: they then say what the noise is at the most.
-		if out.SNRQuantised = c.hidden || len(out.Tones) > 0 && out.Tones[0].Pct.Value > waveInSteps; !out.SNRQuantised {
+		if out.SNRQuantised = c.hidden || drowned(out.Tones, 100*c.sigma/white); !out.SNRQuantised {
 			out.SNRdB = &e.Value
 		}
 	case band != nil:
@@ -124,8 +124,17 @@ func (m *layout) snr(out *analyse.Signal, white float64) {
 	}
 }
 
-// waveInSteps, % of white peak to peak, is what of a wave makes coefficients as large as those of good noise: 45 dB are 0.6 % rms (common practice, no source).
-const waveInSteps = 0.8
+// drowned tells whether the waves that move from line to line are as strong as noise of so many % of white, rms, in the coefficients that noise is read
+// from: those hold a quarter of the noise, and may hold all of a wave. One that stands still is in none of them.
+func drowned(tones []analyse.Tone, sigma float64) bool {
+	power := 0.0
+	for _, t := range tones {
+		if !t.Fixed {
+			power += square(t.Pct.Value) / 8
+		}
+	}
+	return power > 0.3*square(sigma)/4
+}
 
 // hiddenSpread, dB, is how well noise is known that is lost in the steps of the codes.
 const hiddenSpread = 3.0
