@@ -256,7 +256,7 @@ type Signal struct {
 	Rise             *Estimate // RiseNs with its uncertainty
 	Overshoot        *Estimate // OvershootPct with its uncertainty
 	Hum              *Hum
-	Buried           bool   // the border lies at the end of the codes: waves do not show there
+	Cut, Buried      bool   // the border lies at the end of the codes: waves show in part, or not at all
 	Steps            *Steps // nil: no codec's steps were seen
 	Tones            []Tone // strongest first
 	Ringing          *Ringing

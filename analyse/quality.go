@@ -46,6 +46,8 @@ type Ghost struct {
 	Pct  Estimate // of the picture; negative: inverted
 	Ns   Estimate
 	Gain float64 // ln of the likelihood of the tail with it over that without
+	// Alone says that the picture alone tells it, not the border's beginning: the colours of its strokes are fitted with it.
+	Alone bool
 }
 
 // lobes is the size, % of the step, up to which what comes so late after an edge may be a decoder's own: a notch's

@@ -74,7 +74,8 @@ var measures = []struct {
 		}},
 	{name: "overshoot", title: "overshoot", unit: "%", kind: "ringing", how: "difference",
 		scale: &Scale{[4]float64{12, 30, 45, 60}, false, "12 and 30 %: lobes at K = 3 and 7.5 %, ITU-R BT.1439, BBC Research Report 1960/08; else " + ownLimits},
-		read:  func(s *analyse.Survey) *analyse.Estimate { return s.Signal.Overshoot }},
+		read:  func(s *analyse.Survey) *analyse.Estimate { return s.Signal.Overshoot },
+		hides: cutOff},
 	{name: "ringing", title: "ringing after 600 ns", unit: "%", kind: "ringing", how: "difference",
 		scale: &Scale{[4]float64{2, 4.5, 11, 20}, false, "4.5 and 11 %: the mask of K = 3 and 7.5 % between 400 and 800 ns, ITU-R BT.1439; else " + ownLimits},
 		read: func(s *analyse.Survey) *analyse.Estimate {
@@ -91,7 +92,7 @@ var measures = []struct {
 		},
 		hides: func(s *analyse.Survey) bool {
 			r := s.Signal.Ringing
-			return r.Late < lateSure || responseOpen(r.Hz.Value) > trapOpen
+			return cutOff(s) || r.Late < lateSure || responseOpen(r.Hz.Value) > trapOpen
 		},
 		note: func(s *analyse.Survey) string {
 			if s.Signal.Ringing.Late < lateSure {
@@ -113,9 +114,14 @@ var measures = []struct {
 			if e.Value > 3 && !g.Stands(s.Signal.Ringing) {
 				e.Limit = "device" // or ringing, which has a line of its own
 			}
-			e.Spread = math.Hypot(e.Spread, responseOpen(0)*e.Value)
+			open := responseOpen(0)
+			if g.Alone {
+				open = strokesOpen
+			}
+			e.Spread = math.Hypot(e.Spread, open*e.Value)
 			return &e
 		},
+		hides: cutOff, // what goes beyond the end of the codes is cut off
 		note: func(s *analyse.Survey) string {
 			if g := s.Signal.Ghost; g.Stands(s.Signal.Ringing) {
 				return fmt.Sprintf("%.0f ns late", g.Ns.Value)
@@ -126,6 +132,7 @@ var measures = []struct {
 		scale: &Scale{[4]float64{0.5, 1, 3, 8}, false, "1 %: 40 dB, Fowler 1951; else " + ownLimits},
 		read:  func(s *analyse.Survey) *analyse.Estimate { return openTone(s, true) },
 		lacks: buried,
+		hides: func(s *analyse.Survey) bool { return s.Signal.Cut },
 		note: func(s *analyse.Survey) string {
 			t := firstTone(s, true)
 			if t == nil {
@@ -141,7 +148,7 @@ var measures = []struct {
 		scale: &Scale{[4]float64{0.5, 1, 3, 8}, false, "1 %: 40 dB, Fowler 1951; else " + ownLimits},
 		read:  func(s *analyse.Survey) *analyse.Estimate { return openTone(s, false) },
 		lacks: buried,
-		hides: blends,
+		hides: func(s *analyse.Survey) bool { return blends(s) || s.Signal.Cut },
 		note: func(s *analyse.Survey) string {
 			t := firstTone(s, false)
 			if t == nil {
@@ -271,6 +278,10 @@ func responseOpen(hz float64) float64 {
 // begin. Common practice, no source.
 const lateSure, trapOpen = 1.5, 0.3
 
+// strokesOpen is the part of a copy that is open where a dark border has no edge to show it by: the colours of strokes are fitted beside it (common
+// practice, no source).
+const strokesOpen = 0.15
+
 // ringingOf is first swing, frequency and decay with what a device's response leaves open: a trap takes more of what rings longer.
 func ringingOf(r *analyse.Ringing) (first, hz, decay analyse.Estimate) {
 	first, hz, decay = r.Pct, r.Hz, r.DecayNs
@@ -335,95 +346,6 @@ func scaled(e *analyse.Estimate, by float64) *analyse.Estimate {
 	out.Value *= by
 	out.Spread *= by
 	return &out
-}
-
-// levelOf is the picture's size against sync, 100 % is right: a device sets its gain by sync. A fit of the colours counts
-// where it says that something is wrong.
-func levelOf(s *analyse.Survey) *analyse.Estimate {
-	full, open := codeRange(s)
-	if f := levelFit(s); f != nil {
-		v := 100 * f.Amount.Value * 219 / full
-		spread := math.Hypot(100*f.Amount.Spread, levelRivals(s, f))
-		return &analyse.Estimate{Value: v, Spread: math.Hypot(spread, (levelGain+open)*v), Limit: f.Amount.Limit}
-	}
-	if len(s.Cells) == 0 || math.IsNaN(s.Levels.White) {
-		return nil
-	}
-	e := &analyse.Estimate{Value: 100 * (s.Levels.White - s.Levels.Black) / full, Spread: 4, Limit: "codes"}
-	switch g := &s.Signal; {
-	case g.SizeHigh > 0:
-		// Other sizes that fit leave it open: all of them lie within two of these.
-		far := math.Max(100*g.SizeHigh-e.Value, e.Value-100*g.SizeLow) / 2
-		e.Spread = math.Max(e.Spread, far)
-	case g.Spots != nil: // strokes on black, or colours that are none of the display's
-		e.Spread = levelUntold
-	}
-	e.Spread = math.Hypot(e.Spread, open*e.Value)
-	return e
-}
-
-// How far a device's gain may be off, of the level; what a capture that does not show black leaves open of the range of a device's codes, of which one in
-// six has 0 to 255; and what is known of the level, %, where no area has a colour to go by. Common practice, no source.
-const (
-	levelGain   = 0.05
-	rangeOpen   = 0.07
-	levelUntold = 25.0
-	fullBlack   = 8.0 // codes: black below it is that of 0 to 255
-)
-
-// levelFit is the fit of the colours that says that the level is wrong; nil: none does.
-func levelFit(s *analyse.Survey) *analyse.ColourFit {
-	for _, kind := range []string{"level-high", "level-low"} {
-		if f := fitOf(s, kind); f != nil && f.Gain > 6 && bestFit(s) == kind {
-			return f
-		}
-	}
-	return nil
-}
-
-// cutOff tells whether the brightest areas or strokes reach the end of the codes, so that nobody knows how far they go.
-func cutOff(s *analyse.Survey) bool {
-	for _, q := range s.Signal.Spots {
-		if q.Y > endOfCodes && q.Weight >= 2 {
-			return true
-		}
-	}
-	return false
-}
-
-// endOfCodes less a step for a codec.
-const endOfCodes = 251.0
-
-// codeRange is black to white of the device's codes, and what is open of it.
-func codeRange(s *analyse.Survey) (full, open float64) {
-	switch {
-	case s.Levels.Full || s.Levels.Black < fullBlack:
-		return 255, 0
-	case !math.IsNaN(s.Levels.Black):
-		for _, q := range s.Signal.Spots {
-			if q.Index == 0 && !q.Stroke && q.Weight >= 2 {
-				return 219, 0
-			}
-		}
-	}
-	return 219, rangeOpen
-}
-
-// levelRivals is how far the level is off a fit's, percent rms, by what else the colours may mean: each counts by its likelihood, and that nothing is wrong too.
-func levelRivals(s *analyse.Survey, fit *analyse.ColourFit) float64 {
-	weights, squares := 0.0, 0.0
-	add := func(level, gain float64) {
-		w := math.Exp(gain - fit.Gain)
-		weights += w
-		squares += w * (level - fit.Amount.Value) * (level - fit.Amount.Value)
-	}
-	add(1, 0)
-	for _, kind := range []string{"level-high", "level-low"} {
-		if f := fitOf(s, kind); f != nil {
-			add(f.Amount.Value, f.Gain)
-		}
-	}
-	return 100 * math.Sqrt(squares/weights)
 }
 
 func bestFit(s *analyse.Survey) string {

@@ -60,8 +60,8 @@ func (f frame) seenPart(fields []*video.Field) float64 {
 // buriedShare is the part of the border's samples at the end of the codes from which on nothing of a wave shows (common practice, no source).
 const buriedShare = 0.85
 
-// buried tells whether the border is cut off nearly all of the time at the first or last code that a device gives.
-func (f frame) buried(fields []*video.Field) bool {
+// endOf is the part of the border's samples that lie at the first or the last code that a device gives.
+func (f frame) endOf(fields []*video.Field) float64 {
 	low, high, all := 0, 0, 0
 	for _, field := range some(fields, mostFields) {
 		for _, y := range f.lines() {
@@ -78,7 +78,7 @@ func (f frame) buried(fields []*video.Field) bool {
 			}
 		}
 	}
-	return float64(max(low, high)) > buriedShare*float64(all)
+	return float64(max(low, high)) / math.Max(1, float64(all))
 }
 
 // uncut is how many times what is left a sine's fundamental is, of which only so much of the time is seen: 1/2 of it is left by a half of the time,

@@ -164,7 +164,7 @@ func stepOf(list []float64) float64 {
 	if len(list) < leastSteps {
 		return 0
 	}
-	for step := mostStep; step >= 2; step-- {
+	score := func(step int) float64 {
 		w := 2 * math.Pi / float64(step)
 		sum, above := 0.0, 0
 		for _, c := range list {
@@ -173,10 +173,25 @@ func stepOf(list []float64) float64 {
 				above++
 			}
 		}
-		// Rounding of the samples leaves so much of a cosine; and none but 0 is less than a step.
-		if 20*above > 19*len(list) && sum/float64(len(list)) > 0.85*math.Exp(-w*w*roundedVar/2) {
-			return float64(step)
+		if 20*above <= 19*len(list) { // none but 0 is less than a step
+			return 0
 		}
+		// Rounding of the samples leaves so much of a cosine.
+		return sum / float64(len(list)) / math.Exp(-w*w*roundedVar/2)
+	}
+	for step := mostStep; step >= 2; step-- {
+		here := score(step)
+		if here < 0.85 {
+			continue
+		}
+		for step > 2 { // one that is hardly too great fits nearly as well
+			next := score(step - 1)
+			if next <= here {
+				break
+			}
+			step, here = step-1, next
+		}
+		return float64(step)
 	}
 	return 0
 }

@@ -23,7 +23,7 @@ type Path struct {
 	contrast bool       // and luma has edges, which leave some chroma in a decoder that is on
 	band     *noiseBand // of the border's noise; nil: not told
 	codec    *rounding  // what a codec has done to it; nil: nothing
-	buried   bool       // the border lies at the end of what a device can code or beyond it: no wave shows there
+	ends     float64    // part of the border's samples that lie at the end of what a device can code
 	seen     float64    // part of the time that waves on the border are not cut off at an end of the codes
 }
 
@@ -48,7 +48,7 @@ func Look(fields []*video.Field, p *display.Profile) *Path {
 	out.hum, out.curve = out.frame.hum(usable, nominal)
 	out.dead = neutral(some(usable, 4))
 	out.contrast = contrasting(usable[0])
-	out.seen, out.buried = out.frame.seenPart(usable), out.frame.buried(usable)
+	out.seen, out.ends = out.frame.seenPart(usable), out.frame.endOf(usable)
 	if out.spectrum = out.frame.spectrum(usable); out.spectrum != nil {
 		out.tones = out.frame.tones(out.spectrum, nominal, out.coloured(usable[0]))
 		out.band = out.frame.band(out.spectrum)
@@ -318,7 +318,7 @@ func (p *Path) Into(out *analyse.Signal, white float64) {
 	if c := p.codec; c != nil {
 		out.Steps = &analyse.Steps{Fixed: 100 * c.fixed / white, Moving: 100 * c.moving / white}
 	}
-	out.Buried = p.buried
+	out.Cut, out.Buried = p.ends > endShare, p.ends > buriedShare
 	times, doubt := uncut(p.seen)
 	for _, t := range p.tones {
 		t.Pct = scaled(t.Pct)

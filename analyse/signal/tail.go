@@ -20,6 +20,7 @@ type tail struct {
 	sigma []float64 // standard uncertainty of each
 	own   []float64 // the response before, in the same units, by half pixels
 	pixel float64   // ns
+	alone bool      // by the picture, with no plain beginning of the border
 	// models are those of what good decoders leave.
 	models []*lobes
 }
@@ -105,7 +106,7 @@ func newTail(picture, onset *response, subcarrierHz float64, good *analyse.Signa
 	if c.SolveVecTo(&mean, right) != nil || c.InverseTo(covariance) != nil {
 		return nil, nil
 	}
-	t := &tail{first: first, pixel: r.pixel, v: mean.RawVector().Data}
+	t := &tail{first: first, pixel: r.pixel, alone: onset == nil || onset.size < plainOnset, v: mean.RawVector().Data}
 	main := 0.0
 	for _, v := range joined.taps[:first] {
 		main += v / 2
@@ -264,6 +265,7 @@ func (t *tail) ghost() *analyse.Ghost {
 	}
 	if out != nil {
 		out.Gain = meanExp(gains)
+		out.Alone = t.alone
 		out.Pct.Spread = math.Hypot(out.Pct.Spread, sizes.about(out.Pct.Value))
 		out.Ns.Spread = math.Hypot(out.Ns.Spread, delays.about(out.Ns.Value))
 	}
