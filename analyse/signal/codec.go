@@ -18,6 +18,7 @@ const (
 	roundedVar = 1.0 / 12 // of samples rounded to codes, and so of coefficients: the transform is orthonormal
 	leastSteps = 24       // coefficients other than 0 by which a step is read
 	mostStep   = 64
+	mostSteps  = 600  // more tell nothing new
 	leastCodec = 1.5  // codes: a step of 1 changes nothing
 	fewRounded = 12   // coefficients of the border other than 0 by which noise is measured; fewer bound it
 	codecOff   = 0.17 // mean square of what coefficients are off multiples; rounding of the samples leaves 1/12
@@ -163,6 +164,13 @@ func stepsOf(list []blocks) (steps [blockSide][blockSide]float64) {
 func stepOf(list []float64) float64 {
 	if len(list) < leastSteps {
 		return 0
+	}
+	if n := len(list); n > mostSteps {
+		thinned := make([]float64, mostSteps)
+		for i := range thinned {
+			thinned[i] = list[i*n/mostSteps]
+		}
+		list = thinned
 	}
 	score := func(step int) float64 {
 		w := 2 * math.Pi / float64(step)
