@@ -40,7 +40,7 @@ type rounding struct {
 	fixed, moving float64
 }
 
-// blocks gives the block's coefficients of the luma of a frame at column and row of blocks; false where samples are cut off or missing.
+// blocks are a frame's luma, as a coder cuts it.
 type blocks struct {
 	fields [2]*video.Field // by parity, or the first alone
 	step   int             // fields that are woven
@@ -63,6 +63,7 @@ var cosines = func() (c [blockSide][blockSide]float64) {
 	return c
 }()
 
+// at gives the coefficients of one block that noise is read from; false where samples are cut off.
 func (b blocks) at(column, row int, out *[blockSide][blockSide]float64) bool {
 	var half [blockSide][blockSide]float64 // [line][u]
 	for y := range blockSide {
@@ -94,7 +95,7 @@ func (b blocks) at(column, row int, out *[blockSide][blockSide]float64) bool {
 	return true
 }
 
-// pairs lists the frames of fields that were woven, or the fields alone.
+// pairsOf lists the frames of fields that were woven, or the fields alone.
 func pairsOf(fields []*video.Field, step, most int) []blocks {
 	var out []blocks
 	if step == 1 {
