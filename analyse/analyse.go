@@ -236,7 +236,7 @@ func (s *Signal) Hue() *float64 {
 type Signal struct {
 	Good *Signal // of a good machine's capture on the same bench; nil: none
 
-	SNRdB         *float64 // 20 log10(white less black, over rms noise), unweighted
+	SNRdB         *float64 // 20 log10(white less black, over rms noise in 5 MHz, less what decoder and codec do to it), unweighted
 	ChromaSNRdB   *float64 // the same of chroma on the border, over the range of the colour differences
 	SNRQuantised  bool     // noise is lost in the steps of the codes or of a codec: SNRdB says 'about, or above'
 	OvershootPct  *float64 // of the step
@@ -254,11 +254,13 @@ type Signal struct {
 	SizeLow          float64   // of the picture against its right size: the least and the greatest with which the colours seen are
 	SizeHigh         float64   // colours of the display; 0: not looked at
 	WeightedDB       *Estimate // signal to noise through the unified weighting network (ITU-R BT.1439)
-	Bandwidth        *Estimate // Hz, 0.35 over the rise time: of one pole
-	SNR              *Estimate // SNRdB with its uncertainty
+	Bandwidth        *Estimate // Hz, of one low-pass beside a good chain's; Limit "device": 0.35 over the rise time, no other low-pass shows
+	SNR              *Estimate // SNRdB with its uncertainty; where SNRQuantised, the least that it is
 	Rise             *Estimate // RiseNs with its uncertainty
 	Overshoot        *Estimate // OvershootPct with its uncertainty
 	Hum              *Hum
+	Cut, Buried      bool   // the border lies at the end of the codes: waves show in part, or not at all
+	Steps            *Steps // nil: no codec's steps were seen
 	Tones            []Tone // strongest first
 	Ringing          *Ringing
 	Ghost            *Ghost

@@ -25,13 +25,20 @@ type Tone struct {
 	PeriodPx float64  // machine pixels
 }
 
+// Steps is what a codec's steps leave open of a wave on the border, % of white peak to peak, one standard deviation.
+type Steps struct {
+	Fixed, Moving float64 // of one that stands still; of one that moves from line to line
+}
+
 // Ringing is a damped oscillation after each edge.
 type Ringing struct {
 	Pct     Estimate // of the step, at its first swing
 	Hz      Estimate
 	DecayNs Estimate // to 1/e
 	Late    float64  // % of the step that is left of it 600 ns after an edge, when decoders have settled
-	Gain    float64  // ln of the likelihood of the tail with it over that without
+	// LateSpread is the standard uncertainty of Late, %.
+	LateSpread float64
+	Gain       float64 // ln of the likelihood of the tail with it over that without
 }
 
 // Ghost is a second copy of the picture.
@@ -39,6 +46,8 @@ type Ghost struct {
 	Pct  Estimate // of the picture; negative: inverted
 	Ns   Estimate
 	Gain float64 // ln of the likelihood of the tail with it over that without
+	// Alone says that the picture alone tells it, not the border's beginning: the colours of its strokes are fitted with it.
+	Alone bool
 }
 
 // lobes is the size, % of the step, up to which what comes so late after an edge may be a decoder's own: a notch's

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"backporch/analyse"
 )
@@ -54,8 +55,8 @@ func Readings(s *analyse.Survey, device map[string]float64) []Reading {
 		r := Reading{Name: m.name, Title: m.title, Unit: m.unit, Technical: m.kind, Estimate: m.read(s)}
 		if r.Estimate == nil || math.IsNaN(r.Estimate.Value) {
 			r.Estimate = nil
-			if m.name == "hue" && m.note != nil {
-				r.Note = m.note(s)
+			if m.lacks != nil {
+				r.Note = m.lacks(s)
 			}
 			out = append(out, r)
 			continue
@@ -71,11 +72,9 @@ func Readings(s *analyse.Survey, device map[string]float64) []Reading {
 			left, floor := less(m.how, e, own)
 			r.Own, r.Floor, value = &left, floor, left
 		}
-		if m.name == "snr" || m.name == "snr-weighted" {
-			r.AtLeast = s.Signal.SNRQuantised
-		}
 		if m.hides != nil {
 			r.AtLeast = m.hides(s)
+			r.Floor = r.Floor || r.AtLeast && m.how == "decibel" // steps of codes or of a codec hide what is less
 		}
 		switch {
 		case m.scale != nil:
@@ -107,6 +106,9 @@ func less(how string, e *analyse.Estimate, own float64) (left float64, floor boo
 		square := e.Value*e.Value - own*own
 		return math.Sqrt(math.Max(0, square)), square < 2*e.Value*e.Spread
 	case "reciprocal":
+		if e.Limit != "device" { // read off the shape of the edges, without the device's part
+			return e.Value, false
+		}
 		square := 1/(e.Value*e.Value) - 1/(own*own)
 		if !(square > 2*e.Spread/math.Pow(e.Value, 3)) {
 			return math.Max(e.Value, own), true // the machine's is at least that
@@ -188,6 +190,10 @@ func Assess(s *analyse.Survey, readings []Reading) Assessment {
 		}[kind]
 	case worst >= 4:
 		a.Reason = "no measure is worse than perceptible"
+		if open := unmeasured(readings); len(open) > 0 {
+			a.Reason += "; not measured: " + strings.Join(open, ", ")
+			a.Next = append(a.Next, "capture black text on white inside a bright border, by which all of them are measured")
+		}
 	default:
 		r := of[0]
 		a.Reason = fmt.Sprintf("%s: %s", r.Title, r.Value())
@@ -212,6 +218,20 @@ func Assess(s *analyse.Survey, readings []Reading) Assessment {
 		}
 	}
 	return a
+}
+
+// unmeasured lists what a clean output must have and what there was nothing to measure by. Colours are none of it: not every screen has them.
+func unmeasured(readings []Reading) []string {
+	var out []string
+	for _, r := range readings {
+		switch r.Name {
+		case "snr", "rise", "ringing", "ghost", "fixed-bars", "interference", "hum", "jitter", "level":
+			if r.Estimate == nil {
+				out = append(out, r.Title)
+			}
+		}
+	}
+	return out
 }
 
 // Value writes a reading with its uncertainty.

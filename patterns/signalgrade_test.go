@@ -149,11 +149,15 @@ func TestDevicePart(t *testing.T) {
 		t.Errorf("edge: %v %v", left, floor)
 	}
 	// Rise times of 0.35/B add as squares: 4 and 3 MHz behind each other are 2.4.
-	if left, floor := less("reciprocal", &analyse.Estimate{Value: 2.4, Spread: 0.05}, 4); floor || math.Abs(left-3) > 1e-9 {
+	if left, floor := less("reciprocal", &analyse.Estimate{Value: 2.4, Spread: 0.05, Limit: "device"}, 4); floor || math.Abs(left-3) > 1e-9 {
 		t.Errorf("bandwidth: %v %v", left, floor)
 	}
-	if left, floor := less("reciprocal", &analyse.Estimate{Value: 2.67, Spread: 0.29}, 2.7); !floor || left < 2.67 {
+	if left, floor := less("reciprocal", &analyse.Estimate{Value: 2.67, Spread: 0.29, Limit: "device"}, 2.7); !floor || left < 2.67 {
 		t.Errorf("bandwidth of the device: %v %v", left, floor)
+	}
+	// A low-pass that the edges' shape tells from the device's is the machine's.
+	if left, floor := less("reciprocal", &analyse.Estimate{Value: 1.5, Spread: 0.2, Limit: "edges"}, 2.4); floor || left != 1.5 {
+		t.Errorf("bandwidth by shape: %v %v", left, floor)
 	}
 	s := surveyWith(func(g *analyse.Signal) { g.Rise.Value = 230 })
 	for _, r := range Readings(s, map[string]float64{"rise": 228}) {

@@ -18,30 +18,64 @@ var measures = []struct {
 	note                         func(s *analyse.Survey) string
 	// hides tells that a capture device takes some of it off before it is measured: at least so much is there.
 	hides func(s *analyse.Survey) bool
+	// lacks says why there is no figure, where that is known.
+	lacks func(s *analyse.Survey) string
 }{
 	{name: "snr", title: "signal to noise", unit: "dB", kind: "noise", how: "decibel",
 		scale: &Scale{[4]float64{44, 38, 30, 23}, true, "38 and 30 dB: 8 and 20 % peak to peak, BBC Research Report 1960/08; 23 dB: EBU Tech. 3209 app. 2; 44 dB: " + ownLimits},
-		read:  func(s *analyse.Survey) *analyse.Estimate { return s.Signal.SNR }},
+		read:  func(s *analyse.Survey) *analyse.Estimate { return unblended(s, s.Signal.SNR) },
+		hides: func(s *analyse.Survey) bool { return s.Signal.SNRQuantised },
+		note: func(s *analyse.Survey) string {
+			if blends(s) {
+				return "the device blends two pictures, and their noise with them: the machine's is up to 5 dB worse"
+			}
+			return ""
+		},
+		lacks: func(s *analyse.Survey) string {
+			if s.Signal.SNRdB != nil {
+				return "less noise than any device has: a codec hides it; record without one"
+			}
+			return ""
+		}},
 	{name: "snr-weighted", title: "weighted", unit: "dB", kind: "noise", how: "decibel",
 		scale: &Scale{[4]float64{51, 45, 37, 30}, true, "the unweighted limits and 7.4 dB (ITU-R BT.1439, flat noise)"},
-		read:  func(s *analyse.Survey) *analyse.Estimate { return s.Signal.WeightedDB }},
+		read:  func(s *analyse.Survey) *analyse.Estimate { return unblended(s, s.Signal.WeightedDB) },
+		hides: func(s *analyse.Survey) bool { return s.Signal.SNRQuantised }},
 	{name: "rise", title: "edge rise time", unit: "ns", kind: "low-bandwidth", how: "power",
 		scale: &Scale{[4]float64{160, 210, 290, 400}, false, ownLimits},
 		read: func(s *analyse.Survey) *analyse.Estimate {
 			e := s.Signal.Rise
-			if e == nil || e.Value < slowRise {
-				return e
+			if e == nil {
+				return nil
 			}
-			out := *e // such an edge is not over where the pixel's own response is taken to be
-			out.Spread = math.Max(out.Spread, 0.1*out.Value)
+			out := *e
+			if e.Value >= slowRise { // such an edge is not over where the pixel's own response is taken to be
+				out.Spread = math.Max(out.Spread, 0.1*out.Value)
+			}
+			if trapped(s) {
+				out.Limit = "device"
+			}
 			return &out
+		},
+		note: func(s *analyse.Survey) string {
+			if s.Signal.Rise.Value > goodRise && trapped(s) {
+				return "in the shape that a device's trap gives, not a low-pass"
+			}
+			return ""
 		}},
 	{name: "bandwidth", title: "bandwidth", unit: "MHz", how: "reciprocal",
-		read: func(s *analyse.Survey) *analyse.Estimate { return scaled(s.Signal.Bandwidth, 1e-6) },
-		note: func(*analyse.Survey) string { return "0.35 over the rise time" }},
+		read:  func(s *analyse.Survey) *analyse.Estimate { return scaled(s.Signal.Bandwidth, 1e-6) },
+		hides: func(s *analyse.Survey) bool { return s.Signal.Bandwidth.Limit == "device" },
+		note: func(s *analyse.Survey) string {
+			if s.Signal.Bandwidth.Limit == "device" {
+				return "0.35 over the rise time, the device's own part in it"
+			}
+			return "of one low-pass beside what a device's own does"
+		}},
 	{name: "overshoot", title: "overshoot", unit: "%", kind: "ringing", how: "difference",
 		scale: &Scale{[4]float64{12, 30, 45, 60}, false, "12 and 30 %: lobes at K = 3 and 7.5 %, ITU-R BT.1439, BBC Research Report 1960/08; else " + ownLimits},
-		read:  func(s *analyse.Survey) *analyse.Estimate { return s.Signal.Overshoot }},
+		read:  func(s *analyse.Survey) *analyse.Estimate { return s.Signal.Overshoot },
+		hides: cutOff},
 	{name: "ringing", title: "ringing after 600 ns", unit: "%", kind: "ringing", how: "difference",
 		scale: &Scale{[4]float64{2, 4.5, 11, 20}, false, "4.5 and 11 %: the mask of K = 3 and 7.5 % between 400 and 800 ns, ITU-R BT.1439; else " + ownLimits},
 		read: func(s *analyse.Survey) *analyse.Estimate {
@@ -49,19 +83,24 @@ var measures = []struct {
 			if r == nil || r.Pct.Value <= 0 {
 				return nil
 			}
-			e := &analyse.Estimate{Value: r.Late, Spread: r.Late * math.Min(1, r.Pct.Spread/r.Pct.Value), Limit: r.Pct.Limit}
+			e := &analyse.Estimate{Value: r.Late, Spread: r.LateSpread, Limit: r.Pct.Limit}
 			if s.Signal.Ghost.Stands(r) {
 				e.Limit = "device" // the ghost's doing, which has a line of its own
 			}
 			e.Spread = math.Hypot(e.Spread, responseOpen(r.Hz.Value)*e.Value)
 			return e
 		},
-		note: func(s *analyse.Survey) string {
+		hides: func(s *analyse.Survey) bool {
 			r := s.Signal.Ringing
-			if r.Late < 1.5 {
+			return cutOff(s) || r.Late < lateSure || responseOpen(r.Hz.Value) > trapOpen
+		},
+		note: func(s *analyse.Survey) string {
+			if s.Signal.Ringing.Late < lateSure {
 				return "what rings near the subcarrier a device's trap hides"
 			}
-			return fmt.Sprintf("%s, first swing %.0f %%, to 1/e in %.0f ns", inHz(r.Hz.Value), r.Pct.Value, r.DecayNs.Value)
+			first, hz, decay := ringingOf(s.Signal.Ringing)
+			return fmt.Sprintf("%.2f ± %.2f MHz, first swing %.0f ± %.0f %%, to 1/e in %.0f ± %.0f ns",
+				hz.Value/1e6, hz.Spread/1e6, first.Value, first.Spread, decay.Value, decay.Spread)
 		}},
 	{name: "ghost", title: "ghost", unit: "%", kind: "ghost", how: "difference",
 		scale: &Scale{[4]float64{3, 7.5, 15, 25}, false, "3 and 7.5 %: K ratings, BBC Research Report 1960/08; else " + ownLimits},
@@ -75,9 +114,14 @@ var measures = []struct {
 			if e.Value > 3 && !g.Stands(s.Signal.Ringing) {
 				e.Limit = "device" // or ringing, which has a line of its own
 			}
-			e.Spread = math.Hypot(e.Spread, responseOpen(0)*e.Value)
+			open := responseOpen(0)
+			if g.Alone {
+				open = strokesOpen
+			}
+			e.Spread = math.Hypot(e.Spread, open*e.Value)
 			return &e
 		},
+		hides: cutOff, // what goes beyond the end of the codes is cut off
 		note: func(s *analyse.Survey) string {
 			if g := s.Signal.Ghost; g.Stands(s.Signal.Ringing) {
 				return fmt.Sprintf("%.0f ns late", g.Ns.Value)
@@ -87,6 +131,8 @@ var measures = []struct {
 	{name: "fixed-bars", title: "fixed bars", unit: "%", kind: "fixed-bars", how: "difference",
 		scale: &Scale{[4]float64{0.5, 1, 3, 8}, false, "1 %: 40 dB, Fowler 1951; else " + ownLimits},
 		read:  func(s *analyse.Survey) *analyse.Estimate { return openTone(s, true) },
+		lacks: buried,
+		hides: func(s *analyse.Survey) bool { return s.Signal.Cut },
 		note: func(s *analyse.Survey) string {
 			t := firstTone(s, true)
 			if t == nil {
@@ -101,6 +147,8 @@ var measures = []struct {
 	{name: "interference", title: "single frequency", unit: "%", kind: "interference", how: "difference",
 		scale: &Scale{[4]float64{0.5, 1, 3, 8}, false, "1 %: 40 dB, Fowler 1951; else " + ownLimits},
 		read:  func(s *analyse.Survey) *analyse.Estimate { return openTone(s, false) },
+		lacks: buried,
+		hides: func(s *analyse.Survey) bool { return blends(s) || s.Signal.Cut },
 		note: func(s *analyse.Survey) string {
 			t := firstTone(s, false)
 			if t == nil {
@@ -141,6 +189,7 @@ var measures = []struct {
 			}
 			return e
 		},
+		hides: func(s *analyse.Survey) bool { return *s.Sync.JitterNs > 8 },
 		note: func(s *analyse.Survey) string {
 			if *s.Sync.JitterNs > 8 {
 				return "of the picture; a device evens out half of sync's and more"
@@ -148,8 +197,15 @@ var measures = []struct {
 			return ""
 		}},
 	{name: "level", title: "picture against sync", unit: "%", kind: "level", how: "ratio",
-		scale: nil, // two-sided: levelGrade
-		read:  levelOf},
+		scale: nil, // two-sided: aside
+		read:  levelOf,
+		hides: func(s *analyse.Survey) bool { return levelFit(s) == nil && cutOff(s) },
+		note: func(s *analyse.Survey) string {
+			if levelFit(s) == nil && cutOff(s) {
+				return "white lies at the end of the codes"
+			}
+			return ""
+		}},
 	{name: "clipped", title: "white at the codes' end", unit: "%", kind: "level-high", how: "difference",
 		scale: &Scale{[4]float64{0.5, 3, 10, 30}, false, ownLimits},
 		read:  func(s *analyse.Survey) *analyse.Estimate { return s.Signal.ClippedPct }},
@@ -160,9 +216,9 @@ var measures = []struct {
 			if v == nil {
 				return nil
 			}
-			return &analyse.Estimate{Value: *v, Spread: math.Max(2, s.Signal.HueSpread), Limit: "chroma"}
+			return &analyse.Estimate{Value: *v, Spread: math.Max(deviceHue, s.Signal.HueSpread), Limit: "chroma"}
 		},
-		note: func(s *analyse.Survey) string {
+		lacks: func(s *analyse.Survey) string {
 			if s.Signal.Hues > 0 && !s.Signal.HueTold {
 				return "the hues seen may be others, turned: show all colours"
 			}
@@ -198,6 +254,15 @@ var aside = Scale{Limits: [4]float64{12, 22, 35, 50}, Source: "20 %: 47 CFR 76.6
 // source): less than that is not the machine's as long as the device is not calibrated.
 const colourControl = 15.0
 
+// deviceHue, degrees, is how far a device turns hues by itself, one standard deviation (common practice, no source).
+const deviceHue = 3.5
+
+// goodRise, ns, is what good chains take at the most but for wide traps (common practice, no source).
+const goodRise = 160.0
+
+// trapped tells whether the edges have the shape that a good chain with a device's trap gives them.
+func trapped(s *analyse.Survey) bool { return s.Signal.SlowGain != nil && *s.Signal.SlowGain < 0 }
+
 // slowRise, ns, from which on the edge's shape is known worse (common practice, no source).
 const slowRise = 200.0
 
@@ -209,15 +274,68 @@ func responseOpen(hz float64) float64 {
 	return 0.05 + 0.25*above(1.5e6) + 0.3*above(2.5e6)
 }
 
+// lateSure, %, is what decoders leave of an edge after 600 ns; trapOpen is the part that a response leaves open where traps for the subcarrier
+// begin. Common practice, no source.
+const lateSure, trapOpen = 1.5, 0.3
+
+// strokesOpen is the part of a copy that is open where a dark border has no edge to show it by: the colours of strokes are fitted beside it (common
+// practice, no source).
+const strokesOpen = 0.15
+
+// ringingOf is first swing, frequency and decay with what a device's response leaves open: a trap takes more of what rings longer.
+func ringingOf(r *analyse.Ringing) (first, hz, decay analyse.Estimate) {
+	first, hz, decay = r.Pct, r.Hz, r.DecayNs
+	open := responseOpen(hz.Value)
+	first.Spread = math.Hypot(first.Spread, open*first.Value)
+	decay.Spread = math.Hypot(decay.Spread, open*decay.Value)
+	return first, hz, decay
+}
+
 // openTone is a tone's size with what the device's response leaves open.
 func openTone(s *analyse.Survey, fixed bool) *analyse.Estimate {
 	e, t := toneOf(s, fixed), firstTone(s, fixed)
-	if e == nil || t == nil {
+	if e == nil || t == nil && s.Signal.Buried {
+		return nil
+	}
+	out := *e
+	if t != nil {
+		out.Spread = math.Hypot(out.Spread, responseOpen(t.Hz.Value)*out.Value)
+	}
+	if c := s.Signal.Steps; c != nil {
+		open := c.Moving
+		if fixed {
+			open = c.Fixed
+		}
+		if open > out.Spread {
+			out.Limit = "codec"
+		}
+		out.Spread = math.Hypot(out.Spread, open)
+	}
+	return &out
+}
+
+// blends tells whether the device makes lines of more than one picture: what differs from picture to picture is averaged.
+func blends(s *analyse.Survey) bool { return s.Sync.Weave == analyse.WeaveMixed }
+
+// blendOpen, dB: two lines added halve the power of noise, and what neighbouring fields then share drops out where they are compared.
+const blendOpen = 3.0
+
+// unblended is a noise with what blending leaves open of it.
+func unblended(s *analyse.Survey, e *analyse.Estimate) *analyse.Estimate {
+	if e == nil || !blends(s) {
 		return e
 	}
 	out := *e
-	out.Spread = math.Hypot(out.Spread, responseOpen(t.Hz.Value)*out.Value)
+	out.Spread, out.Limit = math.Hypot(out.Spread, blendOpen), "device"
 	return &out
+}
+
+// buried says why no wave was looked for.
+func buried(s *analyse.Survey) string {
+	if s.Signal.Buried {
+		return "the border lies at the end of the codes, where no wave shows; give it another colour"
+	}
+	return ""
 }
 
 func scaled(e *analyse.Estimate, by float64) *analyse.Estimate {
@@ -228,31 +346,6 @@ func scaled(e *analyse.Estimate, by float64) *analyse.Estimate {
 	out.Value *= by
 	out.Spread *= by
 	return &out
-}
-
-// levelOf is the picture's size against sync, 100 % is right: a device sets its gain by sync. A fit of the colours counts
-// where it says that something is wrong.
-func levelOf(s *analyse.Survey) *analyse.Estimate {
-	for _, kind := range []string{"level-high", "level-low"} {
-		if f := fitOf(s, kind); f != nil && f.Gain > 6 && bestFit(s) == kind {
-			v := 100 * f.Amount.Value
-			return &analyse.Estimate{Value: v, Spread: math.Hypot(100*f.Amount.Spread, responseOpen(0)*v), Limit: f.Amount.Limit}
-		}
-	}
-	if len(s.Cells) == 0 || math.IsNaN(s.Levels.White) {
-		return nil
-	}
-	full := 219.0
-	if s.Levels.Full {
-		full = 255
-	}
-	e := &analyse.Estimate{Value: 100 * (s.Levels.White - s.Levels.Black) / full, Spread: 4, Limit: "codes"}
-	if g := &s.Signal; g.SizeHigh > 0 {
-		// Other sizes that fit leave it open: all of them lie within two of these.
-		open := math.Max(100*g.SizeHigh-e.Value, e.Value-100*g.SizeLow) / 2
-		e.Spread = math.Max(e.Spread, open)
-	}
-	return e
 }
 
 func bestFit(s *analyse.Survey) string {

@@ -57,6 +57,30 @@ func (f frame) seenPart(fields []*video.Field) float64 {
 	return 1
 }
 
+// buriedShare is the part of the border's samples at the end of the codes from which on nothing of a wave shows (common practice, no source).
+const buriedShare = 0.85
+
+// endOf is the part of the border's samples that lie at the first or the last code that a device gives.
+func (f frame) endOf(fields []*video.Field) float64 {
+	low, high, all := 0, 0, 0
+	for _, field := range some(fields, mostFields) {
+		for _, y := range f.lines() {
+			if y >= field.Height {
+				continue
+			}
+			for _, v := range field.Line(y)[f.from:f.to] {
+				if v <= 1 {
+					low++
+				} else if v >= 254 {
+					high++
+				}
+				all++
+			}
+		}
+	}
+	return float64(max(low, high)) / math.Max(1, float64(all))
+}
+
 // uncut is how many times what is left a sine's fundamental is, of which only so much of the time is seen: 1/2 of it is left by a half of the time,
 // (a - sin a cos a)/pi by 2a of 2 pi (the Fourier series of a sine's tip, as in class C amplifiers; from memory).
 func uncut(part float64) (times, doubt float64) {

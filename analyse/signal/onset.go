@@ -11,6 +11,7 @@ import (
 // read nor the picture be placed. What follows it is the path's response alone.
 const (
 	leastOnset  = 12.0  // codes from blanking to border: less drowns in rounding and in a codec's steps
+	plainOnset  = 40.0  // codes by which it tells sizes as well as the picture does
 	onsetParts  = 6     // groups of lines whose scatter is the uncertainty
 	onsetFloor  = 0.006 // of a step of 60 codes: rounding, alike in all lines
 	codecNear   = 2.0   // codes that a codec of blocks of 8 samples errs by where an edge is in them, and
@@ -85,7 +86,7 @@ func (f frame) onset(s *analyse.Stack, pixel float64) *response {
 	pitch := f.p.PitchX(f.width)
 	n := 2*responseLen + 2
 	sampler := grid.NewSampler(half-(beforePx+0.5)*pitch-pitch/4, pitch/2, 0, n)
-	out := &response{pixel: pixel}
+	out := &response{pixel: pixel, size: math.Abs(size)}
 	steps := make([]float32, n)
 	var squares [2 * responseLen]float64
 	ripple = math.Sqrt(ripple) / math.Abs(size)

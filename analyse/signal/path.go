@@ -17,11 +17,14 @@ type Path struct {
 	hum      *analyse.Hum
 	curve    []analyse.Point
 	tones    []analyse.Tone
-	beat     *beat   // a tone that shows in the colour differences; nil: none
-	carrier  float64 // the subcarrier that a device without colour leaves in luma, % of white peak to peak
-	dead     bool    // every colour difference of every field is neutral: the device has switched colour off
-	contrast bool    // and luma has edges, which leave some chroma in a decoder that is on
-	seen     float64 // part of the time that waves on the border are not cut off at an end of the codes
+	beat     *beat      // a tone that shows in the colour differences; nil: none
+	carrier  float64    // the subcarrier that a device without colour leaves in luma, % of white peak to peak
+	dead     bool       // every colour difference of every field is neutral: the device has switched colour off
+	contrast bool       // and luma has edges, which leave some chroma in a decoder that is on
+	band     *noiseBand // of the border's noise; nil: not told
+	codec    *rounding  // what a codec has done to it; nil: nothing
+	ends     float64    // part of the border's samples that lie at the end of what a device can code
+	seen     float64    // part of the time that waves on the border are not cut off at an end of the codes
 }
 
 // nominal is white less black, codes (ITU-R BT.601), until a picture says what it is here.
@@ -45,9 +48,11 @@ func Look(fields []*video.Field, p *display.Profile) *Path {
 	out.hum, out.curve = out.frame.hum(usable, nominal)
 	out.dead = neutral(some(usable, 4))
 	out.contrast = contrasting(usable[0])
-	out.seen = out.frame.seenPart(usable)
+	out.seen, out.ends = out.frame.seenPart(usable), out.frame.endOf(usable)
 	if out.spectrum = out.frame.spectrum(usable); out.spectrum != nil {
 		out.tones = out.frame.tones(out.spectrum, nominal, out.coloured(usable[0]))
+		out.band = out.frame.band(out.spectrum)
+		out.codec = out.frame.rounded(usable)
 	}
 	if out.dead {
 		var ofBorder float64
@@ -310,6 +315,10 @@ func (p *Path) Into(out *analyse.Signal, white float64) {
 			out.Curves.Hum = append(out.Curves.Hum, analyse.Point{X: c.X, Y: c.Y * scale})
 		}
 	}
+	if c := p.codec; c != nil {
+		out.Steps = &analyse.Steps{Fixed: 100 * c.fixed / white, Moving: 100 * c.moving / white}
+	}
+	out.Cut, out.Buried = p.ends > endShare, p.ends > buriedShare
 	times, doubt := uncut(p.seen)
 	for _, t := range p.tones {
 		t.Pct = scaled(t.Pct)

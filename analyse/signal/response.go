@@ -35,6 +35,7 @@ type response struct {
 	sigma [2 * responseLen]float64 // standard uncertainty of each
 	pixel float64                  // ns
 	rms   float64                  // of what the response leaves, parts of white
+	size  float64                  // of the border's step, codes; 0: of a picture
 	// covariance is that of the taps of one phase, whole or half pixels, the prior's part included; nil: sigma alone.
 	covariance *mat.SymDense
 }

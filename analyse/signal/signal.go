@@ -65,20 +65,7 @@ func Measure(in Input) analyse.Signal {
 	} else {
 		out.HumPct = m.hum(white)
 	}
-	if out.SNRdB != nil {
-		e := analyse.Estimate{Value: *out.SNRdB, Spread: 0.3, Limit: "noise"} // 3 % of the rms
-		if out.SNRQuantised {
-			e.Spread, e.Limit = 3, "codec"
-		}
-		out.SNR = &e
-		if in.Path != nil && in.Path.spectrum != nil {
-			if gain, ok := in.Path.frame.weighted(in.Path.spectrum); ok {
-				w := e
-				w.Value += gain
-				out.WeightedDB = &w
-			}
-		}
-	}
+	m.snr(&out, white)
 	out.ClippedPct, out.Crawl, out.CrossColour = m.clippedShare(), m.crawl(white), m.crossColour(white)
 	if in.Levels.Saturation > 0 && !math.IsNaN(in.ChromaDelay) && coloured(in.Spots, p) {
 		pixel := 1e9 / p.PixelClockHz
@@ -87,6 +74,9 @@ func Measure(in Input) analyse.Signal {
 	edgesOf(&out, in.Stack, p, m.respond(white), in.Good)
 	return out
 }
+
+// reachedNs, 10 to 90 %: a pole of as slow an edge has 3 % left a microsecond after it.
+const reachedNs = 300.0
 
 // Edges reads the path's response off the border's left end alone, for a picture that could not be placed.
 func Edges(out *analyse.Signal, s *analyse.Stack, p *display.Profile) {
@@ -134,7 +124,15 @@ func edgesOf(out *analyse.Signal, s *analyse.Stack, p *display.Profile, picture 
 	}
 	if out.Rise != nil {
 		hz := 0.3497e9 / out.Rise.Value
-		out.Bandwidth = &analyse.Estimate{Value: hz, Spread: hz * out.Rise.Spread / out.Rise.Value, Limit: "edges"}
+		out.Bandwidth = &analyse.Estimate{Value: hz, Spread: hz * out.Rise.Spread / out.Rise.Value, Limit: "device"} // the device's own has its part in it
+	}
+	if slow > leastSlow {
+		if pole, rise := r.pole(hz); pole != nil {
+			out.Bandwidth = pole
+			if out.Rise == nil || rise.Value > reachedNs { // such an edge is not over where the one drawn ends
+				out.Rise, out.RiseNs = rise, &rise.Value
+			}
+		}
 	}
 	out.Curves.Edge = r.curve()
 }

@@ -20,6 +20,7 @@ type tail struct {
 	sigma []float64 // standard uncertainty of each
 	own   []float64 // the response before, in the same units, by half pixels
 	pixel float64   // ns
+	alone bool      // by the picture, with no plain beginning of the border
 	// models are those of what good decoders leave.
 	models []*lobes
 }
@@ -105,7 +106,7 @@ func newTail(picture, onset *response, subcarrierHz float64, good *analyse.Signa
 	if c.SolveVecTo(&mean, right) != nil || c.InverseTo(covariance) != nil {
 		return nil, nil
 	}
-	t := &tail{first: first, pixel: r.pixel, v: mean.RawVector().Data}
+	t := &tail{first: first, pixel: r.pixel, alone: onset == nil || onset.size < plainOnset, v: mean.RawVector().Data}
 	main := 0.0
 	for _, v := range joined.taps[:first] {
 		main += v / 2
@@ -234,6 +235,7 @@ func (t *tail) ghost() *analyse.Ghost {
 	gained := make([]float64, len(t.models))
 	var out *analyse.Ghost
 	var gains []float64
+	var sizes, delays spreading
 	best := math.Inf(-1)
 	for delay := 2 * leastDelay / t.pixel; delay < float64(2*afterPx-4); delay += 0.25 {
 		for i := range model {
@@ -251,6 +253,8 @@ func (t *tail) ghost() *analyse.Ghost {
 		}
 		gain := t.over(gained)
 		gains = append(gains, gain)
+		sizes.add(gain, 100*size)
+		delays.add(gain, delay/2*t.pixel)
 		if gain > best {
 			best = gain
 			out = &analyse.Ghost{
@@ -261,8 +265,29 @@ func (t *tail) ghost() *analyse.Ghost {
 	}
 	if out != nil {
 		out.Gain = meanExp(gains)
+		out.Alone = t.alone
+		out.Pct.Spread = math.Hypot(out.Pct.Spread, sizes.about(out.Pct.Value))
+		out.Ns.Spread = math.Hypot(out.Ns.Spread, delays.about(out.Ns.Value))
 	}
 	return out
+}
+
+// A spreading is how far a value may lie from the likeliest: the root of its mean square off it, over all that was tried by its weight.
+type spreading struct{ gains, values []float64 }
+
+func (s *spreading) add(gain, value float64) {
+	s.gains, s.values = append(s.gains, gain), append(s.values, value)
+}
+
+func (s *spreading) about(likeliest float64) float64 {
+	most := slices.Max(s.gains)
+	sum, squares := 0.0, 0.0
+	for i, g := range s.gains {
+		w := math.Exp(g - most)
+		sum += w
+		squares += w * square(s.values[i]-likeliest)
+	}
+	return math.Sqrt(squares / sum)
 }
 
 // ringing weighs a damped oscillation after an edge: the step is 1 + a e^(-t/d) sin(w t + phase) after its own rise, so
@@ -270,6 +295,7 @@ func (t *tail) ghost() *analyse.Ghost {
 func (t *tail) ringing() *analyse.Ringing {
 	var out *analyse.Ringing
 	var gains []float64
+	var swings, lates, frequencies, decays spreading
 	best := math.Inf(-1)
 	n := len(t.v)
 	gained := make([]float64, len(t.models))
@@ -303,10 +329,14 @@ func (t *tail) ringing() *analyse.Ringing {
 			}
 			gain := t.over(gained)
 			gains = append(gains, gain)
+			// The first swing: the greatest of the envelope times the sine from a quarter of a cycle on.
+			swing := math.Exp(-1 / (4 * hz) / (decay * 1e-9))
+			swings.add(gain, 100*size*swing)
+			lates.add(gain, 100*size*math.Exp(-late/decay))
+			frequencies.add(gain, hz)
+			decays.add(gain, decay)
 			if gain > best {
 				best = gain
-				// The first swing: the greatest of the envelope times the sine from a quarter of a cycle on.
-				swing := math.Exp(-1 / (4 * hz) / (decay * 1e-9))
 				out = &analyse.Ringing{
 					Pct:     analyse.Estimate{Value: 100 * size * swing, Spread: 100 * math.Max(spread, 0.01), Limit: "edges"},
 					Hz:      analyse.Estimate{Value: hz, Spread: hz * 0.02, Limit: "edges"},
@@ -318,6 +348,10 @@ func (t *tail) ringing() *analyse.Ringing {
 	}
 	if out != nil {
 		out.Gain = meanExp(gains)
+		out.Pct.Spread = math.Hypot(out.Pct.Spread, swings.about(out.Pct.Value))
+		out.LateSpread = math.Hypot(out.Late*math.Min(1, out.Pct.Spread/math.Max(out.Pct.Value, 1e-9)), lates.about(out.Late))
+		out.Hz.Spread = math.Hypot(out.Hz.Spread, frequencies.about(out.Hz.Value))
+		out.DecayNs.Spread = math.Hypot(out.DecayNs.Spread, decays.about(out.DecayNs.Value))
 	}
 	return out
 }

@@ -197,27 +197,8 @@ func (f frame) density(s *spectrum, white float64) []analyse.Point {
 	return out
 }
 
-// weighted is the noise of the border through the unified weighting network, as a part of the flat one:
-// A = 10 log10 {[1 + ((1+1/a) w t)^2] / [1 + (w t/a)^2]}, t = 245 ns, a = 4.5 (ITU-R BT.1439). Peaks of tones are left out.
-func (f frame) weighted(s *spectrum) (gainDB float64, ok bool) {
-	bin := f.rate / transformLength
-	var flat, through float64
-	for k := 1; k < len(s.moving); k++ {
-		hz := float64(k) * bin
-		if hz < 10e3 || hz > 5e6 {
-			continue
-		}
-		p := math.Min(s.moving[k], 3*f.floor(s.moving, k))
-		flat += p
-		through += p / weighting(hz)
-	}
-	if flat <= 0 || through <= 0 {
-		return 0, false
-	}
-	return 10 * math.Log10(flat/through), true
-}
-
-// weighting is the power loss of the unified network at a frequency.
+// weighting is the power loss of the unified weighting network at a frequency:
+// A = 10 log10 {[1 + ((1+1/a) w t)^2] / [1 + (w t/a)^2]}, t = 245 ns, a = 4.5 (ITU-R BT.1439).
 func weighting(hz float64) float64 {
 	const t, a = 245e-9, 4.5
 	w := 2 * math.Pi * hz * t

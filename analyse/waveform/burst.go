@@ -191,7 +191,7 @@ func (s *stretch) burstFrequency() {
 	lineTime := s.period / s.rate
 	// Within a burst the phase runs away by the frequency's error: a coarse value, so that
 	// from line to line no turn is missed.
-	coarse := s.coarseOffset()
+	coarse, doubt := s.coarseOffset()
 	turn := func(z complex128, hz, t float64) complex128 { return z * cmplx.Rect(1, -4*math.Pi*hz*t) }
 	var sum complex128
 	for i := 1; i < len(pairs); i++ {
@@ -199,7 +199,7 @@ func (s *stretch) burstFrequency() {
 			sum += turn(pairs[i]*cmplx.Conj(pairs[i-1]), coarse, d)
 		}
 	}
-	offset := coarse + cmplx.Phase(sum)/(4*math.Pi*lineTime)
+	offset := nearestAlias(coarse+cmplx.Phase(sum)/(4*math.Pi*lineTime), coarse, doubt, 1/(2*lineTime))
 	points := make([]point, len(pairs))
 	last := 0.0
 	for i, z := range pairs {
@@ -245,11 +245,30 @@ func (s *stretch) burstFrequency() {
 	s.burst.spread = math.Sqrt(2*rest/math.Max(n-2, 1)/tt) / (4 * math.Pi)
 }
 
+// crystalHz is how far a home computer's subcarrier may be off, one standard deviation (common practice, no source).
+const crystalHz = 1500.0
+
+// nearestAlias picks of the frequencies that lines leave open, half their frequency apart, the one that agrees best with what the bursts
+// say by themselves and with what crystals are off.
+func nearestAlias(offset, coarse, doubt, apart float64) float64 {
+	best, least := offset, math.Inf(1)
+	for k := -6.0; k <= 6; k++ {
+		f := offset + k*apart
+		cost := math.Pow((f-coarse)/doubt, 2) + math.Pow(f/crystalHz, 2)
+		if cost < least {
+			best, least = f, cost
+		}
+	}
+	return best
+}
+
 // coarseOffset is the subcarrier's frequency less the reference, from the phase between the
-// two halves of each burst.
-func (s *stretch) coarseOffset() float64 {
+// two halves of each burst, with its standard uncertainty.
+func (s *stretch) coarseOffset() (hz, doubt float64) {
 	var sum complex128
+	var turns []complex128
 	half := (burstTo - burstFrom) / 2
+	toHz := 1 / (2 * math.Pi * half * 1e-6)
 	for i := range s.lines {
 		l := &s.lines[i]
 		if l.burst == 0 {
@@ -259,10 +278,19 @@ func (s *stretch) coarseOffset() float64 {
 		b, _, ok2 := s.fitTone(l.end+(burstFrom+half)*s.us, l.end+burstTo*s.us, s.burst.reference)
 		if ok1 && ok2 {
 			sum += b * cmplx.Conj(a)
+			turns = append(turns, b*cmplx.Conj(a))
 		}
 	}
 	if sum == 0 {
-		return 0
+		return 0, math.Inf(1)
 	}
-	return cmplx.Phase(sum) / (2 * math.Pi * half * 1e-6)
+	across := 0.0
+	for _, z := range turns {
+		across += math.Pow(imag(z*cmplx.Conj(sum)), 2)
+	}
+	phase := math.Sqrt(across) / (real(sum)*real(sum) + imag(sum)*imag(sum))
+	return cmplx.Phase(sum) * toHz, math.Max(phase*toHz, coarseBias)
 }
+
+// coarseBias, Hz, is what a burst's ends do to the frequency that it shows by itself (common practice, no source).
+const coarseBias = 300.0

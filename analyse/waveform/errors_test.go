@@ -126,6 +126,11 @@ func TestKnownErrors(t *testing.T) {
 		{"grey picture", func(m *maker) { m.white = 0.4 }, func(t *testing.T, r *Result) {
 			near(t, "white_mv", r.WhiteMV, 280, 5)
 			loads(t, r, "one load")
+			for _, l := range r.Limits { // a dark screen is no fault
+				if l.Name == "white" {
+					t.Errorf("%+v", l)
+				}
+			}
 		}},
 		{"312 lines, long pulse", func(m *maker) { m.halfLines, m.long = 624, true }, func(t *testing.T, r *Result) {
 			near(t, "lines", r.Lines, 312, 0)
@@ -366,4 +371,20 @@ func FuzzMeter(f *testing.F) {
 			t.Error(err)
 		}
 	})
+}
+
+// Lines leave open which of the frequencies half a line rate apart it is. A burst that is known to 500 Hz by itself says so, however far off it is;
+// one in noise, known to 6 kHz, does not, and a crystal that is 7.8 kHz off is none.
+func TestNearestAlias(t *testing.T) {
+	const apart = 7812.5
+	for _, c := range []struct{ offset, coarse, doubt, want float64 }{
+		{-10, 200, 500, -10},
+		{-10 - apart, -10 - apart + 900, 500, -10 - apart},
+		{-10 - apart, -6000, 6000, -10},
+		{40 + 3*apart, 3 * apart, 400, 40 + 3*apart},
+	} {
+		if got := nearestAlias(c.offset, c.coarse, c.doubt, apart); math.Abs(got-c.want) > 1e-6 {
+			t.Errorf("%+v: %v", c, got)
+		}
+	}
 }

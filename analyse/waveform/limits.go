@@ -108,6 +108,22 @@ func endOfBlanking(r *Result) *float64 {
 	return &v
 }
 
+// sized tells whether the burst, or sync where none is measured, is within its limits: the level is then right, and what is brightest
+// is what the screen shows.
+func (r *Result) sized(s video.Standard) bool {
+	name := "burst"
+	if r.BurstMVPP == nil {
+		name = "sync"
+	}
+	for _, u := range rules(s) {
+		if v := u.value(r); u.name == name && v != nil && (name == "burst" || r.Absolute) {
+			open := 2 * r.Spread[spreadOf[u.name]]
+			return *v >= u.low-open && *v <= u.high+open
+		}
+	}
+	return false
+}
+
 // judge fills in the table.
 func (r *Result) judge(s video.Standard) {
 	for _, u := range rules(s) {
@@ -126,6 +142,11 @@ func (r *Result) judge(s video.Standard) {
 			continue
 		}
 		slack = math.Max(slack, open)
+		if u.name == "white" && *v < u.low-slack && r.sized(s) {
+			r.Missing = append(r.Missing, Missing{u.name + " against its limits",
+				fmt.Sprintf("nothing brighter than %.0f mV is in the record, while sync and burst are of their right size: show white", *v)})
+			continue
+		}
 		r.Limits = append(r.Limits, Limit{
 			Name: u.name, Value: *v, Low: u.low, High: u.high, Unit: u.unit, Clause: u.clause, Trait: u.trait,
 			Pass: *v >= u.low-slack && *v <= u.high+slack,
