@@ -62,10 +62,10 @@ func (p *page) drawnInks(in func(i int) bool) float64 {
 }
 
 // writtenInks gives each cell's log-likelihood: a colour like the cell to the left, or like the cell above, or one of those used; or, as
-// in pictures drawn with characters and in tests of them, any.
+// in pictures drawn with characters and in tests of them, any of those used.
 func writtenInks(inks []int, columns int) []float64 {
 	var same, above adaptive
-	var symbols, steps words // a row of colours goes up by one or two
+	var symbols, steps, used words // a row of colours goes up by one or two
 	out, left, orderly := make([]float64, len(inks)), -1, 0.5
 	for i, ink := range inks {
 		if ink < 0 {
@@ -87,7 +87,7 @@ func writtenInks(inks []int, columns int) []float64 {
 				own += either(symbols.cost(ink, 1.0/16), steps.cost((ink-left)&15, 1.0/16))
 			}
 		}
-		ordered, any := orderly*math.Exp(-own), (1-orderly)/16
+		ordered, any := orderly*math.Exp(-own), (1-orderly)*math.Exp(-used.cost(ink, 1.0/16))
 		out[i] = surprise(ordered + any)
 		orderly = (1-switching)*ordered/(ordered+any) + switching/2
 		left = ink
@@ -178,10 +178,12 @@ func (t *screenText) free() []hypothesis {
 				}
 			}
 		}
+		t.neverLoaded(clean, add)
 		if !t.page.fits {
 			t.linesRepeat(clean, add)
 			t.stagesStuck(clean, add)
 			t.columnsHeld(clean, add)
+			t.pixelsInTwos(clean, add)
 		}
 	}
 	out = append(out, t.moving(clean-still, t.decayed)...)
@@ -295,12 +297,17 @@ func (t *screenText) folded(f fold) (like float64, repeats int) {
 		if !p.fits {
 			return codes + inks - 1, 0
 		}
-		lane := bits.TrailingZeros(uint(f.lanes))
+		lane, levels := bits.TrailingZeros(uint(f.lanes)), 0
 		var runs levelRuns
 		for i, c := range p.code {
 			from := source(i)
-			if i%p.columns == 0 || c >= 0 && c&f.lanes != runs.level {
-				runs.next(i%p.columns, c&f.lanes)
+			level := runs.level // an unread cell goes on with it
+			if c >= 0 {
+				level = c & f.lanes
+				levels |= 1 << (level >> lane)
+			}
+			if i%p.columns == 0 || level != runs.level {
+				runs.next(i%p.columns, level)
 			}
 			switch {
 			case from == i || c < 0 || p.code[from] < 0:
@@ -312,7 +319,9 @@ func (t *screenText) folded(f fold) (like float64, repeats int) {
 			}
 		}
 		runs.next(0, 0)
-		codes += runs.sum
+		if levels == 3 { // a lane that is the same in all cells is so wherever it is read
+			codes += runs.sum
+		}
 	}
 	if f.screen && (repeats < leastRepeats || p.different() < 3) { // blank beside blank, or one character all over, is no repetition
 		return math.Min(codes, t.codes-1) + t.inks, repeats

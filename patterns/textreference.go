@@ -74,7 +74,9 @@ func (t textCells) weigh(f shows, inks bool) float64 {
 			continue
 		}
 		if shape < 0 { // the hypothesis says nothing of it: anything may stand there
-			unknown += t.seen.codeCosts[i] - 1
+			if unknown += t.seen.codeCosts[i]; !t.seen.blank[i] || !t.want.blank[i] {
+				unknown--
+			}
 			continue
 		}
 		blank := t.want.rowsOf(shape) == 0
@@ -165,6 +167,7 @@ func (t *screenText) against(c *comparison) []hypothesis {
 			}
 		}
 	}
+	t.neverLoadedAgainst(b, plain, still, add)
 	if f, like, why, ok := b.wrongCodes(plain); ok {
 		add(f, 0.25, like+still, why)
 	}

@@ -102,9 +102,14 @@ func (p *page) wokenCodes() (cells []float64, parities float64) {
 	}
 	cells, parities = lanesOf(8, p.code, func(v int) bool { return twins[v] == 1 })
 	var symbols words
+	var which adaptive // of the two sorts of cells
 	for i, s := range p.shape {
-		if s >= 0 && (p.code[i] < 0 || twins[p.code[i]] > 1) {
-			cells[i] += symbols.cost(s, p.wokenGuess(s))
+		switch {
+		case s < 0:
+		case p.code[i] < 0 || twins[p.code[i]] > 1:
+			cells[i] += symbols.cost(s, p.wokenGuess(s)) + which.cost(1)
+		default:
+			cells[i] += which.cost(0)
 		}
 	}
 	return cells, parities
