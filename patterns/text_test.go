@@ -1,6 +1,7 @@
 package patterns
 
 import (
+	"math"
 	"math/rand/v2"
 	"testing"
 
@@ -113,6 +114,17 @@ func TestWokenCodes(t *testing.T) {
 	s, _ = typed(t, ordered, white)
 	if v := Classify(s, p, Options{}); v.Class != Clean {
 		t.Errorf("all characters in order: said %s, %v, %v", v.Class, v.Why, v.Faults)
+	}
+}
+
+// What may be any of several codes is as probable as all of them together: by bits of equal odds two codes that differ in one bit are twice as probable as one.
+func TestLanesOfSeveralCodes(t *testing.T) {
+	one := func(v int) []int { return []int{v} }
+	two := func(v int) []int { return []int{v, v ^ 4} }
+	single, _ := lanesOf(8, []int{0x31}, one)
+	double, _ := lanesOf(8, []int{0x31}, two)
+	if want := math.Log(256); math.Abs(single[0]-want) > 1e-9 || math.Abs(double[0]-(want-math.Ln2)) > 1e-9 {
+		t.Errorf("%g and %g nats, want %g and %g", single[0], double[0], want, want-math.Ln2)
 	}
 }
 

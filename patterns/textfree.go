@@ -193,11 +193,16 @@ func (t *screenText) free() []hypothesis {
 	}
 	if alive == 0 && len(t.page.code) > 0 {
 		if woken := t.page.woken(); woken > -math.MaxFloat64 {
-			add(Fault{Kind: "power-up-pattern"}, 1, woken+still)
+			// Cells of a chip that woke halfway go on turning, as those of one that its supply fails.
+			turning, _ := t.time.supply()
+			add(Fault{Kind: "power-up-pattern"}, 1, woken+math.Max(still, turning-wokenTurns))
 		}
 	}
 	return out
 }
+
+// wokenTurns is how seldom, nats, woken memory goes on turning. Common practice, no source.
+const wokenTurns = 3.0
 
 // unheld is what a nat for a held colour signal is worth with nothing to compare with: devices turn and blend colours in more ways than the fit
 // knows. Common practice, no source.
@@ -270,6 +275,7 @@ func (t *screenText) folded(f fold) (like float64, repeats int) {
 		wrong, of := 0, 0
 		var hidden []int
 		held := holds(p.shape)
+		sources := map[int]bool{}
 		for i, s := range p.shape {
 			from := source(i)
 			if from == i || s < 0 {
@@ -280,6 +286,7 @@ func (t *screenText) folded(f fold) (like float64, repeats int) {
 			case s == held[from]:
 				if !p.blank[i] {
 					repeats++
+					sources[from] = true
 				}
 			case !f.colour && p.blank[i] && held[from] != ' ': // its own ink may be the background's colour
 				hidden = append(hidden, i)
@@ -292,7 +299,9 @@ func (t *screenText) folded(f fold) (like float64, repeats int) {
 		if codes = p.hiddenInk(hidden) + betaSequence(wrong, of, 0.5, 50) - float64(wrong)*math.Log(glyphsMistaken); codes < t.codes-hopeless {
 			return t.codes + t.inks - hopeless, 0 // however well the rest may be written
 		}
-		codes += once(p.codeCosts, p.shape)
+		if codes += once(p.codeCosts, p.shape); len(sources) < leastRepeats { // a cell that shows on and on is drawn so
+			codes = math.Min(codes, t.codes-1)
+		}
 	} else if f.screen {
 		if !p.fits {
 			return codes + inks - 1, 0
