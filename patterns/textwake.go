@@ -48,8 +48,10 @@ type words struct {
 	total float64
 }
 
-func (w *words) cost(symbol int, guess float64) float64 {
-	const weight = 4 // symbols that the guess counts for
+func (w *words) cost(symbol int, guess float64) float64 { return w.weighted(symbol, guess, 4) }
+
+// weighted does so with a guess that counts for so many symbols.
+func (w *words) weighted(symbol int, guess, weight float64) float64 {
 	if w.seen == nil {
 		w.seen = map[int]float64{}
 	}
@@ -161,27 +163,68 @@ func oftenest(contexts []words, but int) float64 {
 	return sum / math.Max(of, 1)
 }
 
-// byAddress is the length of each cell's symbol where it depends on three bits of its address, those with which it is shortest, and what was seen at each of
-// their values. guess is how probable a symbol is that was not seen.
+// byAddress is the length of each cell's symbol where it depends on two or three bits of its address, those with which it is shortest, and what was seen at
+// each of their values. guess is how probable a symbol is that was not seen. Few sorts of symbols are known soon; of many, as where each lane has cells
+// that woke otherwise, what stands at the other addresses tells.
 func byAddress(symbols []int, guess func(symbol int) float64) (costs []float64, contexts [8]words) {
 	top := 0
 	for 1<<top < len(symbols) {
 		top++
 	}
+	number, sorts := make([]int, len(symbols)), []int(nil)
+	known := map[int]int{}
+	for i, s := range symbols {
+		k, ok := known[s]
+		if !ok {
+			k = len(sorts)
+			known[s] = k
+			sorts = append(sorts, s)
+		}
+		number[i] = k
+	}
+	guesses := make([]float64, len(sorts))
+	for k, s := range sorts {
+		guesses[k] = guess(s)
+	}
 	least := math.Inf(1)
+	seen, anywhere := make([]float64, 8*len(sorts)), make([]float64, len(sorts))
+	all := make([]float64, len(symbols))
 	for a := range top {
 		for b := range a {
-			for c := range b {
-				var seen [8]words
-				all, cost := make([]float64, len(symbols)), 0.0
-				for i, s := range symbols {
-					if s >= 0 {
-						all[i] = seen[i>>a&1<<2|i>>b&1<<1|i>>c&1].cost(s, guess(s))
+			for c := range b + 1 { // b: two bits alone
+				for _, many := range []bool{false, true} {
+					var of [8]float64
+					total, cost := 0.0, 0.0
+					clear(seen)
+					clear(anywhere)
+					for i, s := range symbols {
+						if s < 0 {
+							continue
+						}
+						k, at := number[i], i>>a&1<<2|i>>b&1<<1|i>>c&1
+						here, p, weight := &seen[at*len(sorts)+k], guesses[k], 4.0
+						if many {
+							weight = manySorts
+							p = (anywhere[k] + weight*p) / (total + weight)
+						}
+						all[i] = -math.Log((*here + weight*p) / (of[at] + weight))
 						cost += all[i]
+						*here++
+						of[at]++
+						anywhere[k]++
+						total++
 					}
-				}
-				if cost < least {
-					least, contexts, costs = cost, seen, all
+					if cost < least {
+						least, costs = cost, slices.Clone(all)
+						for at := range contexts {
+							contexts[at] = words{seen: map[int]float64{}, total: of[at]}
+							for k, n := range seen[at*len(sorts):][:len(sorts)] {
+								if n > 0 {
+									contexts[at].seen[sorts[k]] = n
+								}
+							}
+						}
+					}
 				}
 			}
 		}
@@ -189,8 +232,11 @@ func byAddress(symbols []int, guess func(symbol int) float64) (costs []float64, 
 	return costs, contexts
 }
 
-// threeBits is what it takes to say which three of ten bits, nats.
-var threeBits = math.Log(120)
+// manySorts is for how many symbols a guess counts where there are many sorts. Common practice, no source.
+const manySorts = 40
+
+// threeBits is what it takes to say which two or three of ten bits, and whether there are many sorts, nats.
+var threeBits = math.Log(2 * (120 + 45))
 
 // wokenShapes is the length of each cell of a screen whose codes are not known, as woken memory, and that of what it depends on: three
 // bits of its address; infinite where no bits do.
@@ -211,5 +257,15 @@ func (p *page) wokenShapes() (costs []float64, which float64) {
 	} else if oftenest(best[:], commonest) < wokenOften { // characters in order follow their addresses, too
 		which = math.Inf(1)
 	}
-	return costs, which
+	// Only what the address says speaks for woken memory, and not how many sorts of characters there are.
+	var few, many words
+	plain := [2]float64{}
+	for _, s := range p.shape {
+		if s >= 0 {
+			plain[0] -= surprise(math.Exp(-few.cost(s, p.wokenGuess(s))))
+			plain[1] -= surprise(math.Exp(-many.weighted(s, p.wokenGuess(s), manySorts)))
+		}
+	}
+	own := surprises(costs)
+	return costs, which + math.Max(0, -p.drawn(nil)-(math.Min(plain[0], plain[1])-own)-own)
 }
