@@ -97,15 +97,17 @@ func (t *screenText) lanesAgainst(b textCells, fonts bool, plain, still float64,
 			always := betaSequence(of-flipped, of, 0.5, 50) - float64(of-flipped)*math.Log(glyphsMistaken)
 			stuck = math.Max(stuck, like-betaSequence(flipped, of, 0.5, 3)-halfExpected(flipped, of)+always)
 		}
+		rest := ""
 		if hidden, ok := b.heldUnseen(b.hold(weakly), flipped, of); ok && h.fault.Memory == "screen" {
 			stuck = math.Max(stuck, like-betaSequence(flipped, of, 0.5, 3)-halfExpected(flipped, of)+hidden)
 			like = math.Min(like, stuck-surelyHeld) // a lane that fails here and there fails in what is written as often as in what is not
+			rest = "; the others are blank, and may have their background's colour as ink"
 		}
 		if h.fault.Memory == "colour" && b.fewInks(flipped, odd) { // what fits better only by what else was misread is misread
 			stuck = math.Min(stuck, plain)
 		}
 		add(h.fault, h.share, stuck+still,
-			fmt.Sprintf("%d of the %d cells that bit %d of the %s held at %d would change show just that", flipped, of, *h.fault.Bit, h.fault.Memory, *h.fault.Level))
+			fmt.Sprintf("%d of the %d cells that bit %d of the %s held at %d would change show just that%s", flipped, of, *h.fault.Bit, h.fault.Memory, *h.fault.Level, rest))
 		if g, share, ok := lineOfGenerator(h); ok {
 			add(g, share, stuck+still, fmt.Sprintf("bit %d of the code may as well be held at the generator's address line %d", *h.fault.Bit, g.Lines[0]))
 		}
