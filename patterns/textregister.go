@@ -97,8 +97,11 @@ func (p *page) inTwos() (odds float64, sorts, of int) {
 	if of < fewSorts {
 		return 0, sorts, of
 	}
-	return betaSequence(of-sorts, of, 0.5, 50) - betaSequence(sorts, of, 0.5, 8), sorts, of
+	return math.Min(wideFont, betaSequence(of-sorts, of, 0.5, 50)-betaSequence(sorts, of, 0.5, 8)), sorts, of
 }
+
+// wideFont is how seldom, nats, a font is drawn in pixels twice as wide throughout. Common practice, no source.
+const wideFont = 8.0
 
 // pixelsInTwos adds such a register of a screen that its font is not known of; clean is the log-likelihood of none.
 func (t *screenText) pixelsInTwos(clean float64, add func(f Fault, share, like float64, why ...string)) {
