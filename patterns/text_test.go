@@ -1,6 +1,7 @@
 package patterns
 
 import (
+	"math"
 	"math/rand/v2"
 	"testing"
 
@@ -113,6 +114,43 @@ func TestWokenCodes(t *testing.T) {
 	s, _ = typed(t, ordered, white)
 	if v := Classify(s, p, Options{}); v.Class != Clean {
 		t.Errorf("all characters in order: said %s, %v, %v", v.Class, v.Why, v.Faults)
+	}
+}
+
+// Lanes that woke alike along two bits of the address, with many cells that woke otherwise, are woken memory in a font that is not known too; the same
+// characters in any order are not.
+func TestWokenInAStrangeFont(t *testing.T) {
+	for _, woken := range []bool{true, false} {
+		rng := rand.New(rand.NewPCG(9, 4))
+		codes := make([]int, 1000)
+		for a := range codes {
+			for bit, on := range [8]int{4, 6, 4, 4, 6, 4, 6, 4} {
+				v := a >> on & 1
+				if rng.Float64() < 0.18 {
+					v ^= 1
+				}
+				codes[a] |= v << bit
+			}
+		}
+		if !woken {
+			rng.Shuffle(len(codes), func(i, j int) { codes[i], codes[j] = codes[j], codes[i] })
+		}
+		s, p := typed(t, codes, white)
+		strange(s, codes)
+		if v := Classify(s, p, Options{}); (v.Class == CPUSide) != woken {
+			t.Errorf("woken %v: said %s, %v, %v", woken, v.Class, v.Faults, v.Why)
+		}
+	}
+}
+
+// What may be any of several codes is as probable as all of them together: by bits of equal odds two codes that differ in one bit are twice as probable as one.
+func TestLanesOfSeveralCodes(t *testing.T) {
+	one := func(v int) []int { return []int{v} }
+	two := func(v int) []int { return []int{v, v ^ 4} }
+	single, _ := lanesOf(8, []int{0x31}, one)
+	double, _ := lanesOf(8, []int{0x31}, two)
+	if want := math.Log(256); math.Abs(single[0]-want) > 1e-9 || math.Abs(double[0]-(want-math.Ln2)) > 1e-9 {
+		t.Errorf("%g and %g nats, want %g and %g", single[0], double[0], want, want-math.Ln2)
 	}
 }
 

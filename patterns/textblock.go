@@ -90,10 +90,10 @@ func (t *screenText) blocks(clean float64, add func(f Fault, share, like float64
 		bit, level := *h.fault.Bit, *h.fault.Level
 		switch {
 		case p.fits:
-			if p.against(h) <= strayCells {
-				written, more := p.different() <= fewAlike || p.font.inverts(bit), 0.0
+			if stray, hidden := p.against(h); stray <= strayCells {
+				written, more := p.different() <= fewAlike || p.font.inverts(bit), p.hiddenInk(hidden)
 				if !written {
-					more = p.agree(h)
+					more += p.agree(h)
 				}
 				try(h, written, more, func(shape int) int {
 					if shape > 255 {
@@ -142,14 +142,18 @@ const (
 	fewAlike   = 3
 )
 
-// against counts the cells that can't be with a lane held in some.
-func (p *page) against(h hold) (n int) {
+// against counts the cells that can't be with a lane held in some; hidden are blanks among them, which may have an ink that does not show.
+func (p *page) against(h hold) (n int, hidden []int) {
 	for i, c := range p.code {
-		if c >= 0 && h.in(i) && c>>*h.fault.Bit&1 != *h.fault.Level {
+		switch {
+		case c < 0 || !h.in(i) || c>>*h.fault.Bit&1 == *h.fault.Level:
+		case p.blank[i]:
+			hidden = append(hidden, i)
+		default:
 			n++
 		}
 	}
-	return n
+	return n, hidden
 }
 
 // agree is, in nats, how much likelier the sorts of characters in a block have their bit at the level of a lane that is held there than by the

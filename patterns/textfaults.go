@@ -210,6 +210,13 @@ func deadRows(p *display.Profile, keep func(memory string, bit, level int, in fu
 // stageAtPaper is how many of the faults of a shift register are a stage that is stuck at paper. Common practice, no source.
 const stageAtPaper = 0.125
 
+// pixelsInTwos is how many of the faults of a shift register show pixels in twos, and neverLoads how many nothing of the glyphs at all. Common
+// practice, no source.
+const (
+	pixelsInTwos = 0.1
+	neverLoads   = 0.1
+)
+
 // turns lists what changes all glyphs alike: a data bit of the generator, a stage of the shift register or its
 // order, a line counter's bit below the rows of characters.
 func turns() []turn {
@@ -233,7 +240,10 @@ func turns() []turn {
 	for bit := range 7 {
 		shift(0.25/7, fmt.Sprintf("with pixel %d like its left neighbour", 7-bit), text.PixelCopied(bit))
 	}
-	shift(0.2, "mirrored", text.Mirrored())
+	shift(0.1, "mirrored", text.Mirrored())
+	shift(pixelsInTwos/4, "with the left pixel of each two shown twice", text.PairsAlike(0))
+	shift(pixelsInTwos/4, "with the right pixel of each two shown twice", text.PairsAlike(1))
+	shift(pixelsInTwos/2, "drawn twice as wide, their left halves alone", text.HalfRate())
 	shift(0.15, "a pixel late", text.EachLine(func(b uint8) uint8 { return b >> 1 }))
 	shift(0.15, "a pixel early", text.EachLine(func(b uint8) uint8 { return b << 1 }))
 	for bit := range 3 {

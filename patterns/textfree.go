@@ -62,10 +62,10 @@ func (p *page) drawnInks(in func(i int) bool) float64 {
 }
 
 // writtenInks gives each cell's log-likelihood: a colour like the cell to the left, or like the cell above, or one of those used; or, as
-// in pictures drawn with characters and in tests of them, any.
+// in pictures drawn with characters and in tests of them, any of those used.
 func writtenInks(inks []int, columns int) []float64 {
 	var same, above adaptive
-	var symbols, steps words // a row of colours goes up by one or two
+	var symbols, steps, used words // a row of colours goes up by one or two
 	out, left, orderly := make([]float64, len(inks)), -1, 0.5
 	for i, ink := range inks {
 		if ink < 0 {
@@ -87,7 +87,7 @@ func writtenInks(inks []int, columns int) []float64 {
 				own += either(symbols.cost(ink, 1.0/16), steps.cost((ink-left)&15, 1.0/16))
 			}
 		}
-		ordered, any := orderly*math.Exp(-own), (1-orderly)/16
+		ordered, any := orderly*math.Exp(-own), (1-orderly)*math.Exp(-used.cost(ink, 1.0/16))
 		out[i] = surprise(ordered + any)
 		orderly = (1-switching)*ordered/(ordered+any) + switching/2
 		left = ink
@@ -178,10 +178,12 @@ func (t *screenText) free() []hypothesis {
 				}
 			}
 		}
+		t.neverLoaded(clean, add)
 		if !t.page.fits {
 			t.linesRepeat(clean, add)
 			t.stagesStuck(clean, add)
 			t.columnsHeld(clean, add)
+			t.pixelsInTwos(clean, add)
 		}
 	}
 	out = append(out, t.moving(clean-still, t.decayed)...)
@@ -191,11 +193,16 @@ func (t *screenText) free() []hypothesis {
 	}
 	if alive == 0 && len(t.page.code) > 0 {
 		if woken := t.page.woken(); woken > -math.MaxFloat64 {
-			add(Fault{Kind: "power-up-pattern"}, 1, woken+still)
+			// Cells of a chip that woke halfway go on turning, as those of one that its supply fails.
+			turning, _ := t.time.supply()
+			add(Fault{Kind: "power-up-pattern"}, 1, woken+math.Max(still, turning-wokenTurns))
 		}
 	}
 	return out
 }
+
+// wokenTurns is how seldom, nats, woken memory goes on turning. Common practice, no source.
+const wokenTurns = 3.0
 
 // unheld is what a nat for a held colour signal is worth with nothing to compare with: devices turn and blend colours in more ways than the fit
 // knows. Common practice, no source.
@@ -268,6 +275,7 @@ func (t *screenText) folded(f fold) (like float64, repeats int) {
 		wrong, of := 0, 0
 		var hidden []int
 		held := holds(p.shape)
+		sources := map[int]bool{}
 		for i, s := range p.shape {
 			from := source(i)
 			if from == i || s < 0 {
@@ -278,6 +286,7 @@ func (t *screenText) folded(f fold) (like float64, repeats int) {
 			case s == held[from]:
 				if !p.blank[i] {
 					repeats++
+					sources[from] = true
 				}
 			case !f.colour && p.blank[i] && held[from] != ' ': // its own ink may be the background's colour
 				hidden = append(hidden, i)
@@ -290,17 +299,24 @@ func (t *screenText) folded(f fold) (like float64, repeats int) {
 		if codes = p.hiddenInk(hidden) + betaSequence(wrong, of, 0.5, 50) - float64(wrong)*math.Log(glyphsMistaken); codes < t.codes-hopeless {
 			return t.codes + t.inks - hopeless, 0 // however well the rest may be written
 		}
-		codes += once(p.codeCosts, p.shape)
+		if codes += once(p.codeCosts, p.shape); len(sources) < leastRepeats { // a cell that shows on and on is drawn so
+			codes = math.Min(codes, t.codes-1)
+		}
 	} else if f.screen {
 		if !p.fits {
 			return codes + inks - 1, 0
 		}
-		lane := bits.TrailingZeros(uint(f.lanes))
+		lane, levels := bits.TrailingZeros(uint(f.lanes)), 0
 		var runs levelRuns
 		for i, c := range p.code {
 			from := source(i)
-			if i%p.columns == 0 || c >= 0 && c&f.lanes != runs.level {
-				runs.next(i%p.columns, c&f.lanes)
+			level := runs.level // an unread cell goes on with it
+			if c >= 0 {
+				level = c & f.lanes
+				levels |= 1 << (level >> lane)
+			}
+			if i%p.columns == 0 || level != runs.level {
+				runs.next(i%p.columns, level)
 			}
 			switch {
 			case from == i || c < 0 || p.code[from] < 0:
@@ -312,7 +328,9 @@ func (t *screenText) folded(f fold) (like float64, repeats int) {
 			}
 		}
 		runs.next(0, 0)
-		codes += runs.sum
+		if levels == 3 { // a lane that is the same in all cells is so wherever it is read
+			codes += runs.sum
+		}
 	}
 	if f.screen && (repeats < leastRepeats || p.different() < 3) { // blank beside blank, or one character all over, is no repetition
 		return math.Min(codes, t.codes-1) + t.inks, repeats

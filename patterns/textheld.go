@@ -97,11 +97,17 @@ func (t *screenText) lanesAgainst(b textCells, fonts bool, plain, still float64,
 			always := betaSequence(of-flipped, of, 0.5, 50) - float64(of-flipped)*math.Log(glyphsMistaken)
 			stuck = math.Max(stuck, like-betaSequence(flipped, of, 0.5, 3)-halfExpected(flipped, of)+always)
 		}
+		rest := ""
+		if hidden, ok := b.heldUnseen(b.hold(weakly), flipped, of); ok && h.fault.Memory == "screen" {
+			stuck = math.Max(stuck, like-betaSequence(flipped, of, 0.5, 3)-halfExpected(flipped, of)+hidden)
+			like = math.Min(like, stuck-surelyHeld) // a lane that fails here and there fails in what is written as often as in what is not
+			rest = "; the others are blank, and may have their background's colour as ink"
+		}
 		if h.fault.Memory == "colour" && b.fewInks(flipped, odd) { // what fits better only by what else was misread is misread
 			stuck = math.Min(stuck, plain)
 		}
 		add(h.fault, h.share, stuck+still,
-			fmt.Sprintf("%d of the %d cells that bit %d of the %s held at %d would change show just that", flipped, of, *h.fault.Bit, h.fault.Memory, *h.fault.Level))
+			fmt.Sprintf("%d of the %d cells that bit %d of the %s held at %d would change show just that%s", flipped, of, *h.fault.Bit, h.fault.Memory, *h.fault.Level, rest))
 		if g, share, ok := lineOfGenerator(h); ok {
 			add(g, share, stuck+still, fmt.Sprintf("bit %d of the code may as well be held at the generator's address line %d", *h.fault.Bit, g.Lines[0]))
 		}
@@ -158,6 +164,41 @@ func (t *screenText) lanesAgainst(b textCells, fonts bool, plain, still float64,
 			fmt.Sprintf("%d of the %d cells there that bit %d of the %s held at %d would change show just that, and no others do", flipped, of, *h.fault.Bit, h.fault.Memory, *h.fault.Level))
 	}
 }
+
+// heldUnseen is the log-likelihood of a lane that has changed all that is written where it could, and of the blanks only some: the others have their
+// background's colour as ink, as where only what was written over has another. ok is false where it is not so.
+func (t textCells) heldUnseen(f shows, flipped, of int) (like float64, ok bool) {
+	var blank, changed int // cells of the reference without anything in them that the lane would change, and that show it
+	for i, seen := range t.seen.shape {
+		shape, _ := f(i)
+		if was, _ := t.plain(i); seen < 0 || shape < 0 || was < 0 || shape == was || !t.want.blank[i] {
+			continue
+		}
+		switch {
+		case seen == shape:
+			blank++
+			changed++
+		case t.seen.blank[i]:
+			blank++
+		}
+	}
+	written, all := of-blank, flipped-changed
+	if written < leastSteady || blank == 0 {
+		return 0, false
+	}
+	apart := betaSequence(written-all, written, 0.5, 50) - float64(written-all)*math.Log(glyphsMistaken) + betaSequence(changed, blank, 0.5, 0.5)
+	if apart < betaSequence(flipped, of, 0.5, 3)+surelyHeld {
+		return 0, false
+	}
+	return math.Min(0, apart+halfExpected(flipped, of)) + math.Log(clearedInk), true
+}
+
+// clearedInk is how many screens have their background's colour as ink where nothing is written, and surelyHeld by how many nats that must explain better what
+// a lane changes. Common practice, no source.
+const (
+	clearedInk = 0.1
+	surelyHeld = 10.0
+)
 
 // scattered weighs what spoils bits here and there in the picture as it mostly is: chip rows that have decayed, and
 // most lanes failing.

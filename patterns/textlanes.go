@@ -64,7 +64,7 @@ func joined(list []hypothesis) []hypothesis {
 		}
 		o := &out[i]
 		if sum > best[k] {
-			best[k], o.why = sum, h.why
+			best[k], o.why, o.other = sum, h.why, h.other
 		}
 		o.like = logSum(o.prior+o.like, sum) - o.prior
 	}

@@ -26,7 +26,7 @@ func unseenInk(cells []int, p *page) float64 {
 }
 
 // hiddenInk is the log-likelihood of these cells holding a character in their background's colour, where nothing is known of their inks: each run
-// of them is a patch of its own. That it goes on with an ink that hardly shows makes it likelier as far as such ink is seldom.
+// of them is a patch of its own, but where it stands just below another as long. That it goes on with an ink that hardly shows makes it likelier as far as such ink is seldom.
 func (p *page) hiddenInk(cells []int) float64 {
 	if len(cells) == 0 {
 		return 0
@@ -50,6 +50,9 @@ func (p *page) hiddenInk(cells []int) float64 {
 		for end%p.columns > 0 && hidden[end] {
 			end++
 		}
+		if p.goesOn(hidden, i, end) {
+			continue
+		}
 		if i%p.columns > 0 && p.faint[i-1] || end%p.columns > 0 && p.faint[end] {
 			cost += beside
 		} else {
@@ -57,6 +60,15 @@ func (p *page) hiddenInk(cells []int) float64 {
 		}
 	}
 	return math.Log(hasPatch) - math.Max(0, cost-patchRun)
+}
+
+// goesOn tells whether a run of cells, from the first to before the end, goes on with one as long in the line above.
+func (p *page) goesOn(in []bool, first, end int) bool {
+	first, end = first-p.columns, end-p.columns
+	if first < 0 || first%p.columns > 0 && in[first-1] || (end%p.columns > 0 && in[end]) {
+		return false
+	}
+	return !slices.Contains(in[first:end], false)
 }
 
 // hides is how often a cell's ink is its background's colour: where many inks are used that is one as well as another.

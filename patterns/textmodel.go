@@ -2,7 +2,7 @@ package patterns
 
 import "math"
 
-// A scribe says how probable each next cell of a written screen is, and learns as it goes: ten readers of what
+// A scribe says how probable each next cell of a written screen is, and learns as it goes: eleven readers of what
 // stands to the left and above, each with the shorter context as its first guess (Dirichlet's rule), in a mixture whose
 // weights follow who was right (Herbster and Warmuth's fixed share; both from memory).
 type scribe struct {
@@ -20,13 +20,16 @@ type scribe struct {
 	ramp    [2]float64             // times that a cell with something in it went on with a row of codes past what is blank, or did not
 	begun   [2]float64             // words so far that began with a capital, and with a small letter
 	offset  int                    // code less place of the last such cell; -1 none
+	drawn   [codeBlocks]float64    // cells so far with something in them, by the block that their code is of
 	weight  [readers]float64
 	last    [readers]float64 // what each reader gave the symbol asked for
 }
 
 const (
-	readers            = 10
-	anyCode, anyLetter = 7, 8 // readers that know nothing
+	readers                 = 11
+	anyCode, anyLetter      = 7, 8 // readers that know nothing
+	anyBlock                = 10
+	codeBlocks, blockLength = 16, 256 / 16
 	// A row of so many codes goes on past so many cells that are others. Common practice, no source.
 	surelyOrder, mostMissed = 4, 2
 	switching               = 0.03 // share of the weight that is dealt out anew at each cell
@@ -102,10 +105,10 @@ func newScribe(columns int, first *[256]int) *scribe {
 // firstWeight is a reader's weight before anything was read: few screens have any character anywhere.
 func firstWeight(reader int) float64 {
 	const anywhere = 0.01
-	if reader == anyCode || reader == anyLetter {
-		return anywhere / 2
+	if reader == anyCode || reader == anyLetter || reader == anyBlock {
+		return anywhere / 3
 	}
-	return (1 - anywhere) / (readers - 2)
+	return (1 - anywhere) / (readers - 3)
 }
 
 func (s *scribe) left(back int) int {
@@ -154,6 +157,7 @@ func (s *scribe) each(symbol int, dst *[readers]float64) {
 	if symbol < 128 {
 		dst[anyLetter] = 1.0 / 128
 	}
+	dst[anyBlock] = s.ofBlock(symbol, p0)
 	// All codes in order, with holes: each stands at its place.
 	dst[9] = p0
 	if symbol != ' ' {
@@ -163,6 +167,23 @@ func (s *scribe) each(symbol int, dst *[readers]float64) {
 			dst[9] += ramp * (1 - s.zero.p(' ', s.guess(' '), 4))
 		}
 	}
+}
+
+// ofBlock is how probable a symbol is on a screen that is drawn: characters to draw with stand together in the set, sixteen or
+// so of them, as those that show a block's quarters or a bar's height do, and which of the sixteen is used next is open. Common practice, no source.
+func (s *scribe) ofBlock(symbol int, p0 float64) float64 {
+	if symbol > 255 || symbol == ' ' {
+		return p0
+	}
+	block, all, used := symbol/blockLength, 0.0, 0.0
+	for _, n := range s.drawn {
+		all += n
+	}
+	for k := range blockLength {
+		used += s.zero.of[block*blockLength+k]
+	}
+	within := (s.zero.of[symbol] + 0.5) / (used + 0.5*blockLength)
+	return (1 - s.zero.p(' ', s.guess(' '), 4)) * (s.drawn[block] + 1.0/codeBlocks) / (all + 1) * within
 }
 
 // inWord is how probable a symbol is after a letter or a figure: words keep their case, but for a first letter, and numbers go on.
@@ -293,6 +314,9 @@ func (s *scribe) write(symbol int) {
 			s.ramp[1]++
 			s.offset = (symbol - len(s.shown)) & 255
 		}
+	}
+	if symbol < 256 && symbol != ' ' {
+		s.drawn[symbol/blockLength]++
 	}
 	s.zero.add(symbol)
 	s.shown = append(s.shown, symbol)

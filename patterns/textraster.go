@@ -122,18 +122,22 @@ func (t *screenText) floating(clean float64, add func(f Fault, share, like float
 			}
 		}
 		bus, alike, others := p.rowsOf(shape), 0, 0
+		shapes, inks := slices.Clone(p.shape), slices.Clone(p.ink) // without what the bus shows
 		if bus == 0 {
 			continue
 		}
 		for i, s := range p.shape { // blur has some of it wrong
 			if same := bits.OnesCount64(p.rows[i]^bus) <= mistakenFor; s >= 0 && same && in(i%p.columns) {
 				alike++
+				shapes[i], inks[i] = -1, -1
 			} else if s >= 0 && same {
 				others++
 			}
 		}
 		if float64(alike) >= floatAlike*float64(of) && 10*others < of {
-			add(Fault{Kind: "cell-fetch", Columns: columns}, 0.125, clean+floatWritten,
+			saved := sumOf(written(shapes, p.columns, p.twins(), nil), nil) + sumOf(writtenInks(inks, p.columns), nil) +
+				betaSequence(of-alike, of, 0.5, 3) - math.Log(256) - t.codes - t.inks
+			add(Fault{Kind: "cell-fetch", Columns: columns}, 0.125, clean+math.Max(floatWritten, saved),
 				fmt.Sprintf("%d of the %d cells in the %s columns show one and the same, and other things stand between", alike, of, columns))
 		}
 	}

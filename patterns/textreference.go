@@ -74,7 +74,9 @@ func (t textCells) weigh(f shows, inks bool) float64 {
 			continue
 		}
 		if shape < 0 { // the hypothesis says nothing of it: anything may stand there
-			unknown += t.seen.codeCosts[i] - 1
+			if unknown += t.seen.codeCosts[i]; !t.seen.blank[i] || !t.want.blank[i] {
+				unknown--
+			}
 			continue
 		}
 		blank := t.want.rowsOf(shape) == 0
@@ -140,10 +142,11 @@ func (t *screenText) against(c *comparison) []hypothesis {
 			continue
 		}
 		static := b.weigh(b.fold(f), true)
-		if n := b.moved(f); n < fewMoved || !f.screen && b.fewInks(n, odd) { // what fits better by its blanks alone is misread
+		n, others := b.moved(f)
+		if n < fewMoved || n <= others || !f.screen && b.fewInks(n, odd) { // what fits better by its blanks alone is misread
 			static = math.Min(static, plain)
 		}
-		add(f.fault, f.share, math.Max(static+still, math.Max(static, plain)+t.foldedInTime(f)), f.explain(e, b.moved(f)))
+		add(f.fault, f.share, math.Max(static+still, math.Max(static, plain)+t.foldedInTime(f)), f.explain(e, n))
 	}
 	float := func(columns string, share float64) {
 		if like, n := b.constant(columnsNamed(columns)); n >= leastFloating {
@@ -165,6 +168,7 @@ func (t *screenText) against(c *comparison) []hypothesis {
 			}
 		}
 	}
+	t.neverLoadedAgainst(b, plain, still, add)
 	if f, like, why, ok := b.wrongCodes(plain); ok {
 		add(f, 0.25, like+still, why)
 	}
@@ -201,20 +205,33 @@ func (t *screenText) against(c *comparison) []hypothesis {
 	return out
 }
 
-// fewMoved is how many cells must show what a fold puts there.
-const fewMoved = 3
+// fewMoved is how many cells must show what a fold puts there; of such as show nothing now that many more, for what is hardly read shows nothing
+// either. Common practice, no source.
+const (
+	fewMoved = 3
+	fewLost  = 4 * fewMoved
+)
 
-// moved counts the cells that a fold changes and that show the change.
-func (t textCells) moved(f fold) int {
-	n, shows := 0, t.fold(f)
+// moved counts the cells that a fold changes and that show the change, and those that show something else; of cells that show nothing now it
+// takes more than a few.
+func (t textCells) moved(f fold) (n, others int) {
+	lost, shows := 0, t.fold(f)
 	for i, seen := range t.seen.shape {
 		shape, ink := shows(i)
 		was, wasInk := t.plain(i)
-		if shape >= 0 && seen == shape && shape != was || !f.screen && ink >= 0 && wasInk >= 0 && ink != wasInk && ink == t.seen.ink[i] {
-			n++
+		switch {
+		case shape >= 0 && seen == shape && shape != was, !f.screen && ink >= 0 && wasInk >= 0 && ink != wasInk && ink == t.seen.ink[i]:
+			if n++; t.seen.blank[i] {
+				lost++
+			}
+		case f.screen && shape >= 0 && seen >= 0 && was >= 0 && seen != shape && shape != was, !f.screen && ink >= 0 && wasInk >= 0 && ink != wasInk && t.seen.ink[i] >= 0:
+			others++
 		}
 	}
-	return n
+	if lost < fewLost && f.screen {
+		n -= lost
+	}
+	return n, others
 }
 
 // heldInks is the log-likelihood of the inks with a component of the colours held: each of the reference's shows as one colour, any of

@@ -19,8 +19,9 @@ func (p *page) woken() float64 {
 		codes, parities := p.wokenCodes()
 		cost = math.Min(cost, parities+math.Min(surprises(codes), which+surprises(mixed(shapes, codes))))
 	}
-	inks, parities := lanesOf(4, p.ink, func(int) bool { return true })
-	return -(cost + parities + surprises(inks))
+	inks, parities := lanesOf(4, p.ink, func(v int) []int { return []int{v} })
+	byBits, _ := byAddress(p.ink, func(int) float64 { return 1.0 / 16 })
+	return -(cost + math.Min(parities+surprises(inks), threeBits+surprises(byBits)))
 }
 
 // surprises is the length of all cells, each less what is half expected, as a writer is forgiven.
@@ -47,8 +48,10 @@ type words struct {
 	total float64
 }
 
-func (w *words) cost(symbol int, guess float64) float64 {
-	const weight = 4 // symbols that the guess counts for
+func (w *words) cost(symbol int, guess float64) float64 { return w.weighted(symbol, guess, 4) }
+
+// weighted does so with a guess that counts for so many symbols.
+func (w *words) weighted(symbol int, guess, weight float64) float64 {
 	if w.seen == nil {
 		w.seen = map[int]float64{}
 	}
@@ -58,32 +61,47 @@ func (w *words) cost(symbol int, guess float64) float64 {
 	return -math.Log(p)
 }
 
-// lanesOf writes values bit by bit, each lane as the parity of its address that fits best: what each cell takes, 0 for those that
-// don't stand alone, and what the parities take.
-func lanesOf(lanes int, values []int, alone func(v int) bool) (cells []float64, parities float64) {
+// lanesOf writes values bit by bit, each lane as the parity of its address that fits best: what each cell takes, and what the parities take.
+// What may be any of several values, as may says, is as probable as all of them together; of the lanes' parities it says nothing.
+func lanesOf(lanes int, values []int, may func(v int) []int) (cells []float64, parities float64) {
 	size := 1
 	for size < len(values) {
 		size *= 2
 	}
 	cells = make([]float64, len(values))
-	for lane := range lanes {
-		fit := fitParity(size, len(values), func(a int) (bit, ok bool) {
-			return values[a]>>lane&1 == 1, values[a] >= 0 && alone(values[a])
+	fits, breaks := make([]parity, lanes), make([]adaptive, lanes)
+	for lane := range fits {
+		fits[lane] = fitParity(size, len(values), func(a int) (bit, ok bool) {
+			return values[a]>>lane&1 == 1, values[a] >= 0 && len(may(values[a])) == 1
 		})
 		parities += math.Log(2 * float64(size))
-		if fit.mask == 0 {
+		if fits[lane].mask == 0 {
 			parities += evenLane
 		}
-		var breaks adaptive
-		for a, v := range values {
-			if v < 0 || !alone(v) {
-				continue
+	}
+	for a, v := range values {
+		if v < 0 {
+			continue
+		}
+		broken := func(lane, v int) int {
+			if (v>>lane&1 == 1) != fits[lane].at(a) {
+				return 1
 			}
-			broken := 0
-			if (v>>lane&1 == 1) != fit.at(a) {
-				broken = 1
+			return 0
+		}
+		options := may(v)
+		like := make([]float64, len(options))
+		for k, v := range options {
+			for lane := range breaks {
+				like[k] += math.Log(breaks[lane].p(broken(lane, v)))
 			}
-			cells[a] += breaks.cost(broken)
+		}
+		all := logSum(like...)
+		cells[a] = -all
+		for k, v := range options {
+			for lane := range breaks {
+				breaks[lane].n[broken(lane, v)] += math.Exp(like[k] - all)
+			}
 		}
 	}
 	return cells, parities
@@ -93,18 +111,22 @@ func lanesOf(lanes int, values []int, alone func(v int) bool) (cells []float64, 
 // column by column. Common practice, no source.
 const evenLane = 2.5
 
-// wokenCodes is the length of each cell's code as woken memory, and of the lanes' parities; what is no glyph, or that of
-// several codes, is written out.
+// wokenCodes is the length of each cell's code as woken memory, and of the lanes' parities; what is no glyph is written out.
 func (p *page) wokenCodes() (cells []float64, parities float64) {
-	var twins [256]int
-	for _, k := range p.font.first {
-		twins[k]++
+	var twins [256][]int
+	for code, k := range p.font.first {
+		twins[k] = append(twins[k], code)
 	}
-	cells, parities = lanesOf(8, p.code, func(v int) bool { return twins[v] == 1 })
-	var symbols words
+	cells, parities = lanesOf(8, p.code, func(v int) []int { return twins[v] })
+	var forms words
+	var read adaptive
 	for i, s := range p.shape {
-		if s >= 0 && (p.code[i] < 0 || twins[p.code[i]] > 1) {
-			cells[i] += symbols.cost(s, p.wokenGuess(s))
+		switch {
+		case s < 0:
+		case p.code[i] < 0:
+			cells[i] += forms.cost(s, p.wokenGuess(s)) + read.cost(1)
+		default:
+			cells[i] += read.cost(0)
 		}
 	}
 	return cells, parities
@@ -141,32 +163,85 @@ func oftenest(contexts []words, but int) float64 {
 	return sum / math.Max(of, 1)
 }
 
-// wokenShapes is the length of each cell of a screen whose codes are not known, as woken memory, and that of what it depends on: three
-// bits of its address; infinite where no bits do.
-func (p *page) wokenShapes() (costs []float64, which float64) {
+// byAddress is the length of each cell's symbol where it depends on two or three bits of its address, those with which it is shortest, and what was seen at
+// each of their values. guess is how probable a symbol is that was not seen. Few sorts of symbols are known soon; of many, as where each lane has cells
+// that woke otherwise, what stands at the other addresses tells.
+func byAddress(symbols []int, guess func(symbol int) float64) (costs []float64, contexts [8]words) {
 	top := 0
-	for 1<<top < len(p.shape) {
+	for 1<<top < len(symbols) {
 		top++
 	}
+	number, sorts := make([]int, len(symbols)), []int(nil)
+	known := map[int]int{}
+	for i, s := range symbols {
+		k, ok := known[s]
+		if !ok {
+			k = len(sorts)
+			known[s] = k
+			sorts = append(sorts, s)
+		}
+		number[i] = k
+	}
+	guesses := make([]float64, len(sorts))
+	for k, s := range sorts {
+		guesses[k] = guess(s)
+	}
 	least := math.Inf(1)
-	var best [8]words
+	seen, anywhere := make([]float64, 8*len(sorts)), make([]float64, len(sorts))
+	all := make([]float64, len(symbols))
 	for a := range top {
 		for b := range a {
-			for c := range b {
-				var symbols [8]words
-				all, cost := make([]float64, len(p.shape)), 0.0
-				for i, s := range p.shape {
-					if s >= 0 {
-						all[i] = symbols[i>>a&1<<2|i>>b&1<<1|i>>c&1].cost(s, p.wokenGuess(s))
+			for c := range b + 1 { // b: two bits alone
+				for _, many := range []bool{false, true} {
+					var of [8]float64
+					total, cost := 0.0, 0.0
+					clear(seen)
+					clear(anywhere)
+					for i, s := range symbols {
+						if s < 0 {
+							continue
+						}
+						k, at := number[i], i>>a&1<<2|i>>b&1<<1|i>>c&1
+						here, p, weight := &seen[at*len(sorts)+k], guesses[k], 4.0
+						if many {
+							weight = manySorts
+							p = (anywhere[k] + weight*p) / (total + weight)
+						}
+						all[i] = -math.Log((*here + weight*p) / (of[at] + weight))
 						cost += all[i]
+						*here++
+						of[at]++
+						anywhere[k]++
+						total++
 					}
-				}
-				if cost < least {
-					least, best, costs = cost, symbols, all
+					if cost < least {
+						least, costs = cost, slices.Clone(all)
+						for at := range contexts {
+							contexts[at] = words{seen: map[int]float64{}, total: of[at]}
+							for k, n := range seen[at*len(sorts):][:len(sorts)] {
+								if n > 0 {
+									contexts[at].seen[sorts[k]] = n
+								}
+							}
+						}
+					}
 				}
 			}
 		}
 	}
+	return costs, contexts
+}
+
+// manySorts is for how many symbols a guess counts where there are many sorts. Common practice, no source.
+const manySorts = 40
+
+// threeBits is what it takes to say which two or three of ten bits, and whether there are many sorts, nats.
+var threeBits = math.Log(2 * (120 + 45))
+
+// wokenShapes is the length of each cell of a screen whose codes are not known, as woken memory, and that of what it depends on: three
+// bits of its address; infinite where no bits do.
+func (p *page) wokenShapes() (costs []float64, which float64) {
+	costs, best := byAddress(p.shape, p.wokenGuess)
 	cells, of, most, commonest := map[int]int{}, 0, 0, -1
 	for _, s := range p.shape {
 		if s >= 0 {
@@ -176,11 +251,21 @@ func (p *page) wokenShapes() (costs []float64, which float64) {
 			}
 		}
 	}
-	which = math.Log(120)
+	which = threeBits
 	if 2*most > of { // no lane of the eight shows both values
 		which += 8 * evenLane
 	} else if oftenest(best[:], commonest) < wokenOften { // characters in order follow their addresses, too
 		which = math.Inf(1)
 	}
-	return costs, which
+	// Only what the address says speaks for woken memory, and not how many sorts of characters there are.
+	var few, many words
+	plain := [2]float64{}
+	for _, s := range p.shape {
+		if s >= 0 {
+			plain[0] -= surprise(math.Exp(-few.cost(s, p.wokenGuess(s))))
+			plain[1] -= surprise(math.Exp(-many.weighted(s, p.wokenGuess(s), manySorts)))
+		}
+	}
+	own := surprises(costs)
+	return costs, which + math.Max(0, -p.drawn(nil)-(math.Min(plain[0], plain[1])-own)-own)
 }

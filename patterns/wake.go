@@ -185,8 +185,10 @@ func walsh(v []float64) {
 // adaptive is the Krichevsky-Trofimov estimator of a bit in a context.
 type adaptive struct{ n [2]float64 }
 
+func (a *adaptive) p(bit int) float64 { return (a.n[bit] + 0.5) / (a.n[0] + a.n[1] + 1) }
+
 func (a *adaptive) cost(bit int) float64 {
-	p := (a.n[bit] + 0.5) / (a.n[0] + a.n[1] + 1)
+	p := a.p(bit)
 	a.n[bit]++
 	return -math.Log(p)
 }

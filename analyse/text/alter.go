@@ -47,6 +47,33 @@ func PixelCopied(bit int) Alteration {
 	return EachLine(func(b uint8) uint8 { return b&^(1<<bit) | b>>1&(1<<bit) })
 }
 
+// PairsAlike has the pixels of each line alike in twos, as where the register shifts at every second pulse of its clock alone and is loaded in
+// halves: each shows the left one of the two (0) or the right one (1).
+func PairsAlike(shown int) Alteration {
+	return EachLine(func(b uint8) uint8 {
+		if shown == 0 {
+			b &= 0xaa
+			return b | b>>1
+		}
+		b &= 0x55
+		return b | b<<1
+	})
+}
+
+// HalfRate has the first half of each line drawn twice as wide, as where the register shifts at half its rate.
+func HalfRate() Alteration {
+	return EachLine(func(b uint8) uint8 {
+		var out uint8
+		for bit := range 8 {
+			out |= b >> (4 + bit/2) & 1 << bit
+		}
+		return out
+	})
+}
+
+// Alike has the same in all lines of all glyphs, as where the register is never loaded.
+func Alike(line uint8) Alteration { return EachLine(func(uint8) uint8 { return line }) }
+
 // Mirrored has left and right changed round.
 func Mirrored() Alteration { return EachLine(bits.Reverse8) }
 
@@ -67,5 +94,5 @@ func Alterations() []Alteration {
 	for bit := range 7 {
 		out = append(out, PixelCopied(bit))
 	}
-	return append(out, Mirrored())
+	return append(out, PairsAlike(0), PairsAlike(1), HalfRate(), Mirrored())
 }
