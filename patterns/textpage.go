@@ -256,7 +256,8 @@ func pageOn(s *analyse.Survey, p *display.Profile, f *forms, cells []analyse.Cel
 				pixels, ink = ^uint64(0), c.Paper
 			}
 		}
-		if out.ink[i] = -1; ink >= 0 && c.Sure >= sureColour {
+		hardly := c.Apart > 0 && c.Apart < plainlyApart // another than the good machine's, and the pictures don't say so
+		if out.ink[i] = -1; ink >= 0 && c.Sure >= sureColour && !hardly {
 			out.ink[i] = ink
 		}
 		if turned {
