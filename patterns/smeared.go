@@ -29,7 +29,7 @@ func smeared(logic, paths []hypothesis, e *evidence) {
 		if odds, _ := e.scattering(*f.Bit); odds > 0 {
 			logic[i].like += dottedBy(odds, part) - odds
 		}
-		if odds := logic[i].like - good; odds > 0 {
+		if odds := logic[i].like - good; odds > 0 && bars >= named && e.laneMoving(*f.Bit) == 0 { // bars that stand still move nothing
 			logic[i].like = good + dottedBy(odds, bars)
 		}
 	}

@@ -48,7 +48,7 @@ func (d *difference) settle(r *cells.Result, i int) bool {
 		return false
 	}
 	odds := d.odds(c, g, 0, 8)
-	if odds > settled && d.still(c, g, 0, 8) {
+	if odds > settled && d.still(c, g, 0, 8) && (c.Paper == g.Paper && c.Single == g.Single && c.Ink == g.Ink || !d.tinted && d.sameColours(g)) {
 		flash := c.Flash
 		place := *c
 		*c = *g

@@ -19,6 +19,7 @@ type difference struct {
 	chromaSD   [2][]float64
 	toChroma   [2][]float64 // Cb and Cr of this device by the display's U, V and 1
 	withChroma bool
+	tinted     bool // chroma is compared with none: all of it is another
 }
 
 // reach is how many pixels to either side a device spreads one. leastGain and mostAside are the sum of the filter's taps, and how far their centre lies
@@ -162,6 +163,21 @@ func (d *difference) still(c, g *analyse.Cell, from, to int) bool {
 	}
 	return d.chromaStill(c)
 }
+
+// sameColours tells whether the good machine's colours of a cell fit the picture no worse than any others.
+func (d *difference) sameColours(g *analyse.Cell) bool {
+	for k := range d.p.Colours {
+		ink, paper := *g, *g
+		ink.Ink, paper.Paper = k, k
+		if !g.Single && k != g.Ink && d.odds(&ink, g, 0, 8) < -anyColour || k != g.Paper && d.odds(&paper, g, 0, 8) < -anyColour {
+			return false
+		}
+	}
+	return true
+}
+
+// anyColour is the ln of odds for other colours of a cell from which on they may be its own. Common practice, no source.
+const anyColour = 1.0
 
 func inkOf(c *analyse.Cell) int {
 	if c.Single {

@@ -94,30 +94,52 @@ func (d *difference) compareChroma(s, good *analyse.Survey) {
 			here[k][i], there[k][i] = u[k], v[k]
 		}
 	}
-	const terms, own = 5, 3
-	rows, ideal, steps := make([]float64, 0, n*terms), make([]float64, 0, n*own), make([]float64, n)
+	// A device turns all hues, makes all colours paler or not, and adds a little; its chroma may come later than the other's: what then is in a cell goes by its neighbours.
+	const terms, own = 7, 3
+	var both, rows, ideal []float64
+	steps := make([]float64, n)
+	for k := range 2 {
+		for i := range good.Cells {
+			l, r := i-min(1, i%columns), i+min(1, columns-1-i%columns)
+			left, right := there[k][l]-there[k][i], there[k][r]-there[k][i]
+			u, v := there[0][i]-128, there[1][i]-128
+			row := []float64{u, 0, -v, left, right, 1, 1}
+			if k == 1 {
+				row = []float64{0, v, u, left, right, 0, 1}
+			}
+			both, rows = append(both, here[k][i]-128), append(rows, row...)
+			steps[i] = math.Max(steps[i], math.Max(math.Abs(left), math.Abs(right)))
+		}
+	}
 	for i := range good.Cells {
-		l, r := i-min(1, i%columns), i+min(1, columns-1-i%columns)
-		left, right := there[0][r]-there[0][l], there[1][r]-there[1][l]
-		// One device's chroma may come later than the other's: what then is in a cell goes by its neighbours.
-		rows = append(rows, there[0][i], there[1][i], left, right, 1)
 		ideal = append(ideal, d.mean(&good.Cells[i])...)
-		steps[i] = math.Max(math.Abs(left), math.Abs(right))
+	}
+	r := regression{v: both, rows: rows, terms: terms, first: []float64{1, 1, 0, 0, 0, 0}}
+	f, ok := r.fit()
+	if d.tinted = !ok || !deviceTurn(f.taps[0], f.taps[1], f.taps[2], f.taps[5]+f.taps[6], f.taps[6]); d.tinted {
+		return
 	}
 	for k := range 2 {
-		r := regression{v: here[k], rows: rows, terms: terms, first: []float64{float64(1 - k), float64(k), 0, 0}}
-		f, ok := r.fit()
+		d.chroma[k] = f.left[k*n : (k+1)*n]
+		d.chromaSD[k] = bySize(d.chroma[k], steps, livelyPart)
+		r := regression{v: here[k], rows: ideal, terms: own}
+		g, ok := r.fit()
 		if !ok {
 			return
 		}
-		d.chroma[k], d.chromaSD[k] = f.left, bySize(f.left, steps, livelyPart)
-		r = regression{v: here[k], rows: ideal, terms: own}
-		if f, ok = r.fit(); !ok {
-			return
-		}
-		d.toChroma[k] = f.taps
+		d.toChroma[k] = g.taps
 	}
 	d.withChroma = true
+}
+
+// deviceTurn tells whether one capture's chroma by the other's, in Cb, in Cr, across and what is added to both, is as two devices may have it: turned a little, paler or
+// not. A lost colour signal, or one that is held, makes other colours of them. The bounds are common practice, no source.
+func deviceTurn(alongCb, alongCr, across, addedCb, addedCr float64) bool {
+	const mostTurn, mostSkew, mostAdded, leastSize, mostSize = 25 * math.Pi / 180, 0.25, 8.0, 0.4, 2.5
+	along := (alongCb + alongCr) / 2
+	size := math.Hypot(along, across)
+	return size > leastSize && size < mostSize && math.Abs(math.Atan2(across, along)) < mostTurn && math.Abs(alongCb-alongCr) < 2*mostSkew*size &&
+		math.Hypot(addedCb, addedCr) < mostAdded
 }
 
 // mean is the display's mean U and V of a cell as it is read, and 1.
