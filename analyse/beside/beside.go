@@ -23,8 +23,8 @@ const settled = 6.0
 const unsettled = 0.5
 
 // Settle takes cells that are read otherwise than the good machine's for the good machine's where the two pictures say so, as a whole or line by line, and
-// gives how many it has changed. Both surveys must be placed; where the pictures are not of one screen, or lie aside, it changes nothing.
-func Settle(r *cells.Result, s, good *analyse.Survey, p *display.Profile) int {
+// gives how many it has changed; cells that move are left, for the mean of what they show is none of it. Both surveys must be placed; where the pictures are not of one screen, or lie aside, it changes nothing.
+func Settle(r *cells.Result, s, good *analyse.Survey, p *display.Profile, moves func(cell int) bool) int {
 	if len(r.Cells) != len(good.Cells) || len(r.Cells) == 0 || good.Stack == nil || s.Stack == nil || !good.Registration.OK {
 		return 0
 	}
@@ -34,7 +34,7 @@ func Settle(r *cells.Result, s, good *analyse.Survey, p *display.Profile) int {
 	}
 	n := 0
 	for i := range r.Cells {
-		if d.settle(r, i) {
+		if !moves(i) && d.settle(r, i) {
 			n++
 		}
 	}

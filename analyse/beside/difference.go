@@ -2,6 +2,7 @@ package beside
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/floats"
 
@@ -23,13 +24,15 @@ type difference struct {
 }
 
 // reach is how many pixels to either side a device spreads one. leastGain and mostAside are the sum of the filter's taps, and how far their centre lies
-// aside in pixels, that two captures of one screen have; leastAlike is the part of the variance that it explains. Common practice, no source.
+// aside in pixels, that two captures of one screen have; leastAlike is the part of the variance that it explains, and leastPeak that of the filter which its greatest tap has:
+// a picture that is blurred more shows lanes that are lost as if they were blurred too. Common practice, no source.
 const (
 	reach      = 3
 	leastGain  = 0.4
 	mostGain   = 2.5
 	mostAside  = 0.4
 	leastAlike = 0.6
+	leastPeak  = 0.5
 	heavy      = 3.0 // degrees of freedom of what is left over
 	perSample  = 0.5 // neighbouring samples are not independent
 )
@@ -55,7 +58,7 @@ func compare(s, good *analyse.Survey, p *display.Profile) (*difference, bool) {
 	for k := -reach; k <= reach; k++ {
 		centre += f.taps[k+reach] * float64(k)
 	}
-	if gain < leastGain || gain > mostGain || math.Abs(centre/gain) > mostAside || math.Abs(f.taps[2*reach+2]-f.taps[2*reach+1]) > mostAside*gain {
+	if slices.Max(f.taps[:2*reach+1]) < leastPeak*gain || gain < leastGain || gain > mostGain || math.Abs(centre/gain) > mostAside || math.Abs(f.taps[2*reach+2]-f.taps[2*reach+1]) > mostAside*gain {
 		return nil, false
 	}
 	d.left = f.left

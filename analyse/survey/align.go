@@ -10,13 +10,14 @@ import (
 
 // align says by how many pixels and lines a capture and its reference should each
 // be placed otherwise, so that they show the same screen at probable places of both. Both are zero when
-// neither place is in doubt; that of characters always is: what stands in their cells may be as alike a line or a pixel aside.
-func align(s, reference *analyse.Survey, p *display.Profile) (here, there analyse.Shift) {
+// neither place is in doubt; that of characters always is: what stands in their cells may be as alike a line or a pixel aside. Where they have been laid over each
+// other by their luma, it is a pixel aside where the path delays the one.
+func align(s, reference *analyse.Survey, p *display.Profile, laid bool) (here, there analyse.Shift) {
 	if len(reference.Cells) != len(s.Cells) || len(s.Cells) == 0 {
 		return here, there
 	}
 	own, others := s.Registration.Shifts, reference.Registration.Shifts
-	if len(own)*len(others) <= 1 && p.Kind != display.Text {
+	if len(own)*len(others) <= 1 && p.Kind != display.Text && !laid {
 		return here, there
 	}
 	a, b := ideal(s.Cells, p), ideal(reference.Cells, p)
@@ -49,6 +50,8 @@ func align(s, reference *analyse.Survey, p *display.Profile) (here, there analys
 	doubted := own
 	if len(own)*len(others) > 1 { // a place that is in doubt may also be one that was not thought of
 		doubted = aboutThem(own, 8, 0)
+	} else if laid {
+		doubted = aboutThem(own, 2, 0)
 	}
 	least := put(doubted)
 	if p.Kind == display.Text {

@@ -25,7 +25,7 @@ func TestAlign(t *testing.T) {
 	move(seen, analyse.Shift{Pixels: 2, Lines: 8})
 	v.read(seen)
 	seen.Registration.Shifts = []analyse.Shift{{Probability: 0.6}, {Pixels: -2, Lines: -8, Probability: 0.3}, {Pixels: 1, Probability: 0.1}}
-	if here, there := align(seen, reference, p); here.Pixels != -2 || here.Lines != -8 || there != (analyse.Shift{}) {
+	if here, there := align(seen, reference, p, false); here.Pixels != -2 || here.Lines != -8 || there != (analyse.Shift{}) {
 		t.Errorf("moved by %+v and %+v, want the capture back by 2 pixels and 8 lines", here, there)
 	}
 	other := surveyedListing(t, p, 9)
@@ -35,7 +35,7 @@ func TestAlign(t *testing.T) {
 		}
 	}
 	other.Registration.Shifts = seen.Registration.Shifts
-	if here, there := align(other, reference, p); here != (analyse.Shift{}) || there != (analyse.Shift{}) {
+	if here, there := align(other, reference, p, false); here != (analyse.Shift{}) || there != (analyse.Shift{}) {
 		t.Errorf("another screen was moved by %+v and %+v", here, there)
 	}
 }
@@ -65,7 +65,7 @@ func TestAlignByOutlines(t *testing.T) {
 		if c.back {
 			want = analyse.Shift{Pixels: -2, Lines: -8}
 		}
-		if here, there := align(seen, reference, p); here != want || there != (analyse.Shift{}) {
+		if here, there := align(seen, reference, p, false); here != want || there != (analyse.Shift{}) {
 			t.Errorf("%s: moved by %+v and %+v, want %+v", c.name, here, there, want)
 		}
 	}

@@ -72,7 +72,7 @@ func TestAlignCharacters(t *testing.T) {
 	for _, s := range []*analyse.Survey{reference, seen} {
 		s.Registration.Shifts = []analyse.Shift{{Probability: 1}}
 	}
-	if here, there := align(seen, reference, p); here != (analyse.Shift{}) || there != (analyse.Shift{}) {
+	if here, there := align(seen, reference, p, false); here != (analyse.Shift{}) || there != (analyse.Shift{}) {
 		t.Errorf("one and the same was moved by %+v and %+v", here, there)
 	}
 	late := *seen // from the twentieth column on a cell late
@@ -83,13 +83,13 @@ func TestAlignCharacters(t *testing.T) {
 			c.Bits, c.Single, c.Ink, c.Paper = was.Bits, was.Single, was.Ink, was.Paper
 		}
 	}
-	if here, there := align(&late, reference, p); here != (analyse.Shift{}) || there != (analyse.Shift{}) {
+	if here, there := align(&late, reference, p, false); here != (analyse.Shift{}) || there != (analyse.Shift{}) {
 		t.Errorf("a fault was moved by %+v and %+v", here, there)
 	}
 	v := &view{p: p}
 	move(seen, analyse.Shift{Pixels: 1, Lines: -1})
 	v.read(seen)
-	if here, there := align(seen, reference, p); here.Pixels != -1 || here.Lines != 1 || there != (analyse.Shift{}) {
+	if here, there := align(seen, reference, p, false); here.Pixels != -1 || here.Lines != 1 || there != (analyse.Shift{}) {
 		t.Errorf("moved by %+v and %+v, want the capture back by a pixel and a line", here, there)
 	}
 }

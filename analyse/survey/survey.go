@@ -96,8 +96,10 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 		timing.Hear(&s.Sync, false)
 		return s, p, nil
 	}
+	laid := false
 	if o.Reference != nil && s.Holds() {
 		here, there := lay(s, o.Reference, p)
+		laid = here != there
 		if here != (analyse.Shift{}) {
 			move(s, here)
 		}
@@ -125,7 +127,7 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 	}
 	v.settle(s)
 	if o.Reference != nil {
-		if here, there := align(s, o.Reference, p); here != (analyse.Shift{}) || there != (analyse.Shift{}) {
+		if here, there := align(s, o.Reference, p, laid); here != (analyse.Shift{}) || there != (analyse.Shift{}) {
 			move(s, here)
 			o.moveReference(there, p)
 			v.good = o.Reference
@@ -224,11 +226,15 @@ func (v *view) read(s *analyse.Survey) {
 		markFlash(r, v.recover(analyse.Add(v.other), s.Registration))
 	}
 	s.Cells, s.Levels, s.Border = r.Cells, r.Levels, r.Border
+	moves := map[int]bool{} // Text: cells that show more than one character
+	for _, c := range changed {
+		moves[c.At] = true
+	}
 	settle := func(r *cells.Result, st *analyse.Stack) {
 		if v.good != nil && s.Holds() {
 			of := *s
 			of.Stack = st
-			beside.Settle(r, &of, v.good, p)
+			beside.Settle(r, &of, v.good, p, func(cell int) bool { return moves[cell] })
 		}
 	}
 	settle(r, s.Stack)
