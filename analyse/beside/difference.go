@@ -142,10 +142,11 @@ func (d *difference) against(c *analyse.Cell, y int, change [8]float64) (sum flo
 	return sum
 }
 
-// mayBe is the ln of odds for another pixel from which on a cell is not taken to be still. Common practice, no source.
-const mayBe = 2.0
+// surelyStill is the ln of odds against its being the other colour that each pixel of a cell must have for the cell to be still: where the one could not be told from the
+// other, nothing is. Common practice, no source.
+const surelyStill = 1.0
 
-// still tells whether there is no pixel of a cell's lines that is rather the cell's other colour than the good machine's.
+// still tells whether all pixels of a cell's lines are rather the good machine's than the cell's other colour.
 func (d *difference) still(c, g *analyse.Cell, from, to int) bool {
 	pair := g
 	if g.Single {
@@ -159,7 +160,7 @@ func (d *difference) still(c, g *analyse.Cell, from, to int) bool {
 				other = inkOf(pair)
 			}
 			var change [8]float64
-			if change[x] = d.luma(other) - d.luma(is); change[x] != 0 && d.against(c, y, change) < -mayBe {
+			if change[x] = d.luma(other) - d.luma(is); change[x] != 0 && d.against(c, y, change) < surelyStill {
 				return false
 			}
 		}
