@@ -41,6 +41,13 @@ func TestLay(t *testing.T) {
 		s.Registration.OriginY += float64(lines)
 		return s
 	}
+	even := func() *analyse.Survey { // nothing on it but paper
+		s := shown(t, p, 1, one)
+		screen := analysetest.New(p)
+		screen.Border = 7
+		s.Stack = analyse.Add([]*video.Field{analysetest.Draw(p, screen, one, rand.New(rand.NewPCG(5, 5)))})
+		return s
+	}
 	type shift = analyse.Shift
 	for _, c := range []struct {
 		name        string
@@ -50,6 +57,7 @@ func TestLay(t *testing.T) {
 		{"as they are", shown(t, p, 1, one), shown(t, p, 1, other), shift{}},
 		{"the capture a line low", aside(shown(t, p, 1, one), 0, 1), shown(t, p, 1, other), shift{Lines: -1}},
 		{"the reference two lines high and three pixels right", shown(t, p, 1, one), aside(shown(t, p, 1, other), 3, -2), shift{Pixels: 3, Lines: -2}},
+		{"even ones", aside(even(), 2, 2), even(), shift{}},
 		{"another screen", aside(shown(t, p, 1, one), 0, 1), shown(t, p, 77, other), shift{}},
 	} {
 		here, there := lay(c.here, c.there, p)
