@@ -12,9 +12,9 @@ import (
 	"backporch/analyse/survey"
 	"backporch/video"
 	"backporch/video/display"
-	"backporch/video/picture"
 	"backporch/video/simulator"
 	"backporch/video/simulator/simulatortest"
+	"backporch/video/videotest"
 )
 
 // A dose is an impairment of one strength, and what it should measure.
@@ -209,23 +209,14 @@ func swept(t *testing.T, p *display.Profile, seed uint64, fault string, k int) (
 	if fault != "" {
 		words = []string{fault}
 	}
-	frames := simulatortest.Frames(t, sc, words...)
+	frames, truth := simulatortest.Capture(t, sc, words...)
 	info := video.Info{Kind: video.KindFile, Rate: p.FieldHz() / 2, Standard: p.Standard}
 	quality := []int{0, 90, 0, 75}[k/2%4]
 	var fields []*video.Field
 	for _, f := range frames {
 		if quality > 0 {
 			info.Codec, info.Block = "MJPG", 8
-			data, err := picture.EncodeJPEG(nil, f, picture.JPEGOptions{Quality: quality})
-			if err != nil {
-				t.Fatal(err)
-			}
-			coded, _, err := picture.DecodeJPEG(data, f.Height)
-			if err != nil {
-				t.Fatal(err)
-			}
-			coded.Index, coded.Time = f.Index, f.Time
-			f = coded
+			f = videotest.ThroughJPEG(t, f, quality)
 		}
 		fields = append(fields, f.Fields(sc.Order, info.Rate)...)
 	}
@@ -233,16 +224,5 @@ func swept(t *testing.T, p *display.Profile, seed uint64, fault string, k int) (
 	if err != nil {
 		t.Fatal(err)
 	}
-	if fault != "" {
-		f, err := simulator.ParseFault(fault)
-		if err != nil {
-			t.Fatal(err)
-		}
-		sc.Faults = append(sc.Faults, f)
-	}
-	b, err := simulator.New(sc)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return s, b.Truth()
+	return s, truth
 }

@@ -12,7 +12,6 @@ import (
 
 	"backporch/analyse"
 	"backporch/analyse/cells"
-	"backporch/video/display"
 )
 
 // settled is the ln of odds from which on a cell is taken for the good machine's: one in four hundred. Common practice, no source.
@@ -23,15 +22,8 @@ const settled = 6.0
 const unsettled = 0.5
 
 // Settle takes cells that are read otherwise than the good machine's for the good machine's where the two pictures say so, as a whole or line by line, and
-// gives how many it has changed; cells that move are left, for the mean of what they show is none of it. Both surveys must be placed; where the pictures are not of one screen, or lie aside, it changes nothing.
-func Settle(r *cells.Result, s, good *analyse.Survey, p *display.Profile, moves func(cell int) bool) int {
-	if len(r.Cells) != len(good.Cells) || len(r.Cells) == 0 || good.Stack == nil || s.Stack == nil || !good.Registration.OK {
-		return 0
-	}
-	d, ok := compare(s, good, p)
-	if !ok {
-		return 0
-	}
+// gives how many it has changed. Cells that move are left, for the mean of what they show is none of it.
+func (d *Difference) Settle(r *cells.Result, moves func(cell int) bool) int {
 	n := 0
 	for i := range r.Cells {
 		if !moves(i) && d.settle(r, i) {
@@ -42,17 +34,16 @@ func Settle(r *cells.Result, s, good *analyse.Survey, p *display.Profile, moves 
 }
 
 // settle takes one cell, or some of its lines, for the good machine's; it tells whether it did.
-func (d *difference) settle(r *cells.Result, i int) bool {
+func (d *Difference) settle(r *cells.Result, i int) bool {
 	c, g := &r.Cells[i], &d.good.Cells[i]
 	if c.Flash || g.Flash || same(c, g) {
 		return false
 	}
 	odds := d.odds(c, g, 0, 8)
 	if odds > settled && d.still(c, g, 0, 8) && (c.Paper == g.Paper && c.Single == g.Single && c.Ink == g.Ink || !d.tinted && d.sameColours(g)) {
-		flash := c.Flash
-		place := *c
+		was := *c
 		*c = *g
-		c.Flash, c.Misfit, c.Third, c.Apart = flash, place.Misfit, place.Third, float32(-odds)
+		c.Misfit, c.Third, c.Apart = was.Misfit, was.Third, float32(-odds)
 		sure := float32(math.Min(30, odds))
 		for y := range 8 {
 			d.sure(r, c, y, sure)
@@ -94,7 +85,7 @@ func (d *difference) settle(r *cells.Result, i int) bool {
 }
 
 // sure raises the odds of a line's pixels.
-func (d *difference) sure(r *cells.Result, c *analyse.Cell, y int, odds float32) {
+func (d *Difference) sure(r *cells.Result, c *analyse.Cell, y int, odds float32) {
 	row := r.PixelOdds[(c.Row*8+y)*d.p.Width+c.Column*8:]
 	for x := range 8 {
 		if row[x] = max(row[x], odds); c.Single {

@@ -10,8 +10,8 @@ import (
 	"backporch/video/display"
 )
 
-// A difference is what is left of a capture's luma when the good machine's, as this capture's device shows it, is taken off.
-type difference struct {
+// A Difference is what is left of a capture's luma when the good machine's, as this capture's device shows it, is taken off.
+type Difference struct {
 	p          *display.Profile
 	good       *analyse.Survey
 	left, sd   []float64 // [line*width+pixel]; codes; NaN in left where nothing is known
@@ -37,10 +37,14 @@ const (
 	perSample  = 0.5 // neighbouring samples are not independent
 )
 
-// compare gives the difference; ok is false where the captures don't show one screen at one place.
-func compare(s, good *analyse.Survey, p *display.Profile) (*difference, bool) {
+// Compare gives the difference of two surveys, of which the good machine's has its cells read and the other need only be placed; nil where the captures
+// don't show one screen at one place. It goes by the stack and the place alone, so that it holds however often the cells are read anew.
+func Compare(s, good *analyse.Survey, p *display.Profile) *Difference {
+	if len(good.Cells) != p.Rows()*p.Columns() || good.Stack == nil || s.Stack == nil || !good.Registration.OK {
+		return nil
+	}
 	a, b := sample(s.Stack, s.Registration, p), sample(good.Stack, good.Registration, p)
-	d := &difference{p: p, good: good}
+	d := &Difference{p: p, good: good}
 	// One device's samples by the other's, those of the lines above and below for its comb.
 	first := make([]float64, 2*reach+3)
 	first[reach] = 1
@@ -52,14 +56,14 @@ func compare(s, good *analyse.Survey, p *display.Profile) (*difference, bool) {
 		return true
 	})
 	if !ok || f.explained < leastAlike {
-		return nil, false
+		return nil
 	}
 	gain, centre := floats.Sum(f.taps[:2*reach+3]), 0.0
 	for k := -reach; k <= reach; k++ {
 		centre += f.taps[k+reach] * float64(k)
 	}
 	if slices.Max(f.taps[:2*reach+1]) < leastPeak*gain || gain < leastGain || gain > mostGain || math.Abs(centre/gain) > mostAside || math.Abs(f.taps[2*reach+2]-f.taps[2*reach+1]) > mostAside*gain {
-		return nil, false
+		return nil
 	}
 	d.left = f.left
 	d.sd = d.spread(b)
@@ -77,15 +81,15 @@ func compare(s, good *analyse.Survey, p *display.Profile) (*difference, bool) {
 		return true
 	})
 	if !ok {
-		return nil, false
+		return nil
 	}
 	copy(d.step[:], f.taps)
 	d.compareChroma(s, good)
-	return d, true
+	return d
 }
 
 // goodColour is the palette index of the good machine's pixel, the border's beside the picture.
-func (d *difference) goodColour(x, y int) int {
+func (d *Difference) goodColour(x, y int) int {
 	if x < 0 || y < 0 || x >= d.p.Width || y >= d.p.Height {
 		return d.good.Border.Colour
 	}
@@ -93,7 +97,7 @@ func (d *difference) goodColour(x, y int) int {
 }
 
 // luma is the display's, of a palette index.
-func (d *difference) luma(colour int) float64 { return d.p.Colours[max(colour, 0)].Y }
+func (d *Difference) luma(colour int) float64 { return d.p.Colours[max(colour, 0)].Y }
 
 // rho is minus the ln of the density of what is left over, up to a constant: Student's t.
 func rho(r, sd float64) float64 {
@@ -102,7 +106,7 @@ func rho(r, sd float64) float64 {
 }
 
 // odds is ln of how much likelier the pictures make it that a cell's lines are as the good machine's than as they were read.
-func (d *difference) odds(c, g *analyse.Cell, from, to int) float64 {
+func (d *Difference) odds(c, g *analyse.Cell, from, to int) float64 {
 	sum := 0.0
 	for y := from; y < to; y++ {
 		var change [8]float64
@@ -118,7 +122,7 @@ func (d *difference) odds(c, g *analyse.Cell, from, to int) float64 {
 }
 
 // against is ln of how much likelier what is left over is where a line of a cell is the good machine's than where its pixels' luma is changed so.
-func (d *difference) against(c *analyse.Cell, y int, change [8]float64) (sum float64) {
+func (d *Difference) against(c *analyse.Cell, y int, change [8]float64) (sum float64) {
 	first, last := 8, -1
 	for x, v := range change {
 		if v != 0 {
@@ -147,7 +151,7 @@ func (d *difference) against(c *analyse.Cell, y int, change [8]float64) (sum flo
 const surelyStill = 1.0
 
 // still tells whether all pixels of a cell's lines are rather the good machine's than the cell's other colour.
-func (d *difference) still(c, g *analyse.Cell, from, to int) bool {
+func (d *Difference) still(c, g *analyse.Cell, from, to int) bool {
 	pair := g
 	if g.Single {
 		pair = c
@@ -169,7 +173,7 @@ func (d *difference) still(c, g *analyse.Cell, from, to int) bool {
 }
 
 // sameColours tells whether the good machine's colours of a cell fit the picture no worse than any others.
-func (d *difference) sameColours(g *analyse.Cell) bool {
+func (d *Difference) sameColours(g *analyse.Cell) bool {
 	for k := range d.p.Colours {
 		ink, paper := *g, *g
 		ink.Ink, paper.Paper = k, k

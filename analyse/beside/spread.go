@@ -10,7 +10,7 @@ import (
 
 // spread is the deviation of what is left over about each pixel, as far as luma goes up and down about it in the good machine's capture: edges and fine
 // patterns are where two decoders differ. It is told by the quarter of such places where least is left, so that what a fault changes does not count.
-func (d *difference) spread(b *samples) []float64 {
+func (d *Difference) spread(b *samples) []float64 {
 	w, h := d.p.Width, d.p.Height
 	lively := make([]float64, w*h)
 	for y := range h {
@@ -81,7 +81,7 @@ func bySize(v, lively []float64, livelyPart float64) []float64 {
 }
 
 // compareChroma does for the cells' mean chroma what compare does for luma.
-func (d *difference) compareChroma(s, good *analyse.Survey) {
+func (d *Difference) compareChroma(s, good *analyse.Survey) {
 	a, b := s.Stack, good.Stack
 	if a.ChromaWidth == 0 || b.ChromaWidth == 0 || s.Signal.ChromaDead || good.Signal.ChromaDead {
 		return
@@ -116,7 +116,7 @@ func (d *difference) compareChroma(s, good *analyse.Survey) {
 	}
 	r := regression{v: both, rows: rows, terms: terms, first: []float64{1, 1, 0, 0, 0, 0}}
 	f, ok := r.fit()
-	if d.tinted = !ok || !deviceTurn(f.taps[0], f.taps[1], f.taps[2], f.taps[5]+f.taps[6], f.taps[6]); d.tinted {
+	if d.tinted = true; !ok || !deviceTurn(f.taps[0], f.taps[1], f.taps[2], f.taps[5]+f.taps[6], f.taps[6]) {
 		return
 	}
 	for k := range 2 {
@@ -129,7 +129,7 @@ func (d *difference) compareChroma(s, good *analyse.Survey) {
 		}
 		d.toChroma[k] = g.taps
 	}
-	d.withChroma = true
+	d.withChroma, d.tinted = true, false
 }
 
 // deviceTurn tells whether one capture's chroma by the other's, in Cb, in Cr, across and what is added to both, is as two devices may have it: turned a little, paler or
@@ -143,7 +143,7 @@ func deviceTurn(alongCb, alongCr, across, addedCb, addedCr float64) bool {
 }
 
 // mean is the display's mean U and V of a cell as it is read, and 1.
-func (d *difference) mean(c *analyse.Cell) []float64 {
+func (d *Difference) mean(c *analyse.Cell) []float64 {
 	out := make([]float64, 3)
 	for y := range 8 {
 		for x := range 8 {
@@ -178,7 +178,7 @@ func chromaOf(s *analyse.Stack, reg analyse.Registration, c *analyse.Cell) (out 
 }
 
 // chromaOdds is what a cell's chroma says of the same question as odds.
-func (d *difference) chromaOdds(c, g *analyse.Cell) (sum float64) {
+func (d *Difference) chromaOdds(c, g *analyse.Cell) (sum float64) {
 	if !d.withChroma {
 		return 0
 	}
@@ -194,7 +194,7 @@ func (d *difference) chromaOdds(c, g *analyse.Cell) (sum float64) {
 // mostChroma is how many deviations a cell's chroma may be from the good machine's and still be the same. Common practice, no source.
 const mostChroma = 4
 
-func (d *difference) chromaStill(c *analyse.Cell) bool {
+func (d *Difference) chromaStill(c *analyse.Cell) bool {
 	if !d.withChroma {
 		return true
 	}

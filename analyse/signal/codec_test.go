@@ -7,7 +7,7 @@ import (
 
 	"backporch/analyse/analysetest"
 	"backporch/video"
-	"backporch/video/picture"
+	"backporch/video/videotest"
 )
 
 // through takes two fields as a frame through a JPEG coder.
@@ -16,16 +16,8 @@ func through(t *testing.T, fields []*video.Field, quality int) []*video.Field {
 	var out []*video.Field
 	for i := 0; i+1 < len(fields); i += 2 {
 		f := video.Weave([]*video.Field{fields[i], fields[i+1]}, video.TopFirst)
-		data, err := picture.EncodeJPEG(nil, f, picture.JPEGOptions{Quality: quality})
-		if err != nil {
-			t.Fatal(err)
-		}
-		coded, _, err := picture.DecodeJPEG(data, f.Height)
-		if err != nil {
-			t.Fatal(err)
-		}
-		coded.Index = i / 2
-		out = append(out, coded.Fields(video.TopFirst, 25)...)
+		f.Index = i / 2
+		out = append(out, videotest.ThroughJPEG(t, f, quality).Fields(video.TopFirst, 25)...)
 	}
 	return out
 }

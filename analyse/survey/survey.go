@@ -163,6 +163,7 @@ type view struct {
 	spots     []analyse.Spot
 	reference *analyse.Survey // nil: none that shows this screen
 	good      *analyse.Survey // a good machine's, whatever it shows; nil: none
+	compared  map[comparing]*beside.Difference
 	// against are the colours' fits by the reference; nil: without one, or by another screen.
 	against []analyse.ColourFit
 	held    []analyse.Component // and each colour signal held, by the same
@@ -231,10 +232,8 @@ func (v *view) read(s *analyse.Survey) {
 		moves[c.At] = true
 	}
 	settle := func(r *cells.Result, st *analyse.Stack) {
-		if v.good != nil && s.Holds() {
-			of := *s
-			of.Stack = st
-			beside.Settle(r, &of, v.good, p, func(cell int) bool { return moves[cell] })
+		if d := v.differs(s, st); d != nil {
+			d.Settle(r, func(cell int) bool { return moves[cell] })
 		}
 	}
 	settle(r, s.Stack)
@@ -293,6 +292,33 @@ func (v *view) read(s *analyse.Survey) {
 			*h *= v.fit.Amount.Value
 		}
 	}
+}
+
+// A comparing is what a comparison with the good machine's capture goes by.
+type comparing struct {
+	stack      *analyse.Stack
+	x, y       float64 // where the picture lies
+	good       *analyse.Survey
+	chromaDead bool
+}
+
+// differs compares a stack at the survey's place with the good machine's, once for all times that its cells are read there; nil where there is nothing to compare.
+func (v *view) differs(s *analyse.Survey, st *analyse.Stack) *beside.Difference {
+	if v.good == nil || !s.Holds() {
+		return nil
+	}
+	k := comparing{st, s.Registration.OriginX, s.Registration.OriginY, v.good, s.Signal.ChromaDead}
+	d, ok := v.compared[k]
+	if !ok {
+		of := *s
+		of.Stack = st
+		d = beside.Compare(&of, v.good, v.p)
+		if v.compared == nil {
+			v.compared = map[comparing]*beside.Difference{}
+		}
+		v.compared[k] = d
+	}
+	return d
 }
 
 // flat is the picture's middle colour, and whether there is any other, inside the

@@ -13,6 +13,13 @@ import (
 // Frames captures a scenario to its end, with faults in the words of simulator.ParseFault beside its own.
 func Frames(t testing.TB, sc simulator.Scenario, faults ...string) []*video.Frame {
 	t.Helper()
+	frames, _ := Capture(t, sc, faults...)
+	return frames
+}
+
+// Capture is Frames, with what was put in.
+func Capture(t testing.TB, sc simulator.Scenario, faults ...string) ([]*video.Frame, simulator.Truth) {
+	t.Helper()
 	for _, word := range faults {
 		f, err := simulator.ParseFault(word)
 		if err != nil {
@@ -28,7 +35,7 @@ func Frames(t testing.TB, sc simulator.Scenario, faults ...string) []*video.Fram
 	for {
 		f, err := b.Next()
 		if errors.Is(err, io.EOF) {
-			return out
+			return out, b.Truth()
 		}
 		if err != nil {
 			t.Fatal(err)
