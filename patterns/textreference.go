@@ -127,7 +127,11 @@ func (t *screenText) against(c *comparison) []hypothesis {
 	ground += rest
 	still := t.time.clean()
 	plain := b.weigh(b.plain, true)
-	out := []hypothesis{{prior: math.Log(cleanPrior), like: plain + edge + still}}
+	good := plain
+	if like, ok := b.cursor(); ok {
+		good = math.Max(plain, like)
+	}
+	out := []hypothesis{{prior: math.Log(cleanPrior), like: good + edge + still}}
 	add := func(f Fault, share, like float64, why ...string) {
 		out = append(out, answer(f, share, like+edge, why...))
 	}
@@ -178,7 +182,7 @@ func (t *screenText) against(c *comparison) []hypothesis {
 	}
 	t.scattered(b, fonts, still, add)
 	if latched {
-		out = append(out, answer(Fault{Kind: "border-latch", Expected: ptr(c.border), Seen: ptr(e.s.Border.Colour)}, 1, plain+ground+still,
+		out = append(out, answer(Fault{Kind: "border-latch", Expected: ptr(c.border), Seen: ptr(e.s.Border.Colour)}, 1, good+ground+still,
 			fmt.Sprintf("the border is %s, the reference has %s", e.p.Colours[e.s.Border.Colour].Name, e.p.Colours[c.border].Name)))
 	}
 	for _, k := range e.s.Levels.Components {

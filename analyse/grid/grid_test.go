@@ -51,3 +51,34 @@ func TestRegistrationRecoversPlace(t *testing.T) {
 		})
 	}
 }
+
+// A device that cuts its 720 samples to the 704 of a 4SIF picture (ISO/IEC 14496 and 11172 name the format; from memory) keeps their pitch; so it is with a border
+// of the paper's colour too, where no end of it says how wide it is.
+func TestCutLinesKeepTheirPitch(t *testing.T) {
+	const cut = 8
+	for _, name := range []string{"attr-256x192-50", "text-40x25-50", "text-40x25-60"} {
+		p := analysetest.Profile(t, name)
+		for seed := range uint64(4) {
+			rng := rand.New(rand.NewPCG(seed, 9))
+			s := analysetest.New(p)
+			analysetest.Listing(p, s, 12, rng)
+			if seed%2 == 1 {
+				s.Border = rng.IntN(8)
+			}
+			ox, oy := p.Origin(720, p.Standard.Scan().FieldLines)
+			c := analysetest.Capture{OriginX: ox + rng.Float64()*16 - 8, OriginY: oy, Noise: 1}
+			whole := analysetest.Draw(p, s, c, rng)
+			f := &video.Field{Width: 720 - 2*cut, ChromaWidth: 360 - cut, Height: whole.Height}
+			for y := range whole.Height {
+				f.Y = append(f.Y, whole.Y[y*720+cut:(y+1)*720-cut]...)
+				f.Cb = append(f.Cb, whole.Cb[y*360+cut/2:(y+1)*360-cut/2]...)
+				f.Cr = append(f.Cr, whole.Cr[y*360+cut/2:(y+1)*360-cut/2]...)
+			}
+			reg := Register(analyse.Add([]*video.Field{f}), p, Options{})
+			far := math.Hypot((reg.OriginX-c.OriginX+cut)/reg.PitchX, reg.OriginY-c.OriginY)
+			if !reg.OK || far > 0.25 || math.Abs(reg.PitchX/p.PitchX(720)-1) > 0.002 {
+				t.Errorf("%s, seed %d: %.2f px off, pitch %.4f of %.4f; %s", name, seed, far, reg.PitchX, p.PitchX(720), reg.Reason)
+			}
+		}
+	}
+}

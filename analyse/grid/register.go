@@ -1,8 +1,10 @@
 package grid
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 
 	"backporch/analyse"
 	"backporch/video/display"
@@ -25,7 +27,6 @@ func Register(s *analyse.Stack, p *display.Profile, o Options) analyse.Registrat
 		return analyse.Registration{Reason: "the picture is too small to hold the display"}
 	}
 	pitchX, pitchY := p.PitchX(s.Width), p.PitchY(s.Height)
-	line := pitchX
 	if float64(p.Width)*pitchX > float64(s.Width) || float64(p.Height)*pitchY > float64(s.Height)+0.5 {
 		return analyse.Registration{Reason: fmt.Sprintf("a picture of %d x %d does not hold the display %s", s.Width, s.Height, p.Name)}
 	}
@@ -51,8 +52,10 @@ func Register(s *analyse.Stack, p *display.Profile, o Options) analyse.Registrat
 	}
 	// The ends of the border, where both are seen, say what the pitch is to a pixel in 350.
 	spread := pitchSpread
-	if seen := h.pitch(p); math.Abs(seen/pitchX-1) < 3*pitchSpread {
-		pitchX, spread = seen, pitchSpread/2
+	pitchX, seen := e.nominal(p.Pitches(s.Width), h.pitch(p), scale)
+	line := pitchX
+	if seen {
+		pitchX, spread = h.pitch(p), pitchSpread/2
 	}
 	list := e.fits(pitchX/scale, spread, line/scale)
 	if list[0].length < 0.5 && scale == 1 {
@@ -121,6 +124,21 @@ func Register(s *analyse.Stack, p *display.Profile, o Options) analyse.Registrat
 	return reg
 }
 
+// nominal is which of the pitches that a device may sample by is the picture's: the one that the border has, if it is seen, else the one
+// whose lattice the edges fit. Edges are of a plane with one sample for so many of luma.
+func (e *edges) nominal(pitches []float64, border, scale float64) (pitch float64, seen bool) {
+	off := func(pitch float64) float64 { return math.Abs(border/pitch - 1) }
+	near := slices.MinFunc(pitches, func(a, b float64) int { return cmp.Compare(off(a), off(b)) })
+	if off(near) < 3*pitchSpread {
+		return near, true
+	}
+	if len(pitches) == 1 {
+		return pitches[0], false
+	}
+	score := func(pitch float64) float64 { return e.fit(pitch/scale, pitchSpread).score }
+	return slices.MaxFunc(pitches, func(a, b float64) int { return cmp.Compare(score(a), score(b)) }), false
+}
+
 // standingAlone is where the edges lie that stand by themselves, on the lines as they are or on means of four, and with one of the pitches of
 // tried, whichever says more; ok is false where they are too few, or lie anywhere.
 func standingAlone(s *analyse.Stack, from, to int, threshold float64, tried []lattice) (best lattice, ok bool) {
@@ -144,7 +162,7 @@ func standingAlone(s *analyse.Stack, from, to int, threshold float64, tried []la
 func unregistered(s *analyse.Stack, p *display.Profile, h border, o Options, reason string) analyse.Registration {
 	if h.left.at > 0 && h.right.at > 0 {
 		pitch := h.pitch(p)
-		if math.Abs(pitch/p.PitchX(s.Width)-1) < 2*pitchSpread {
+		if slices.ContainsFunc(p.Pitches(s.Width), func(of float64) bool { return math.Abs(pitch/of-1) < 2*pitchSpread }) {
 			_, y := p.Origin(s.Width, s.Height)
 			reg := analyse.Registration{
 				OK: true, PitchX: pitch, PitchY: p.PitchY(s.Height), OriginX: h.left.at + float64(p.BorderLeft)*pitch, OriginY: y,

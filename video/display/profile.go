@@ -75,6 +75,15 @@ func (p *Profile) PitchX(width int) float64 {
 	return float64(p.Standard.Scan().LineSamples) / float64(p.LinePixels) * float64(width) / 720
 }
 
+// Pitches are the widths that a pixel may have in captures of this width: a device that scales makes its picture of all 720 samples of a line
+// (ITU-R BT.601), PitchX, or of the middle 704 of them, as 4SIF pictures are; one that does not, cuts them.
+func (p *Profile) Pitches(width int) []float64 {
+	if width == 720 {
+		return []float64{p.PitchX(width)}
+	}
+	return []float64{p.PitchX(width), p.PitchX(width) * 720 / 704}
+}
+
 // PitchY is the height of a line in lines of a captured field of this height; 1
 // unless the device scaled the picture.
 func (p *Profile) PitchY(fieldHeight int) float64 {
