@@ -254,11 +254,19 @@ func (t *screenText) folded(f fold) (like float64, repeats int) {
 	// is written by itself.
 	once := func(costs []float64, symbols []int) float64 {
 		hardest, apart := make([]float64, len(costs)), 0.0
-		goesOn := func(i int) bool { return i >= p.columns && symbols[i] == symbols[i-p.columns] }
+		// A pattern goes on as the cell above or to the left does, or the one before that.
+		goesOn := func(i, from int) bool {
+			for _, d := range [...]int{p.columns, 2 * p.columns, 1, 2} {
+				if i >= d && from >= d && symbols[i] == symbols[i-d] && symbols[from] == symbols[from-d] && (d > 2 || i%p.columns >= d && from%p.columns >= d) {
+					return true
+				}
+			}
+			return false
+		}
 		held := holds(symbols)
 		for i, v := range costs {
 			from := source(i)
-			if from != i && (i-from)%p.columns == 0 && goesOn(i) && goesOn(from) { // as it does anyway
+			if from != i && goesOn(i, from) { // as it does anyway
 				apart += v
 				continue
 			}

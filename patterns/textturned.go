@@ -100,7 +100,7 @@ func (p *page) sortsRead() (read, of int) {
 	return read, of
 }
 
-// barred tells whether a cell is made of whole lines or of whole columns.
+// barred tells whether a cell is made of whole lines or columns, or of whole quarters, as the blocks are that pictures are drawn with.
 func barred(rows uint64) bool {
 	first, columns, lines := rows&0xff, true, true
 	for shift := 0; shift < 64; shift += 8 {
@@ -108,7 +108,21 @@ func barred(rows uint64) bool {
 		columns = columns && b == first
 		lines = lines && (b == 0 || b == 0xff)
 	}
-	return lines || columns
+	return lines || columns || bits.OnesCount64(rows^inQuarters(rows)) <= strayQuarters
+}
+
+// A block of quarters has so many pixels misread at most; a letter has more that are not of its quarter's colour. Common practice, no source.
+const strayQuarters = 4
+
+// inQuarters is a cell with each quarter in the colour that most of it has.
+func inQuarters(rows uint64) (out uint64) {
+	const quarter = 0x0f0f0f0f
+	for _, shift := range [...]int{0, 4, 32, 36} {
+		if mask := uint64(quarter) << shift; bits.OnesCount64(rows&mask) > 8 {
+			out |= mask
+		}
+	}
+	return out
 }
 
 // fit is the log-likelihood of what the glyphs' pixels differ by from the font's, each sort of glyph once: what a path

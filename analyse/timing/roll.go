@@ -133,9 +133,20 @@ func displacement(a, b []float64, floor float64) (d float64, moved bool) {
 	lines := len(a) / profileBands
 	reach := lines * 5 / 9
 	best, least := 0, still
+	off := make([]float64, 2*reach+1)
 	for s := -reach; s <= reach; s++ {
-		if e := differ(a, b, s); e < least {
+		off[s+reach] = differ(a, b, s)
+		if e := off[s+reach]; e < least {
 			best, least = s, e
+		}
+	}
+	// Of a picture that shows something twice the nearer of two places that do as well is where it went.
+	for s := 1; s < max(best, -best); s++ {
+		if near := min(off[reach-s], off[reach+s]); near <= max(2*least, floor) {
+			if best, least = s, near; off[reach-s] == near {
+				best = -s
+			}
+			break
 		}
 	}
 	// What a shift explains must be most of the difference, and what is left small against the
