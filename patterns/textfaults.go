@@ -243,7 +243,9 @@ func turns() []turn {
 	shift(0.1, "mirrored", text.Mirrored())
 	shift(pixelsInTwos/4, "with the left pixel of each two shown twice", text.PairsAlike(0))
 	shift(pixelsInTwos/4, "with the right pixel of each two shown twice", text.PairsAlike(1))
-	shift(pixelsInTwos/2, "drawn twice as wide, their left halves alone", text.HalfRate())
+	shift(pixelsInTwos/4, "drawn twice as wide, their left halves alone", text.HalfRate())
+	shift(pixelsInTwos/8, "with their left half drawn twice", text.HalfTwice(0))
+	shift(pixelsInTwos/8, "with their right half drawn twice", text.HalfTwice(1))
 	shift(0.15, "a pixel late", text.EachLine(func(b uint8) uint8 { return b >> 1 }))
 	shift(0.15, "a pixel early", text.EachLine(func(b uint8) uint8 { return b << 1 }))
 	for bit := range 3 {

@@ -134,9 +134,14 @@ func (t textCells) filler() int {
 // makes of a character any other.
 func (t textCells) blurred(m characterMap) bool {
 	const nearer = 0.6 // of the usual distance; common practice, no source
-	sum := 0
+	sum, of := 0, 0
 	for _, pair := range m.became {
-		sum += bits.OnesCount64(t.want.rowsOf(pair[0]) ^ t.seen.rowsOf(pair[1]))
+		a, b := t.want.rowsOf(pair[0]), t.seen.rowsOf(pair[1])
+		if bits.OnesCount64((a^b)&^strokeEnds(a)) > apartPixels { // no path changes what lies within
+			continue
+		}
+		sum += bits.OnesCount64(a ^ b)
+		of++
 	}
 	seen := map[int]bool{}
 	for _, s := range t.want.shape {
@@ -152,7 +157,16 @@ func (t textCells) blurred(m characterMap) bool {
 			pairs++
 		}
 	}
-	return pairs > 0 && float64(sum)*float64(pairs) < nearer*float64(all)*float64(len(m.became))
+	return pairs > 0 && of > 0 && float64(sum)*float64(pairs) < nearer*float64(all)*float64(of)
+}
+
+// strokeEnds are the pixels at either side of which ink ends or begins, in their line or at the cell's end.
+func strokeEnds(rows uint64) (out uint64) {
+	for shift := 0; shift < 64; shift += 8 {
+		b := rows >> shift & 0xff
+		out |= ((b ^ b<<1 | b ^ b>>1) & 0xff | 0x81) << shift
+	}
+	return out
 }
 
 // oneStroke tells of a cell with ink in one or two neighbouring pixel columns alone: what an edge nearby leaves in a cell that is blank.

@@ -288,7 +288,7 @@ func (p *page) read() {
 		}
 		p.shape[i] = shape
 		matched := shape < 256 && p.font != nil
-		full := matched && pixels == ^uint64(0) // other fonts have this one too
+		full := matched && barred(pixels) // other fonts have these too
 		if !p.blank[i] {
 			p.written++
 			if !full {

@@ -123,9 +123,6 @@ func (t *screenText) floating(clean float64, add func(f Fault, share, like float
 		}
 		bus, alike, others := p.rowsOf(shape), 0, 0
 		shapes, inks := slices.Clone(p.shape), slices.Clone(p.ink) // without what the bus shows
-		if bus == 0 {
-			continue
-		}
 		for i, s := range p.shape { // blur has some of it wrong
 			if same := bits.OnesCount64(p.rows[i]^bus) <= mistakenFor; s >= 0 && same && in(i%p.columns) {
 				alike++
@@ -134,7 +131,11 @@ func (t *screenText) floating(clean float64, add func(f Fault, share, like float
 				others++
 			}
 		}
-		if float64(alike) >= floatAlike*float64(of) && 10*others < of {
+		stands := 10*others < of
+		if bus == 0 { // a blank stands anywhere else as well, but not between each two letters
+			stands = p.spaced(in)
+		}
+		if float64(alike) >= floatAlike*float64(of) && stands {
 			saved := sumOf(written(shapes, p.columns, p.twins(), nil), nil) + sumOf(writtenInks(inks, p.columns), nil) +
 				betaSequence(of-alike, of, 0.5, 3) - math.Log(256) - t.codes - t.inks
 			add(Fault{Kind: "cell-fetch", Columns: columns}, 0.125, clean+math.Max(floatWritten, saved),
@@ -142,3 +143,29 @@ func (t *screenText) floating(clean float64, add func(f Fault, share, like float
 		}
 	}
 }
+
+// spaced tells whether what is written leaves out the columns that are in, between one character and the next.
+func (p *page) spaced(in func(column int) bool) bool {
+	gaps, filled, rows := 0, 0, map[int]bool{}
+	for i := range p.shape {
+		c := i % p.columns
+		if p.shape[i] < 0 || !in(c) || c == 0 || c == p.columns-1 {
+			continue
+		}
+		switch left, right := p.shape[i-1] >= 0 && !p.blank[i-1], p.shape[i+1] >= 0 && !p.blank[i+1]; {
+		case !p.blank[i]:
+			filled++
+		case left && right:
+			gaps++
+			rows[i/p.columns] = true
+		}
+	}
+	return gaps >= spacedGaps && len(rows) >= spacedRows && filled*spacedFew <= gaps
+}
+
+// So many characters must stand with a blank column between, on so many rows, for one in so many of such columns that is written. Common practice, no source.
+const (
+	spacedGaps = 24
+	spacedRows = 4
+	spacedFew  = 12
+)

@@ -81,10 +81,9 @@ func (t *screenText) neverLoadedAgainst(b textCells, plain, still float64, add f
 		fmt.Sprintf("all of the %d cells that were read show the same bars in all of their lines, whatever the reference has there: the register is never loaded", cells))
 }
 
-// inTwos is the log-likelihood ratio of all characters having their pixels alike in twos, or going no finer than that, where the font is not known; sorts is how
+// inTwos is the log-likelihood ratio of all characters having their pixels alike in twos, or their halves alike, as alike has it, where the font is not known; sorts is how
 // many have, of of. A font's own strokes are two pixels wide in many hands, but begin at either of the two.
-func (p *page) inTwos() (odds float64, sorts, of int) {
-	alike := text.PairsAlike(0)
+func (p *page) inTwos(alike text.Alteration) (odds float64, sorts, of int) {
 	for _, rows := range p.sorts() {
 		if barred(rows) {
 			continue
@@ -105,7 +104,14 @@ const wideFont = 8.0
 
 // pixelsInTwos adds such a register of a screen that its font is not known of; clean is the log-likelihood of none.
 func (t *screenText) pixelsInTwos(clean float64, add func(f Fault, share, like float64, why ...string)) {
-	odds, sorts, of := t.page.inTwos()
-	add(Fault{Kind: "shift-register"}, pixelsInTwos, clean+odds,
-		fmt.Sprintf("%d of %d sorts of characters have all of their pixels in twos, the two alike: the register shows each second pixel twice", sorts, of))
+	for _, k := range []struct {
+		alike text.Alteration
+		why   string
+	}{
+		{text.PairsAlike(0), "have all of their pixels in twos, the two alike: the register shows each second pixel twice"},
+		{text.HalfTwice(0), "have both of their halves alike: the register shows one half twice"},
+	} {
+		odds, sorts, of := t.page.inTwos(k.alike)
+		add(Fault{Kind: "shift-register"}, pixelsInTwos/2, clean+odds, fmt.Sprintf("%d of %d sorts of characters %s", sorts, of, k.why))
+	}
 }

@@ -71,6 +71,15 @@ func HalfRate() Alteration {
 	})
 }
 
+// HalfTwice has one half of each line, the left one (0) or the right one (1), drawn in the place of both, as where the register is loaded anew after
+// four pixels, or its other half is the first one's.
+func HalfTwice(shown int) Alteration {
+	return EachLine(func(b uint8) uint8 {
+		half := b >> (4 * (1 - shown)) & 0x0f
+		return half<<4 | half
+	})
+}
+
 // Alike has the same in all lines of all glyphs, as where the register is never loaded.
 func Alike(line uint8) Alteration { return EachLine(func(uint8) uint8 { return line }) }
 
@@ -94,5 +103,5 @@ func Alterations() []Alteration {
 	for bit := range 7 {
 		out = append(out, PixelCopied(bit))
 	}
-	return append(out, PairsAlike(0), PairsAlike(1), HalfRate(), Mirrored())
+	return append(out, PairsAlike(0), PairsAlike(1), HalfRate(), HalfTwice(0), HalfTwice(1), Mirrored())
 }
