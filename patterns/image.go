@@ -13,9 +13,10 @@ type image struct {
 	p      *display.Profile
 	bytes  []uint8
 	known  []uint8
-	blank  []bool   // bytes of cells of one colour, whose pixels may be either way
-	lines  [][8]int // addresses of each cell's lines
-	colour []int    // and of its colour byte
+	blank  []bool          // bytes of cells of one colour, whose pixels may be either way
+	lines  [][8]int        // addresses of each cell's lines
+	colour []int           // and of its colour byte
+	places map[content]int // the first cell that shows it, once asked for
 }
 
 func newImage(p *display.Profile, cells []analyse.Cell) *image {
@@ -37,6 +38,19 @@ func newImage(p *display.Profile, cells []analyse.Cell) *image {
 		m.bytes[a], m.known[a] = display.JoinColour(display.AttrColour{Ink: ink, Paper: c.Paper, Flash: c.Flash}), known
 	}
 	return m
+}
+
+// first is the first cell that shows something on a machine that fetches what it should.
+func (m *image) first(shows content) (cell int, ok bool) {
+	if m.places == nil {
+		m.places = map[content]int{}
+		for i := len(m.lines) - 1; i >= 0; i-- {
+			lines, colour := m.straight(i)
+			m.places[content{lines, colour}] = i
+		}
+	}
+	cell, ok = m.places[shows]
+	return cell, ok
 }
 
 // A glimpse is a byte with the bits of it that are known.

@@ -53,12 +53,40 @@ func (c *comparison) warped(e *evidence, m *image, w warp, perPixel float64) (li
 				misread[i] = math.Min(misread[i], cost+c.paid(m, other, seen, perPixel))
 			}
 		}
+		if misread[i] > perPixel {
+			misread[i] = math.Min(misread[i], c.twice(e, m, w, i, content{lines, colour}, perPixel))
+		}
 		beyond := math.Max(anew[i]/64, unwritten) * float64(hidden)
 		paid[i] = misread[i] + beyond
 		spelt -= beyond
 	}
 	unknown := open.cost()
 	return -misreadCells(paid) - unknown, spelt - unknown, misread
+}
+
+// A content is all that a cell shows.
+type content struct {
+	lines  [8]glimpse
+	colour glimpse
+}
+
+// twice is what a cell pays that a warp gives what stands elsewhere too: the capture shows how that is read there. Infinite where it stands nowhere else, or not
+// as it should.
+func (c *comparison) twice(e *evidence, m *image, w warp, i int, shows content, perPixel float64) float64 {
+	k, ok := m.first(shows)
+	if !ok || k == i {
+		return math.Inf(1)
+	}
+	if lines, colour := m.straight(i); (content{lines, colour}) == shows {
+		return math.Inf(1)
+	}
+	if lines, colour := w(k); (content{lines, colour}) != shows {
+		return math.Inf(1)
+	}
+	seen := &e.s.Cells[i]
+	there := tileOf(&e.s.Cells[k])
+	_, n := c.differ(there, seen)
+	return c.paid(n, there, seen, perPixel)
 }
 
 // openBits counts what cells show of the bits of their colours that a warp takes from where nothing is known, by bit: of papers, and of inks.
