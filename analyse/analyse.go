@@ -214,6 +214,8 @@ type Motion struct {
 	Bursts  int     // Attr: those of Once that do so in three bits or more
 	Lanes   [9]int  // Attr: events, by how many bits of the byte are another
 	ByLane  [8]int  // Attr: events in which that bit is another
+	Even    int     // Attr: events in cells of one colour amid cells of the same, where there is nothing that a good machine's picture moves by
+	Evens   int     // Attr: bytes followed there
 	Steps   int     // bits (Attr) or cells (Text) that change once and stay so
 	Swings  int     // and those that change back
 	Flips   int     // how often bits (Attr) or cells (Text) that change in two fields or more go to another state from one field to the next

@@ -308,3 +308,22 @@ func gains(good, paid []float64) []float64 {
 	}
 	return out
 }
+
+// plainlyOther counts the cells that show something else than a good machine's, of one colour in both captures or by what the two pictures say.
+func (c *comparison) plainlyOther(e *evidence) (n int) {
+	for i := range e.s.Cells {
+		seen, t := &e.s.Cells[i], tileOf(&c.cells[i])
+		if !c.plain(seen) && seen.Apart <= plainlyApart {
+			continue
+		}
+		_, straight := c.differ(t, seen)
+		_, turned := c.differ(t.inverted(), seen)
+		if straight > 0 && turned > 0 && !(seen.Flash || c.cells[i].Flash) {
+			n++
+		}
+	}
+	return n
+}
+
+// fewOther is how many such cells a good machine may show at the most: a cursor, a clock, and what is misread. Common practice, no source.
+const fewOther = 12

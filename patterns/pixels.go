@@ -25,6 +25,7 @@ func (c *comparison) shifted(e *evidence, perPixel, plain, edge float64) []hypot
 	}
 	columns := e.p.Columns()
 	var misses [8][sources]int // by pixel of the cell, leftmost first
+	var apart [8][8]int        // two pixels of a cell that are not alike, as the capture shows them
 	trusted := 0
 	other := make([]float64, len(e.s.Cells)) // what cells pay whose colours are not as expected
 	for i := range e.s.Cells {
@@ -54,6 +55,9 @@ func (c *comparison) shifted(e *evidence, perPixel, plain, edge float64) []hypot
 		for y := range 8 {
 			for x := range 8 {
 				bit := s.rows[y] >> (7 - x) & 1
+				for k := range x {
+					apart[x][k] += int(bit ^ s.rows[y]>>(7-k)&1)
+				}
 				for from := range 24 {
 					if near[from/8][y]>>(7-from%8)&1 != bit {
 						misses[x][from]++
@@ -74,6 +78,11 @@ func (c *comparison) shifted(e *evidence, perPixel, plain, edge float64) []hypot
 		for from, n := range misses[x] {
 			if v := float64(n)*perPixel + math.Log(2*sources); from != x && v < cost {
 				best, cost = from, v
+			}
+		}
+		for k, n := range apart[x][:x] { // what was misread of a source that shows twice is so in both
+			if v := float64(n)*perPixel + math.Log(2*sources); v < cost {
+				best, cost = from8[k], v
 			}
 		}
 		like -= cost

@@ -9,9 +9,18 @@ import (
 	"backporch/video/display"
 )
 
-// unread says why a Text display's codes can't be judged; "" where they can.
+// unread says why a picture of which no fault stands out is not clean all the same: what differs is none that is known, or a Text display's codes can't be
+// judged. "" where it is.
 func (c *conclusion) unread() string {
-	if c.e == nil || c.p.Kind != display.Text || c.e.blankSeen() {
+	if c.e == nil {
+		return ""
+	}
+	if h := best(c.logic); c.p.Kind == display.Attr && c.against != nil && c.against.survey != nil && h != nil && h.fault == nil && !h.other {
+		if n := c.against.plainlyOther(c.e); n > fewOther {
+			return fmt.Sprintf("%d cells plainly show something else than %s has, and in none of the ways in which the faults do that are known here", n, c.against.what)
+		}
+	}
+	if c.p.Kind != display.Text || c.e.blankSeen() {
 		return ""
 	}
 	f := &forms{}

@@ -55,10 +55,10 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 	beat := newRhythm(len(fields))
 	odd := make([]int, len(fields))
 	sorted := make([]float64, len(fields))
-	var away [8][]float64 // from what most fields show, by pixel of a line and field
-	var off [8][]bool     // and whether it is away from the cell's other colour
+	var away, shift [8][]float64 // from what most fields show, by pixel of a line and field; shift with its sign
+	var off [8][]bool            // and whether it is away from the cell's other colour
 	for x := range away {
-		away[x], off[x] = make([]float64, len(fields)), make([]bool, len(fields))
+		away[x], shift[x], off[x] = make([]float64, len(fields)), make([]float64, len(fields)), make([]bool, len(fields))
 	}
 	for i := range s.Cells {
 		c := &s.Cells[i]
@@ -70,6 +70,7 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 			step = math.Abs(p.Colours[c.Ink].Y-p.Colours[c.Paper].Y) * (s.Levels.White - s.Levels.Black)
 		}
 		outer := [8]bool{0: t.outermost(c, 0), 7: t.outermost(c, 7)}
+		even := p.Kind == display.Attr && amid(s.Cells, i, p)
 		var whole moment // Text: fields in which the cell shows something else
 		var rows [8]line
 		for y := range 8 {
@@ -99,6 +100,9 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 			}
 			if rows[y].seen = seen; p.Kind == display.Attr && seen {
 				s.Motion.Bytes++
+				if even {
+					s.Motion.Evens++
+				}
 			}
 			if !stirs {
 				continue
@@ -117,7 +121,7 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 					}
 				}
 				for k, v := range t.luma {
-					away[x][k], off[x][k] = math.Abs(v-usual), (v-usual)*other < 0
+					shift[x][k], away[x][k], off[x][k] = v-usual, math.Abs(v-usual), (v-usual)*other < 0
 				}
 				if slices.ContainsFunc(away[x], func(d float64) bool { return d > look[x].limit }) {
 					rows[y].steps[x] = stepped(t.luma, 0.6*max(step, 80))
@@ -142,6 +146,9 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 			if !moved {
 				continue
 			}
+			for x := range shift {
+				rows[y].shift[x] = slices.Clone(shift[x])
+			}
 			for x := range by {
 				if alternates(&by[x], len(fields)) {
 					by[x] = moment{}
@@ -153,8 +160,13 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 		}
 		if p.Kind == display.Attr && whole != (moment{}) {
 			recoloured(&rows, s.Motion)
+			before := s.Motion.Events
+			t.dashes(m, s.Motion, c, &rows)
 			for y := range rows {
 				t.byte(m, s.Motion, p.BitmapAddress(c.Row*8+y, c.Column), &rows[y])
+			}
+			if even {
+				s.Motion.Even += s.Motion.Events - before
 			}
 		}
 		if p.Kind == display.Text {
@@ -183,7 +195,24 @@ type pending struct {
 type line struct {
 	by    [8]moment
 	steps [8]bool
-	seen  bool // all of it can be followed
+	seen  bool         // all of it can be followed
+	shift [8][]float64 // by pixel and field: how much brighter than in most, codes; nil where nothing moves
+}
+
+// amid tells whether a cell is of one colour amid eight of the same.
+func amid(list []analyse.Cell, i int, p *display.Profile) bool {
+	row, column := i/p.Columns(), i%p.Columns()
+	if row == 0 || row == p.Rows()-1 || column == 0 || column == p.Columns()-1 {
+		return false
+	}
+	for y := row - 1; y <= row+1; y++ {
+		for x := column - 1; x <= column+1; x++ {
+			if c := &list[y*p.Columns()+x]; !c.Single || c.Paper != list[i].Paper {
+				return false
+			}
+		}
+	}
+	return true
 }
 
 // stepped tells whether a pixel stands at one level before some field and at another, so far away, from it on.
