@@ -73,10 +73,8 @@ func (e *evidence) blankOdds(dead bool) float64 {
 	colour, ok := e.blank()
 	if !dead {
 		switch {
-		case ok && e.edgeless() && colour&7 != 0: // one of the bytes that tests write is white on white
-			return math.Log(emptyScreen + fillScreen/4)
-		case ok && e.edgeless():
-			return math.Log(emptyScreen)
+		case ok && e.edgeless(): // a test that writes all of memory leaves black, or white that is brighter than a border can be; one of the bitmap alone leaves its paper
+			return math.Log(emptyScreen + fillScreen/8)
 		case ok: // two of the four bytes that tests write show one colour, mostly not the border's
 			return math.Log(emptyScreen + fillScreen/2)
 		}

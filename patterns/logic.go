@@ -214,7 +214,9 @@ func (e *evidence) wholeFill() (like float64, ok bool) {
 	if e.p.Kind != display.Attr || e.main == nil || len(e.main.cells)*10 < len(e.s.Cells)*9 {
 		return 0, false
 	}
-	if colour, even := e.blank(); even && colour&7 != 0 { // 0x00 and 0xFF show one colour, whichever it is
+	if colour, even := e.blank(); even && e.edgeless() {
+		return 0, false // blankOdds has these
+	} else if even && colour&7 != 0 { // 0x00 and 0xFF show one colour, whichever it is
 		return math.Log(fillScreen/2) + e.anyBorder(), true
 	}
 	for rows, n := range e.main.patterns {

@@ -164,7 +164,7 @@ func (t textCells) blurred(m characterMap) bool {
 func strokeEnds(rows uint64) (out uint64) {
 	for shift := 0; shift < 64; shift += 8 {
 		b := rows >> shift & 0xff
-		out |= ((b ^ b<<1 | b ^ b>>1) & 0xff | 0x81) << shift
+		out |= ((b^b<<1|b^b>>1)&0xff | 0x81) << shift
 	}
 	return out
 }

@@ -16,7 +16,7 @@ import (
 // second copy, is read off afterwards (tail.go).
 const (
 	beforePx    = 5
-	afterPx     = 26
+	afterPx     = 42 // a copy may come some five microseconds late: 1.5 km of way round
 	responseLen = beforePx + afterPx + 1
 	tailPx      = 2.5 // the pixel's own response is over, but for a slow edge and a notch's ripple: 350 ns at 7 MHz
 	leastDelay  = 340 // ns; a copy that comes sooner is not told from the decoder's own lobes
@@ -45,9 +45,9 @@ func (r *response) at(i int) float64 { return float64(i)/2 - beforePx }
 // respond identifies the response; nil where the picture has too little to identify it by.
 func (m *layout) respond(white float64) *response {
 	p, reg := m.in.Display, m.in.Registration
-	left := min(p.BorderLeft, afterPx+asidePx+4)
+	const left = afterPx + asidePx + 4 // beyond the border is blanking
 	right := min(p.BorderRight, beforePx+asidePx+4)
-	if left < afterPx+asidePx || right < beforePx+asidePx || reg.OriginX-float64(left)*reg.PitchX < 2 {
+	if p.BorderLeft < 2*asidePx || right < beforePx+asidePx || reg.OriginX-float64(min(left, p.BorderLeft))*reg.PitchX < 2 {
 		return nil
 	}
 	border := 0.0
@@ -83,7 +83,9 @@ func (m *layout) respond(white float64) *response {
 	for _, same := range m.alike(usable) {
 		row := same[0]
 		for i := range x {
-			x[i] = border
+			if x[i] = border; i < left-p.BorderLeft {
+				x[i] = 0
+			}
 			if k := i - left; k >= 0 && k < p.Width {
 				if c := int(m.in.Pixels[row*p.Width+k]); c < len(p.Colours) {
 					x[i] = p.Colours[c].Y
