@@ -141,6 +141,7 @@ func (e *evidence) deadLines(good float64, base func(lane int) float64) []hypoth
 		return math.Min(foldLimit, odds) - scant(wrong), wrong, of
 	}
 	var out []hypothesis
+	var odd [2][]oddLine // of rows and of columns, as their hypotheses come
 	row, column := kindOf("row-dead"), kindOf("column-dead")
 	for lane := range 8 {
 		gain := base(lane) - good
@@ -157,6 +158,7 @@ func (e *evidence) deadLines(good float64, base func(lane int) float64) []hypoth
 				odds, wrong, of := weigh(rows[lane][level][r])
 				more, cells := colours.at(atRow(r))
 				if odds+more > 0 && wrong+cells > 1 {
+					odd[0] = append(odd[0], oddLine{r, len(out), odds + more})
 					out = append(out, hypothesis{
 						fault: &Fault{Class: row.Class, Kind: row.Name, Bit: ptr(lane), Level: ptr(level), Row: ptr(r)},
 						prior: math.Log(row.Prior / float64(int(16)<<e.p.RowBits)), like: part(wrong) + odds + more,
@@ -166,6 +168,7 @@ func (e *evidence) deadLines(good float64, base func(lane int) float64) []hypoth
 			}
 			for r, cells := range columns[lane][level] {
 				if odds, wrong, of := weigh(cells); odds > 0 && wrong > 1 {
+					odd[1] = append(odd[1], oddLine{r, len(out), odds})
 					out = append(out, hypothesis{
 						fault: &Fault{Class: column.Class, Kind: column.Name, Bit: ptr(lane), Level: ptr(level), Column: ptr(r)},
 						prior: math.Log(column.Prior / float64(int(16)<<e.p.ColumnBits)), like: part(wrong) + odds,
@@ -175,7 +178,28 @@ func (e *evidence) deadLines(good float64, base func(lane int) float64) []hypoth
 			}
 		}
 	}
+	alone(out, odd[0])
+	alone(out, odd[1])
 	return out
+}
+
+// An oddLine is a row or column of a chip by its number, the hypothesis of it, and the odds of that over the lane's.
+type oddLine struct {
+	number, at int
+	odds       float64
+}
+
+// alone takes off each what the oddest of the others has: a drawn grid is as odd in all of its lines, and one that is dead explains no other.
+func alone(list []hypothesis, odd []oddLine) {
+	for _, l := range odd {
+		others := 0.0
+		for _, k := range odd {
+			if k.number != l.number {
+				others = math.Max(others, k.odds)
+			}
+		}
+		list[l.at].like -= math.Min(others, l.odds)
+	}
 }
 
 func deadWhy(lane, level, wrong, of, colours int, where string) (why []string) {

@@ -230,7 +230,7 @@ func (e *evidence) laneMoving(bit int) float64 {
 	if n < 20 || n < least || m.Rhythm > inSlowTime {
 		return 0
 	}
-	odds := anyCount(n, 8*m.Bytes) - e.usual(eventsOf(bit), 5, 0.4) - math.Max(0, lasting(m))
+	odds := anyCount(n, 8*m.Bytes) - e.usual(eventsOf(bit), 5, 0.4) - math.Max(0, lasting(m)) + math.Min(0, arrhythmic(m))
 	if m.Steps*4 > m.Steps+m.Swings { // what decays stays so
 		odds -= 6
 	}

@@ -25,6 +25,9 @@ func (c *comparison) warped(e *evidence, m *image, w warp, perPixel float64) (li
 		open.count(&t, seen)
 		if t.ink < 0 && t.paper < 0 { // any colours: the pattern must be there in those that are seen
 			anything := math.Log(128) + math.Max(anew[i]/64, unwritten)*float64(hidden)
+			if hidden == 64 { // the whole cell is written anew, colours and all
+				anything = math.Max(anew[i], unwritten*64)
+			}
 			usual, turned := tileOf(seen), tileOf(seen).inverted()
 			usual.rows, usual.hidden, turned.rows, turned.hidden = t.rows, t.hidden, t.rows, t.hidden
 			_, n := c.differ(usual, seen)
@@ -185,17 +188,16 @@ func (m *image) counterWarp(bit, level int) warp {
 	return func(i int) (out [8]glimpse, colour glimpse) {
 		row, column := i/columns, i%columns
 		for y := range out {
-			line := row*8 + y
-			line = line&^(1<<bit) | level<<bit
-			if line < m.p.Height {
+			if line := (row*8+y)&^(1<<bit) | level<<bit; line < m.p.Height {
 				out[y] = m.read(m.p.BitmapAddress(line, column))
-			} else {
-				out[y] = m.read(m.p.BitmapAddress(m.p.Height-1, column))
-			}
+			} // else it is fetched from wherever the machine's other memory lies
 		}
 		line := row * 8
 		if bit >= 3 {
-			line = min(line&^(1<<bit)|level<<bit, m.p.Height-1)
+			line = line&^(1<<bit) | level<<bit
+		}
+		if line >= m.p.Height {
+			return out, glimpse{}
 		}
 		return out, m.read(m.p.CellAddress(line/8, column))
 	}

@@ -60,9 +60,13 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 	for x := range away {
 		away[x], shift[x], off[x] = make([]float64, len(fields)), make([]float64, len(fields)), make([]bool, len(fields))
 	}
+	var flash []bool
+	if p.Kind == display.Attr {
+		flash = t.flashing(s.Cells)
+	}
 	for i := range s.Cells {
 		c := &s.Cells[i]
-		if c.Flash = c.Flash || p.Kind == display.Attr && t.flashes(c); c.Flash {
+		if c.Flash = c.Flash || flash != nil && flash[i]; c.Flash {
 			continue // it changes by itself
 		}
 		step := 48.0
@@ -159,9 +163,9 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 			}
 		}
 		if p.Kind == display.Attr && whole != (moment{}) {
-			recoloured(&rows, s.Motion)
 			before := s.Motion.Events
 			t.dashes(m, s.Motion, c, &rows)
+			recoloured(&rows, s.Motion)
 			for y := range rows {
 				t.byte(m, s.Motion, p.BitmapAddress(c.Row*8+y, c.Column), &rows[y])
 			}

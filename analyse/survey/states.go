@@ -48,13 +48,30 @@ func (g *movement) part(fields []*video.Field, all *analyse.Stack, other func(k 
 			most = append(most, f)
 		}
 	}
-	if crawls(most, fewer, g.moving, g.step, all.Width, all.Height) || byParity(most, fewer) {
+	if inSequence(len(fields), other) || crawls(most, fewer, g.moving, g.step, all.Width, all.Height) || byParity(most, fewer) {
 		return fields, nil
 	}
 	if len(fewer) > len(most) {
 		most, fewer = fewer, most
 	}
 	return most, fewer
+}
+
+// inSequence tells whether the two take turns every field, every second or every fourth: a subcarrier comes round after two, four or eight fields
+// (ITU-R BT.1700), or any device's own after as many, and nothing that comes and goes is as regular.
+func inSequence(fields int, other func(k int) bool) bool {
+	for _, d := range [...]int{1, 2, 4} {
+		wrong, of := 0, fields-d
+		for k := range max(of, 0) {
+			if other(k) == other(k+d) {
+				wrong++
+			}
+		}
+		if of >= 2*d+3 && wrong*10 <= of {
+			return true
+		}
+	}
+	return false
 }
 
 // byParity tells whether two lists are the device's fields of either parity: that a device makes of two like pictures, for a machine that doesn't

@@ -216,14 +216,49 @@ func power(all [][]float64, n int, frequency float64) float64 {
 	return sum
 }
 
-// flashes tells whether all of a cell's pixels that move do so together and stay for as long as flash does.
-func (t *track) flashes(c *analyse.Cell) bool {
+// flashing marks the cells that flash: one counter turns them all, so that they do it at the same field, where cells that decay go by themselves.
+func (t *track) flashing(list []analyse.Cell) []bool {
+	out, turns := make([]bool, len(list)), make([]int, len(list))
+	count, of := make([]int, len(t.planes)+1), 0
+	for i := range list {
+		if turns[i] = t.flashes(&list[i]); turns[i] > 0 {
+			count[turns[i]]++
+			of++
+		}
+	}
+	near := func(k int) (n int) {
+		for d := max(k-flashTogether, 0); d <= min(k+flashTogether, len(count)-1); d++ {
+			n += count[d]
+		}
+		return n
+	}
+	most := 0
+	for k := range count {
+		if near(k) > near(most) {
+			most = k
+		}
+	}
+	for i, k := range turns {
+		out[i] = k > 0 && (of < fewFlash || 2*near(most) > of && k >= most-flashTogether && k <= most+flashTogether)
+	}
+	return out
+}
+
+// So many fields apart cells that flash may seem to turn, for a frame's two fields may come in either order; and of fewer cells than these it is not asked. Common
+// practice, no source.
+const (
+	flashTogether = 1
+	fewFlash      = 4
+)
+
+// flashes is the field at which a cell turns, of which all pixels that move do so together and stay for as long as flash does; 0 where they do not.
+func (t *track) flashes(c *analyse.Cell) (turn int) {
 	step := 2 * t.least
 	if !c.Single {
 		step = math.Abs(t.p.Colours[c.Ink].Y-t.p.Colours[c.Paper].Y) * (t.s.Levels.White - t.s.Levels.Black)
 	}
 	if step < 2*t.least {
-		return false
+		return 0
 	}
 	// A flash of seven fields among a hundred and twenty-eight has a twentieth of the step squared as its variance; nothing of a
 	// cell that stands still comes near.
@@ -232,13 +267,13 @@ func (t *track) flashes(c *analyse.Cell) bool {
 		for x := range 8 {
 			at, ok := t.at(c, x, y)
 			if !ok {
-				return false
+				return 0
 			}
 			most = math.Max(most, float64(t.s.Stack.VarY[at]))
 		}
 	}
 	if most < 0.02*step*step {
-		return false
+		return 0
 	}
 	// The sum over the cell of each pixel's movement, by which way ink and paper lie.
 	sum := make([]float64, len(t.planes))
@@ -246,7 +281,7 @@ func (t *track) flashes(c *analyse.Cell) bool {
 		for x := range 8 {
 			at, ok := t.at(c, x, y)
 			if !ok {
-				return false
+				return 0
 			}
 			sign := 1.0
 			if c.Bits[y]>>(7-x)&1 == 1 {
@@ -260,8 +295,18 @@ func (t *track) flashes(c *analyse.Cell) bool {
 			}
 		}
 	}
-	return lasting(len(sum), func(k int) bool { return math.Abs(sum[k]) > 0.6*step })
+	other := func(k int) bool { return math.Abs(sum[k]) > 0.6*step }
+	if !lasting(len(sum), other) {
+		return 0
+	}
+	for k := range sum {
+		if other(k) && (k+1 == len(sum) || other(k+1)) { // one field by itself may stand in the wrong place
+			return max(k, 1)
+		}
+	}
+	return 0
 }
+
 
 // at is a pixel's place in a field.
 func (t *track) at(c *analyse.Cell, x, y int) (int, bool) {

@@ -61,11 +61,8 @@ var videoKinds = []kind{
 		random: func(_ *display.Profile, rng *rand.Rand) Fault {
 			return Fault{Number: rng.IntN(8), Level: rng.IntN(2)}
 		},
-		act: func(f Fault, m *machine, _ *rand.Rand) hooks {
-			return hooks{line: func(y int) int {
-				y = y&^(1<<f.Number) | f.Level<<f.Number
-				return min(y, m.p.Height-1)
-			}}
+		act: func(f Fault, _ *machine, _ *rand.Rand) hooks {
+			return hooks{line: func(y int) int { return y&^(1<<f.Number) | f.Level<<f.Number }}
 		},
 	},
 	{

@@ -222,6 +222,13 @@ func (m *machine) cell(y, c int) (bits byte, ink, paper uint8) {
 	}
 	row := y / display.CellSize
 	at := m.p.CellAddress(row, c)
+	if y >= m.p.Height { // the counter counts on: what memory holds behind the picture's part
+		if m.p.Kind == display.Text {
+			return m.shifted(m.font.Glyph(m.ram[m.p.CellAddress(row, from)%len(m.ram)])[y%display.CellSize]), m.colour[at%len(m.colour)], uint8(m.background)
+		}
+		col := display.SplitColour(m.ram[at%len(m.ram)])
+		return m.shifted(m.ram[m.p.BitmapAddress(y, from)%len(m.ram)]), uint8(col.Ink), uint8(col.Paper)
+	}
 	if m.p.Kind == display.Text {
 		code := m.seen[m.p.CellAddress(row, from)]
 		for _, h := range m.hooks {
