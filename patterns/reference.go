@@ -198,9 +198,15 @@ func (c *comparison) hypotheses(e *evidence) []hypothesis {
 				expected, _ = forceColours(c.border, 0, b, level)
 			}
 			paid, each := c.cost(e, componentAt(b, level), perPixel)
+			gain, better := gains(good, each), 0
+			for _, g := range gain {
+				if g > 0 {
+					better++
+				}
+			}
 			out = append(out, hypothesis{
 				fault: &Fault{Class: path.Class, Kind: path.Name, Component: name, Level: ptr(level)},
-				prior: math.Log(path.Prior / 6), like: edge(expected) - paid, gain: gains(good, each),
+				prior: math.Log(path.Prior / 6), like: edge(expected) - paid - scant(better), gain: gain,
 			})
 		}
 	}
@@ -346,7 +352,8 @@ func (c *comparison) laneOnly(e *evidence, bit int, perPixel float64) (wrong, ce
 // laneFits lets one lane of a cell be as seen, pattern and colours, and gives what the cell
 // still pays and how many bits of the lane were wrong.
 func (c *comparison) laneFits(t tile, seen *analyse.Cell, bit int, mask uint8, perPixel float64) (cost float64, wrong int) {
-	best, bestWrong := math.Inf(1), 0
+	_, plain := c.differ(t, seen)
+	best, bestWrong := c.paid(plain, t, seen, perPixel), 0 // the lane may be right, and all of it misread
 	for level := range 3 { // the colours as expected, then with the bit at 0 and at 1
 		p, n := t, 0
 		if level < 2 {
