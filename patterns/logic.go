@@ -288,8 +288,11 @@ const mostlyInTime = 0.9
 // unsteady is the evidence of a lane that changes over time, bit by bit or all at once in some fields.
 func (e *evidence) unsteady(bit int) float64 {
 	known := math.Min(30, 0.6*excess(e.flicker, bit)+e.together(bit)) // flicker also comes from what nothing here models
-	if m := e.s.Motion; m != nil && m.Rhythm > mostlyInTime {
-		known *= 0.2
+	if m := e.s.Motion; m != nil {
+		if m.Rhythm > mostlyInTime {
+			known *= 0.2
+		}
+		known = math.Max(0, known+math.Min(0, arrhythmic(m)))
 	}
 	return math.Max(known, e.laneMoving(bit))
 }

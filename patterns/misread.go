@@ -325,5 +325,5 @@ func (c *comparison) plainlyOther(e *evidence) (n int) {
 	return n
 }
 
-// fewOther is how many such cells a good machine may show at the most: a cursor, a clock, and what is misread. Common practice, no source.
-const fewOther = 12
+// fewOther is how many such cells a good machine may show at the most, one in thirty: a cursor, a clock, and what is misread. Common practice, no source.
+const fewOther = 24

@@ -354,7 +354,7 @@ func (c *comparison) laneOnly(e *evidence, bit int, perPixel float64) (wrong, ce
 func (c *comparison) laneFits(t tile, seen *analyse.Cell, bit int, mask uint8, perPixel float64) (cost float64, wrong int) {
 	_, plain := c.differ(t, seen)
 	best, bestWrong := c.paid(plain, t, seen, perPixel), 0 // the lane may be right, and all of it misread
-	for level := range 3 { // the colours as expected, then with the bit at 0 and at 1
+	for level := range 3 {                                 // the colours as expected, then with the bit at 0 and at 1
 		p, n := t, 0
 		if level < 2 {
 			p.ink, p.paper = forceColours(t.ink, t.paper, bit, level)

@@ -307,7 +307,6 @@ func (t *track) flashes(c *analyse.Cell) (turn int) {
 	return 0
 }
 
-
 // at is a pixel's place in a field.
 func (t *track) at(c *analyse.Cell, x, y int) (int, bool) {
 	row, column := t.rows[c.Row*8+y], t.columns[c.Column*8+x]
