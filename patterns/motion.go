@@ -84,7 +84,7 @@ func (e *evidence) amidEven() float64 {
 	if m.Even == 0 {
 		return -math.Log1p(0.5 * float64(m.Events) / float64(m.Bytes) * float64(m.Evens))
 	}
-	return math.Max(0, anyCount(m.Even, m.Evens*m.Fields)-e.usual(even, 0.5, 0.3))
+	return math.Max(0, math.Min(evenLimit, anyCount(m.Even, m.Evens*m.Fields)-e.usual(even, 0.5, 0.3)))
 }
 
 // arrhythmic is what the part of the movement that is of one frequency says for bytes that are hit at random, against a beat of the subcarrier. Of white noise the
@@ -112,6 +112,9 @@ const (
 
 // fewEvens is of how many bytes in even cells nothing is said: cells of fine patterns may be taken for such. Common practice, no source.
 const fewEvens = 600
+
+// evenLimit is the most they say, nats: that something moves, and not what.
+const evenLimit = 40.0
 
 func even(m *analyse.Motion) int   { return m.Even }
 func events(m *analyse.Motion) int { return m.Events }
