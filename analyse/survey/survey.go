@@ -104,6 +104,7 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 			move(s, here)
 		}
 		o.moveReference(there, p)
+		fine(s, o.Reference, p)
 	}
 	v := &view{p: p, font: o.Font, fields: fields, phase: phase, other: other, fewer: fewer, path: path, good: o.Reference}
 	v.read(s)
