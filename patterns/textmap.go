@@ -134,15 +134,6 @@ func (t textCells) filler() int {
 // makes of a character any other.
 func (t textCells) blurred(m characterMap) bool {
 	const nearer = 0.6 // of the usual distance; common practice, no source
-	sum, of := 0, 0
-	for _, pair := range m.became {
-		a, b := t.want.rowsOf(pair[0]), t.seen.rowsOf(pair[1])
-		if bits.OnesCount64((a^b)&^strokeEnds(a)) > apartPixels { // no path changes what lies within
-			continue
-		}
-		sum += bits.OnesCount64(a ^ b)
-		of++
-	}
 	seen := map[int]bool{}
 	for _, s := range t.want.shape {
 		if s >= 0 {
@@ -150,14 +141,27 @@ func (t textCells) blurred(m characterMap) bool {
 		}
 	}
 	sorts := slices.Sorted(maps.Keys(seen))
-	all, pairs := 0, 0
+	usual, pairs := 0.0, 0.0
 	for k, a := range sorts {
 		for _, b := range sorts[:k] {
-			all += bits.OnesCount64(t.want.rowsOf(a) ^ t.want.rowsOf(b))
+			usual += float64(bits.OnesCount64(t.want.rowsOf(a) ^ t.want.rowsOf(b)))
 			pairs++
 		}
 	}
-	return pairs > 0 && of > 0 && float64(sum)*float64(pairs) < nearer*float64(all)*float64(of)
+	if pairs == 0 {
+		return false
+	}
+	usual /= pairs
+	sum := 0.0
+	for _, pair := range m.became {
+		a, b := t.want.rowsOf(pair[0]), t.seen.rowsOf(pair[1])
+		apart := float64(bits.OnesCount64(a ^ b))
+		if bits.OnesCount64((a^b)&^strokeEnds(a)) > apartPixels { // no path changes what lies within
+			apart = math.Max(apart, usual)
+		}
+		sum += apart
+	}
+	return sum < nearer*usual*float64(len(m.became))
 }
 
 // strokeEnds are the pixels at either side of which ink ends or begins, in their line or at the cell's end.
