@@ -77,8 +77,8 @@ class Codes:
             i %= 64
             if self.sort == "graphics":
                 self.codes[r, c] = 128 + i
-            else:  # the first 32 codes have every fifth block; bit 7 inverts
-                self.codes[r, c] = (i * 13) % 32 | (128 if i >= 32 else 0)
+            else:
+                self.codes[r, c] = fonts.low_code(i)
             self.colour[r, c] = self.nibble(ink)
 
     def memory(self):

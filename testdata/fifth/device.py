@@ -46,6 +46,7 @@ class Device:
         self.first = 132 if d.hz == 50 else 122  # of the 13.5 MHz samples after 0H, BT.601
         self.fields = 0
         self.last = {}
+        self.free = (312.5 if d.hz == 50 else 262.5) + self.rng.normal(0, 2)
 
     # sync
 
@@ -77,8 +78,8 @@ class Device:
         missed = self.weak and self.weak["way"] == "roll" and self.rng.random() < 0.97
         if found is not None and not missed:
             self.v0 = found
-        else:  # it runs on by itself with the standard's half lines
-            self.v0 = (self.v0 + (312.5 if self.d.hz == 50 else 262.5) * self.line - length) % length
+        else:  # it runs on by itself, near the standard's half lines
+            self.v0 = (self.v0 + self.free * self.line - length) % length
         # the loop
         starts, t, p = np.empty(self.d.field_lines + 8), self.at, self.period
         errors = np.zeros(len(starts))

@@ -178,11 +178,22 @@ def block(i):
     return g
 
 
+# The graphics below code 32; inverse gives the rest of the quarters.
+LOW = [1, 2, 3, 4, 5, 6, 7, 0, 19, 28, 21, 22, 25, 26, 23, 27, 29, 30, 31, 48, 49, 50, 51, 52, 53, 54, 57, 58, 35, 37, 43, 45]
+
+
+def low_code(i):
+    """The code below 32, or its inverse, that is nearest to graphic i."""
+    if i in LOW:
+        return LOW.index(i)
+    return LOW.index(15 - i) | 128 if i < 16 else LOW.index(LOW[i % 32])
+
+
 def generator(rule, sort):
     """A table of 256 glyphs, rows of bytes, bit 7 left. Sort: 'inverse' (bit 7 inverts) or 'graphics' (bit 7 has graphics)."""
     table = np.zeros((256, 8), np.uint8)
     for code in range(128):
-        g = glyph(chr(code), rule) if 32 <= code < 127 else block((code * 5 + 21) % 64 if code < 32 else 52)
+        g = glyph(chr(code), rule) if 32 <= code < 127 else block(LOW[code] if code < 32 else 52)
         table[code] = np.packbits(g, axis=1)[:, 0]
     for code in range(128, 256):
         table[code] = ~table[code - 128] if sort == "inverse" else np.packbits(block(code - 128 if code < 192 else code - 155), axis=1)[:, 0]

@@ -67,6 +67,8 @@ def invent(d, kinds, seed, attempt):
         canvas.border = int(rng.integers(1, 8))
     if d.kind == "attr" and name not in ("fill", "blank") and ("flash-dead" in kinds or rng.random() < 0.12):
         flashing(canvas, rng)
+    if d.kind == "text" and name in ("boot", "directory", "listing", "editor", "cursor") and rng.random() < 0.5:
+        canvas.cursor = 40 * int(rng.integers(6, 24)) + int(rng.integers(2))
     table = fonts.generator(rule, sort)
     m = Machine(d, canvas, table, seed)
     fs = [faults.draw(k, d, m, rng, i) for i, k in enumerate(k for k in kinds if k != "clean")]
@@ -80,7 +82,7 @@ def look(m, fs, fields):
     moving = any("_runs" in f or f["kind"] in ("data-bit-weak", "refresh-loss", "supply-or-all-lanes", "cell-fetch", "cell-snow") for f in fs)
     out, last = [], None
     for k in range(-2, fields):
-        phase = (k + m.flash0) // 16 % 2 if m.d.kind == "attr" else 0
+        phase = m.phase(k)
         if moving or last is None or phase != last[0]:
             last = (phase, m.raster(fs, k))
         out.append(last[1])
@@ -164,7 +166,7 @@ def way_of_keeping(rng, kinds, fs):
         return {"as": "ffv1"}
     if u < 0.45:
         return {"as": "huffyuv"}
-    return {"as": "mjpeg", "q": int(rng.choice([2, 3, 4, 5, 7, 10])), "half": bool(rng.random() < 0.35)}
+    return {"as": "mjpeg", "q": int(rng.choice([2, 3, 4, 5, 7, 10, 14])), "half": bool(rng.random() < 0.35)}
 
 
 def plain(x):
@@ -185,6 +187,9 @@ def one(seed, folder, args):
     display = args.display or display
     if args.pairs == 0:
         kinds = kinds[:1]
+    for k in kinds:  # a kind that only one sort of display has
+        if not display.startswith(faults.ONLY.get(k, "")):
+            display = next(n for n in NAMES if n.startswith(faults.ONLY[k]) and n.endswith(display[-2:]))
     d = Display(display)
     rng = np.random.default_rng([seed, 9])
     frames = 22 if "flash-dead" in kinds else 12
@@ -223,6 +228,8 @@ def one(seed, folder, args):
         other["repeat"] = False
         single = "flash-dead" not in kinds and rng.random() < 0.3
         count = 1 if single else frames if "flash-dead" in kinds else 6
+        m.flash0 = int(rng.integers(40))  # the flash of another machine stands elsewhere
+        good = look(m, [], 2 * frames)
         shots, _ = capture(d, m, [], good, wave.traits(d, rng), other, count)
         how = {"as": "png", "single": True} if single else {"as": "mjpeg", "q": int(rng.choice([2, 3, 5])), "half": False}
         truth["reference"] = write.save(folder, key + "-ref", shots, how, d.hz, other["full"])

@@ -15,15 +15,24 @@ class Machine:
             self.nibbles[:1000] = canvas.colour.ravel()
             self.nibbles[1000:] = np.random.default_rng(seed).integers(0, 16, 1048)
         self.flash0 = seed % 32  # where in its 32 fields the flash stands
+        self.cursor = getattr(canvas, "cursor", None)  # the cell that software turns over every 20 fields, text displays
+        self.inverse = getattr(canvas, "sort", "") == "inverse"
 
     def rng(self, f, field):
         return np.random.default_rng([self.seed, f["_id"], field + 3])
+
+    def phase(self, field):
+        """Which of two pictures is due: of the flash, or of the cursor."""
+        return (field + self.flash0) // (16 if self.d.kind == "attr" else 20) % 2
 
     # chips
 
     def banks(self, faults, field):
         """What a read of each address gives: screen memory, colour memory."""
         mem, nib = self.mem, self.nibbles
+        if self.cursor is not None and self.phase(field):
+            mem = mem.copy()
+            mem[self.cursor] = mem[self.cursor] ^ 128 if self.inverse else 128 + 15
         for f in faults:
             if f["class"] != "ram-bit" or not on(f, field):
                 continue
@@ -64,7 +73,7 @@ class Machine:
                 pix = shifted(f, pix)
         if d.kind == "attr":
             dead = any(f["kind"] == "flash-dead" for f in logic)
-            if not dead and (field + self.flash0) // 16 % 2:
+            if not dead and self.phase(field):
                 pix = pix ^ (colour >> 7)[:, :, None]
             bright = colour >> 3 & 8
             ink, paper = colour & 7 | bright, colour >> 3 & 7 | bright

@@ -23,7 +23,7 @@ def candidates(m):
             for lines in [[k]] + ([[k, k + 7]] if k < 7 else []):
                 yield ram("address-line-stuck", lines=lines, level=level, lanes=list(range(8)), made={"lines": lines})
     for c in ("green", "red", "blue") if d.kind == "attr" else ("luma", "cb", "cr"):
-        for level in (0, 1):
+        for level in (0, 1) if d.kind == "attr" else (0,):
             yield logic("colour-path", component=c, level=level)
     for way in ("late", "pairs"):
         yield logic("shift-register", {"way": way})

@@ -259,8 +259,8 @@ def blank(v, rng):
 
 
 SCENES = {"boot": (boot, 9), "directory": (directory, 8), "listing": (listing, 9), "menu": (menu, 9), "bars": (bars, 7), "mosaic": (mosaic, 6),
-          "fill": (fill, 6), "cursor": (cursor, 3), "editor": (editor, 8), "game": (game, 9), "title": (title, 7), "chart": (chart, 7),
-          "picture": (picture, 7), "loading": (loading, 5), "grid": (grid, 7), "blank": (blank, 4)}
+          "fill": (fill, 5), "cursor": (cursor, 2), "editor": (editor, 8), "game": (game, 9), "title": (title, 7), "chart": (chart, 7),
+          "picture": (picture, 7), "loading": (loading, 5), "grid": (grid, 7), "blank": (blank, 2)}
 RICH = ("mosaic", "game", "bars", "menu", "picture", "title", "grid", "loading", "chart", "editor", "listing", "directory")
 
 

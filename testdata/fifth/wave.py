@@ -13,7 +13,7 @@ TIMES = {50: dict(sync=4.7e-6, burst=5.6e-6, cycles=10, active=10.5e-6, blank=1.
 def traits(d, rng):
     """One machine's tolerances; the dictionary of a nominal machine is `nominal`."""
     t = nominal(d)
-    t.update(clock=d.clock * (1 + rng.normal(0, 30e-6)), sync=t["sync"] * rng.uniform(0.92, 1.06), burst=t["burst"] * rng.uniform(0.85, 1.15),
+    t.update(clock=d.clock * (1 + rng.normal(0, 30e-6)), sync=t["sync"] * (rng.uniform(0.92, 1.06) if rng.random() < 0.92 else rng.uniform(0.84, 0.92)), burst=t["burst"] * rng.uniform(0.85, 1.15),
              white=rng.uniform(0.93, 1.04), setup=0.075 if d.hz == 60 and rng.random() < 0.35 else 0.0, luma_hz=rng.uniform(4.5e6, 9e6),
              chroma_hz=rng.uniform(1.1e6, 2.8e6), out_hz=rng.uniform(7e6, 14e6), snr=rng.uniform(41, 54), hum=rng.uniform(0, 0.008),
              leak=rng.uniform(0, 0.006), start=int(rng.integers(-3, 4)), top=int(rng.integers(-1, 2)), serrated=bool(rng.random() < 0.6),
