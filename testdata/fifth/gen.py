@@ -115,6 +115,21 @@ def acts(f, m, seen):
     return True
 
 
+def shows(d, f, fs, seen, machine_t, device_t):
+    """Whether the device's codes show a fault of the signal: white that is clipped hides bars, say."""
+    if f["kind"] in ("no-signal", "sync-weak"):
+        return True
+    quiet = dict(machine_t, snr=None)
+    planes = []
+    for some in (fs, [g for g in fs if g is not f]):
+        dev = device.Device(d, dict(device_t, jitter=0.0, tnr=0.0))
+        w = wave.Wave(d, quiet, dev.rate, some)
+        dev.field(w.field(0, *seen[0]), w.seconds)
+        planes.append(dev.field(w.field(1, *seen[1]), w.seconds))
+    apart = [abs(np.round(a) - np.round(b)) for a, b in zip(*planes)]
+    return any(np.mean(a >= 3) > 0.004 or np.mean(a >= 1) > 0.06 for a in apart)
+
+
 def capture(d, m, fs, seen, machine_t, device_t, frames):
     """Frames of codes through waveform and device."""
     bad = {f["kind"]: f for f in fs if f["class"] == "signal"}
@@ -194,13 +209,16 @@ def one(seed, folder, args):
     rng = np.random.default_rng([seed, 9])
     frames = 22 if "flash-dead" in kinds else 12
     hidden_too = rng.random() < 0.02
+    mt, dt = wave.traits(d, rng), device.traits(d, rng)
+    if "hum" in kinds:
+        dt["clamp_lines"] = 211  # a clamp that is quick takes hum away
     for attempt in range(14):
         m, fs, name, byte, sort = invent(d, kinds, seed, attempt)
         seen = look(m, fs, 2 * frames)
         good = look(m, [f for f in fs if f["class"] == "cpu-side"], 2 * frames)
         for f in fs:
             if f["class"] in ("signal", "cpu-side"):
-                f["visible"] = acts(f, m, seen)
+                f["visible"] = acts(f, m, seen) and (f["class"] == "cpu-side" or shows(d, f, fs, seen, mt, dt))
             else:
                 alone = differ(look(m, [f], 2 * frames), good)
                 f["share"] = round(alone, 5)
@@ -211,9 +229,6 @@ def one(seed, folder, args):
         rivals.find(f, m)
     keep = way_of_keeping(rng, kinds, fs)
     n = int(rng.integers(1, 4)) if keep["as"] == "png" else frames
-    mt, dt = wave.traits(d, rng), device.traits(d, rng)
-    if "hum" in kinds:
-        dt["clamp_lines"] = 211  # a clamp that is quick takes hum away
     shots, place = capture(d, m, fs, seen, mt, dt, n)
     key = str(seed)
     truth = dict(seed=seed, display=display, **{"class": fs[0]["class"] if fs else "clean"}, faults=plain(fs), screen=name, fill=byte, reference=None, font=None,
