@@ -19,7 +19,7 @@ def pick(rng, xs):
     return xs[int(rng.integers(len(xs)))]
 
 
-def between(rng, a, b, weak, power=1.0):
+def between(rng, a, b, weak):
     """A strength: the weak third or the rest, evenly in its logarithm."""
     a, b = np.log(a), np.log(b)
     u = rng.uniform(0, 0.3) if weak else rng.uniform(0.3, 1)
@@ -64,7 +64,7 @@ def address_line_stuck(f, d, m, rng, weak):
     top = 13 if d.kind == "attr" else 10
     lane = rng.random() < 0.6
     if rng.random() < 0.5:  # behind the multiplexer a pin carries two lines
-        k = int(rng.integers(7 if d.kind == "attr" else 7))
+        k = int(rng.integers(7))
         lines = [k, k + 7]
     else:
         lines = [int(rng.integers(top))]

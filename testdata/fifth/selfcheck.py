@@ -93,6 +93,32 @@ def decode(name):
         near(f"{name} {sort} edge at {edge:.1f}", cross[np.argmin(abs(cross - edge))] if len(cross) else -1, edge, 2.5)
 
 
+def signals(name):
+    """A fault of the signal has the sign, period and frequency that its truth says."""
+    d = Display(name)
+    grey = np.full((d.seen_h, d.seen_w), 7, np.uint8), d._attr()
+
+    def planes(f, picture):
+        dev = device.Device(d, device.nominal(d))
+        w = wave.Wave(d, wave.nominal(d), dev.rate, [dict(f, **{"class": "signal"})])
+        dev.field(w.field(0, *picture), w.seconds)
+        return dev.field(w.field(1, *picture), w.seconds), w.field(1, *picture), w
+
+    (_, cb, cr), _, w = planes({"kind": "hue-shift", "degrees": 25.0, "made": {}}, bars(d))
+    x = int(((w.x0 + 5.5 * d.seen_w / 8) * d.samples / d.line_pixels - (132 if d.hz == 50 else 122)) / 2)  # the red bar
+    u, v = (cb[40:200, x - 4:x + 5].mean() - 128) * 0.873596, (cr[40:200, x - 4:x + 5].mean() - 128) * 1.229554
+    near(name + " hue of red, turned by 25", np.degrees(np.arctan2(v, u)), 128.48, 2.5)
+    bar = {"kind": "fixed-bars", "period_px": 8, "made": {"part": 0.08, "phase": 0.0, "square": False}}
+    row = planes(bar, grey)[0][0][:, 60:660].mean(0)
+    f = np.abs(np.fft.rfft((row - row.mean()) * np.hanning(len(row)), 1 << 14))
+    near(name + " period of bars, px", (1 << 14) / np.argmax(f) / (d.samples / d.line_pixels), 8, 0.05)
+    hz = 813000.0
+    _, x, w = planes({"kind": "interference", "frequency_hz": hz, "made": {"part": 0.1}}, grey)
+    clean = wave.Wave(d, wave.nominal(d), w.rate, []).field(1, *grey)
+    f = np.abs(np.fft.rfft(x - clean))
+    near(name + " frequency, Hz", np.argmax(f) * w.rate / len(x), hz, 100)
+
+
 def addresses():
     """Figures of the address map: all of 6912 once; a row has 54, with 48 + 6; a column 128; cells reached with a pin at 0."""
     d = Display(NAMES[0])
@@ -142,6 +168,7 @@ if __name__ == "__main__":
     for name in NAMES:
         waveform(name)
         decode(name)
+        signals(name)
     addresses()
     chips()
     plans()

@@ -1,4 +1,5 @@
 """A contact sheet: sheet.py DIR OUT.png FRAME FIRST LAST [ref]"""
+import io
 import json
 import os
 import subprocess
@@ -16,7 +17,6 @@ def still(path, frame):
         return Image.open(path)
     got = subprocess.run(["ffmpeg", "-v", "error", "-i", path, "-vf", f"select=gte(n\\,{frame})", "-frames:v", "1", "-f", "image2pipe", "-c:v", "ppm", "-"],
                          capture_output=True, check=True)
-    import io
     return Image.open(io.BytesIO(got.stdout))
 
 
