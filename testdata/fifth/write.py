@@ -50,7 +50,7 @@ def video(path, frames, rate, codec, quality, full, half):
         data += y.tobytes() + cb.tobytes() + cr.tobytes()
     options = ["-q:v", str(quality), "-strict", "-1"] if codec == "mjpeg" else []
     subprocess.run(["ffmpeg", "-v", "error", "-y", "-f", "rawvideo", "-pix_fmt", layout, "-s", f"{w}x{h}", "-r", rate, "-i", "-", "-threads", "1",
-                    "-c:v", codec, *options, "-pix_fmt", layout, path], input=bytes(data), check=True)
+                    "-c:v", codec, *options, "-pix_fmt", layout, "-bitexact", path], input=bytes(data), check=True)
 
 
 def save(folder, key, frames, how, hz, full):
