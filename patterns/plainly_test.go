@@ -103,3 +103,36 @@ func shown(t *testing.T, p *display.Profile, s *analysetest.Screen, swap bool) *
 	}
 	return out
 }
+
+// Fetches that hold the byte of one column from there on show it in all the others, as this capture reads it: what was misread of that column in the reference
+// does not count again in each of them.
+func TestHeldColumnMisread(t *testing.T) {
+	p := analysetest.Profile(t, "attr-256x192-50")
+	const column = 12
+	whole, held := screen(p, 21), screen(p, 21)
+	for y := range p.Height {
+		v := held.Memory[p.BitmapAddress(y, column)]
+		for c := column + 1; c < p.Columns(); c++ {
+			held.Memory[p.BitmapAddress(y, c)] = v
+		}
+	}
+	for row := range p.Rows() {
+		v := held.Memory[p.CellAddress(row, column)]
+		for c := column + 1; c < p.Columns(); c++ {
+			held.Memory[p.CellAddress(row, c)] = v
+		}
+	}
+	reference, seen := look(t, p, whole, 1, 4), look(t, p, held, 1, 5)
+	rng := rand.New(rand.NewPCG(4, 4))
+	for row := range p.Rows() {
+		if c := &reference.Cells[row*p.Columns()+column]; !c.Single {
+			for range 24 {
+				c.Bits[rng.IntN(8)] ^= 1 << rng.IntN(8)
+			}
+		}
+	}
+	v := patterns.Classify(seen, p, patterns.Options{Reference: reference})
+	if len(v.Faults) == 0 || v.Faults[0].Kind != "cell-fetch" || v.Faults[0].Columns != "after 12" {
+		t.Errorf("said %s %v, why %v", v.Class, describe(v, p), v.Why)
+	}
+}

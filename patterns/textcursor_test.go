@@ -1,0 +1,92 @@
+package patterns
+
+import (
+	"math/rand/v2"
+	"strings"
+	"testing"
+)
+
+func written1(lines ...string) []int {
+	codes := make([]int, 1000)
+	for i := range codes {
+		codes[i] = ' '
+	}
+	for row, line := range lines {
+		for column, c := range []byte(line) {
+			codes[row*40+column] = int(c)
+		}
+	}
+	return codes
+}
+
+// A cursor that one capture shows and the other does not is no fault, be it below the last line or right behind it; the same block amid the text is one.
+func TestCursorInEitherPhase(t *testing.T) {
+	text := []string{"BENCH SYSTEM V2.1", "", "38911 BYTES FREE", "", "READY"}
+	block := func(at int) []int {
+		codes := written1(text...)
+		codes[at] |= 0x80 // the font's upper half is the lower one inverted
+		return codes
+	}
+	for _, c := range []struct {
+		name  string
+		at    int
+		clean bool
+	}{
+		{"below", 5 * 40, true},
+		{"behind", 4*40 + 5, true},
+		{"amid the text", 2*40 + 5, false},
+	} {
+		good, p := typed(t, block(c.at), white)
+		mirrored(good, block(c.at), white)
+		s, _ := typed(t, written1(text...), white)
+		mirrored(s, written1(text...), white)
+		v := Classify(s, p, Options{Reference: good})
+		if (v.Class == Clean) != c.clean {
+			t.Errorf("%s: said %s, %v", c.name, v.Class, v.Faults)
+		}
+	}
+}
+
+// A screen of which every second column shows nothing, wherever words stand, is one whose fetches fail there; a headline that is set wide is not.
+func TestFetchesOfBlanks(t *testing.T) {
+	rng := rand.New(rand.NewPCG(7, 3))
+	whole := page1(rng)
+	half := append([]int(nil), whole...)
+	for i := range half {
+		if i%40&1 == 1 {
+			half[i] = ' '
+		}
+	}
+	s, p := typed(t, half, white)
+	v := Classify(s, p, Options{})
+	if len(v.Faults) == 0 || v.Faults[0].Kind != "cell-fetch" || v.Faults[0].Columns != "odd" {
+		t.Errorf("said %s, %v, %v", v.Class, v.Faults, v.Why)
+	}
+	s, p = typed(t, written1(strings.Join(strings.Split("BENCH TEST PAGE", ""), " "), "", "1 MEMORY", "2 COLOURS", "3 SOUND AND KEYS", "4 LINES AND DOTS"), white)
+	if v = Classify(s, p, Options{}); v.Class != Clean && v.Class != Undetermined {
+		t.Errorf("a wide headline: said %s, %v", v.Class, v.Faults)
+	}
+}
+
+// Blocks of quarters, and bars, are what pictures are drawn with; letters are not.
+func TestBarredQuarters(t *testing.T) {
+	rng := rand.New(rand.NewPCG(2, 8))
+	for k := range 16 {
+		rows := uint64(0)
+		for q, shift := range [...]int{0, 4, 32, 36} {
+			if k>>q&1 == 1 {
+				rows |= 0x0f0f0f0f << shift
+			}
+		}
+		if rows ^= 1 << rng.IntN(64); !barred(rows) {
+			t.Errorf("quarters %04b with one pixel misread: %016x is not", k, rows)
+		}
+	}
+	s, p := typed(t, page1(rng), white)
+	page := pageOf(s, p, &forms{})
+	for i, rows := range page.rows {
+		if code := s.Text.Codes[i]; (code >= 'A' && code <= 'Z' && code != 'I' || code >= '0' && code <= '9') && barred(rows) {
+			t.Errorf("%c is barred", code)
+		}
+	}
+}
