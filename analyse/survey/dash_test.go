@@ -2,6 +2,7 @@ package survey
 
 import (
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"backporch/analyse"
@@ -87,5 +88,21 @@ func TestTold(t *testing.T) {
 	}
 	if at(1000, 0.2887) > 1e-3 || at(1000, 0.4) != 0 || at(1000, 0) != 1000 || at(500, 0.1) <= at(500, 0.2) || at(500, 0.1) >= at(600, 0.1) {
 		t.Errorf("%g %g %g", at(1000, 0.2887), at(1000, 0), at(500, 0.1))
+	}
+}
+
+// Cells that turn at one field flash, those beside them that turn by themselves do not; where most go by themselves none does, and of a few nothing is said against it.
+func TestTogether(t *testing.T) {
+	for _, c := range []struct {
+		turns []int
+		want  []bool
+	}{
+		{[]int{9, 9, 0, 10, 9, 17}, []bool{true, true, false, true, true, false}},
+		{[]int{3, 5, 8, 11, 14, 20}, []bool{false, false, false, false, false, false}},
+		{[]int{4, 0, 12}, []bool{true, false, true}},
+	} {
+		if got := together(c.turns, 24); !slices.Equal(got, c.want) {
+			t.Errorf("%v: %v, want %v", c.turns, got, c.want)
+		}
 	}
 }

@@ -216,18 +216,27 @@ func power(all [][]float64, n int, frequency float64) float64 {
 	return sum
 }
 
-// flashing marks the cells that flash: one counter turns them all, so that they do it at the same field, where cells that decay go by themselves.
+// flashing marks the cells that flash.
 func (t *track) flashing(list []analyse.Cell) []bool {
-	out, turns := make([]bool, len(list)), make([]int, len(list))
-	count, of := make([]int, len(t.planes)+1), 0
+	turns := make([]int, len(list))
 	for i := range list {
-		if turns[i] = t.flashes(&list[i]); turns[i] > 0 {
-			count[turns[i]]++
+		turns[i] = t.flashes(&list[i])
+	}
+	return together(turns, len(t.planes))
+}
+
+// together tells of cells, each by the field at which it turns as flash does, 0 for none, which flash: one counter turns them all, so that they do it at the same field,
+// where cells that decay go by themselves.
+func together(turns []int, fields int) []bool {
+	count, of := make([]int, fields+1), 0
+	for _, k := range turns {
+		if k > 0 {
+			count[k]++
 			of++
 		}
 	}
 	near := func(k int) (n int) {
-		for d := max(k-flashTogether, 0); d <= min(k+flashTogether, len(count)-1); d++ {
+		for d := max(k-flashTogether, 0); d <= min(k+flashTogether, fields); d++ {
 			n += count[d]
 		}
 		return n
@@ -238,6 +247,7 @@ func (t *track) flashing(list []analyse.Cell) []bool {
 			most = k
 		}
 	}
+	out := make([]bool, len(turns))
 	for i, k := range turns {
 		out[i] = k > 0 && (of < fewFlash || 2*near(most) > of && k >= most-flashTogether && k <= most+flashTogether)
 	}
