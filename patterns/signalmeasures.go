@@ -200,9 +200,8 @@ var measures = []struct {
 	{name: "level", title: "picture against sync", unit: "%", kind: "level", how: "ratio",
 		scale: nil, // two-sided: aside
 		read:  levelOf,
-		hides: func(s *analyse.Survey) bool { return levelFit(s) == nil && cutOff(s) },
 		note: func(s *analyse.Survey) string {
-			if levelFit(s) == nil && cutOff(s) {
+			if cutOff(s) {
 				return "white lies at the end of the codes"
 			}
 			return ""

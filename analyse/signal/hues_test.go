@@ -73,9 +73,8 @@ func TestOneHue(t *testing.T) {
 }
 
 // A picture of many colours has one size; a white alone may be any bright grey of the display's.
-func TestSizes(t *testing.T) {
+func TestLevel(t *testing.T) {
 	p := analysetest.Profile(t, "text-40x25-50") // greys of 0.33, 0.66 and 1
-	levels := analyse.Levels{Black: 16, White: 235}
 	at := func(size float64, of ...int) (out []analyse.Spot) {
 		for _, i := range of {
 			c := p.Colours[i].YUV
@@ -84,15 +83,20 @@ func TestSizes(t *testing.T) {
 		}
 		return out
 	}
-	for _, size := range []float64{0.6, 1, 1.3} {
-		if low, high := sizes(at(size, 1, 2, 3, 4, 11, 14), levels, p); low > size || high < size || high-low > 0.2 {
-			t.Errorf("many colours at %v: %v to %v", size, low, high)
+	tell := func(spots []analyse.Spot) *analyse.Estimate {
+		out := &analyse.Signal{Spots: spots, HueErrorDeg: new(float64)}
+		Tell(out, p)
+		return out.LevelSeen
+	}
+	for _, size := range []float64{0.45, 0.6, 1, 1.05} { // beyond, white is cut off
+		if e := tell(at(size, 1, 2, 3, 4, 11, 14)); e == nil || math.Abs(e.Value-100*size) > 3*size || e.Spread > 5 {
+			t.Errorf("many colours at %v: %+v", size, e)
 		}
 	}
-	if low, high := sizes(at(0.6, 0, 3), levels, p); low > 0.65 || high < 0.9 { // or light grey at 0.9
-		t.Errorf("white at 0.6: %v to %v", low, high)
+	if e := tell(at(0.8, 0, 3)); e == nil || e.Spread < 10 { // or light grey, too high
+		t.Errorf("white at 0.8: %+v", e)
 	}
-	if low, high := sizes(nil, levels, p); low != 0 || high != 0 {
-		t.Errorf("nothing: %v to %v", low, high)
+	if e := tell(nil); e != nil {
+		t.Errorf("nothing: %+v", e)
 	}
 }

@@ -41,7 +41,6 @@ func Measure(in Input) analyse.Signal {
 			out.HueErrorDeg = &degrees
 		}
 	}
-	out.SizeLow, out.SizeHigh = sizes(in.Spots, in.Levels, p)
 	white := in.Levels.White - in.Levels.Black
 	if !(white > 20 && white < 400) { // NaN as well
 		return out

@@ -24,9 +24,13 @@ type Tint struct {
 
 // Tell writes what the colours seen say of hue, saturation and level into a capture's signal.
 func Tell(out *analyse.Signal, p *display.Profile) {
-	out.HueTold, out.HueOff, out.HueSpread, out.HueLeast, out.HueTurns, out.SaturationSeen = false, 0, 0, 0, nil, nil
+	out.HueTold, out.HueOff, out.HueSpread, out.HueLeast, out.HueTurns, out.SaturationSeen, out.LevelSeen = false, 0, 0, 0, nil, nil, nil
 	t := Tinted(out.Spots, p)
-	if t == nil || t.Hues == 0 || out.HueErrorDeg == nil {
+	if t == nil {
+		return
+	}
+	out.LevelSeen = t.Level.told("codes")
+	if t.Hues == 0 || out.HueErrorDeg == nil {
 		return
 	}
 	if t.Turn.Part > onePeak {
@@ -34,26 +38,34 @@ func Tell(out *analyse.Signal, p *display.Profile) {
 	} else {
 		out.HueLeast, out.HueTurns = t.Least, t.Turns
 	}
-	if t.Saturation.Part > onePeak {
-		out.SaturationSeen = &analyse.Estimate{Value: 100 * t.Saturation.At, Spread: 100 * t.Saturation.Spread, Limit: "chroma"}
-	}
+	out.SaturationSeen = t.Saturation.told("chroma")
 }
 
-// onePeak is the part of a distribution that must lie at its peak for the figure to be told.
+// told is a peak that holds nearly all, or the mean and deviation of all of it, in percent.
+func (p Peak) told(limit string) *analyse.Estimate {
+	if p.Part > onePeak {
+		return &analyse.Estimate{Value: 100 * p.At, Spread: 100 * p.Spread, Limit: limit}
+	}
+	return &analyse.Estimate{Value: 100 * p.Mean, Spread: 100 * p.All, Limit: limit}
+}
+
+// onePeak is the part of a distribution that must lie at its peak for the rest not to count.
 const onePeak = 0.95
 
 // A Peak is where a distribution is highest, its deviation there, the part of it that lies there, and mean and deviation of all of it.
 type Peak struct{ At, Spread, Part, Mean, All float64 }
 
-// What devices and machines do to all colours. A device's own: gain 5 % about right, black 4 codes, colour setting 10 %; codes of the full range in one device of five; 525/60's setup wrong in one of five either way (ITU-R BT.470, BT.1700 have it both ways). What a
-// fault does is spread evenly over what is looked at. Common practice, no source.
+// What devices and machines do to all colours. A device's own: gain 5 % about right, black 4 codes, colour setting 10 %, hue 3.5 degrees; codes of the full
+// range in one device of five; 525/60's setup wrong in one of five either way (ITU-R BT.470, BT.1700 have it both ways). What a fault does is spread evenly
+// over what is looked at, of hue the less the more it is turned. Common practice, no source.
 const (
 	tintGain, tintBlack = 0.05, 4.0
 	tintColour, tintHue = 0.10, 3.5
 	tintFull, tintSetup = 0.2, 0.2
-	tintRight           = 0.8     // of level, hue and saturation each: how often nothing is wrong with it
+	tintRight           = 0.8     // of level, saturation and hue each: how often nothing is wrong with it
 	tintBurst           = 1.0 / 3 // where the level is wrong: how often the burst is with it, which takes chroma back
-	pedestal            = 0.075
+	tintFault           = 60.0    // degrees, to 1/e
+	pedestal            = 0.075   // of white (7.5 IRE)
 )
 
 // The grid: steps of parts of the level and the saturation, and degrees.
@@ -317,6 +329,7 @@ func (g *colourGrid) add(seen []tinted, list []stand, p *display.Profile) {
 						}
 					}
 				}
+				turned := turnPrior(g.turns.at(b))
 				for k := range list {
 					st := &list[k]
 					if st.wide != wide {
@@ -330,7 +343,8 @@ func (g *colourGrid) add(seen []tinted, list []stand, p *display.Profile) {
 						}
 						like *= sum
 					}
-					g.turns.p[b] += like
+					g.turns.p[b] += like // wherever it is: nothing is said of hue by what is usual
+					like *= turned
 					g.sizes.p[a] += like
 					g.levels.p[g.levels.index(st.level)] += like
 					g.stands[k] += like
@@ -370,6 +384,11 @@ func asked(list []stand, sights, colours int) (out [2][][]bool) {
 		}
 	}
 	return out
+}
+
+// turnPrior is how likely hues are turned by so many degrees, by device and machine together.
+func turnPrior(degrees float64) float64 {
+	return tintRight*normal(degrees/tintHue)/tintHue + (1-tintRight)*math.Exp(-math.Abs(degrees)/tintFault)/(2*tintFault)
 }
 
 // sizePrior is how likely chroma is of a size where the picture is of a level, both by their logarithms.
