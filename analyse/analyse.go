@@ -248,35 +248,35 @@ type Signal struct {
 	HueErrorDeg   *float64
 	SaturationPct *float64
 
-	Hues             int       // that the capture shows; of one alone it is not told how far it is turned: another may be meant
-	HueTold          bool      // of all turns only one fits the hues seen; else HueErrorDeg may be another's
-	HueOff           float64   // degrees, to be added to HueErrorDeg: what all hues say together
-	HueSpread        float64   // degrees, one standard deviation of HueErrorDeg
-	SaturationSpread float64   // percent, of SaturationPct
-	SizeLow          float64   // of the picture against its right size: the least and the greatest with which the colours seen are
-	SizeHigh         float64   // colours of the display; 0: not looked at
-	WeightedDB       *Estimate // signal to noise through the unified weighting network (ITU-R BT.1439)
-	Bandwidth        *Estimate // Hz, of one low-pass beside a good chain's; Limit "device": 0.35 over the rise time, no other low-pass shows
-	SNR              *Estimate // SNRdB with its uncertainty; where SNRQuantised, the least that it is
-	Rise             *Estimate // RiseNs with its uncertainty
-	Overshoot        *Estimate // OvershootPct with its uncertainty
-	Hum              *Hum
-	Cut, Buried      bool   // the border lies at the end of the codes: waves show in part, or not at all
-	Steps            *Steps // nil: no codec's steps were seen
-	Tones            []Tone // strongest first
-	Ringing          *Ringing
-	Ghost            *Ghost
-	SlowGain         *float64  // ln of the likelihood of an edge's whole shape behind one more low-pass over that of a good chain's
-	Tail, TailSigma  []float64 // what follows a pixel, by half pixels from two and a half on, parts of its weight, with its uncertainty; nil: not known
-	ChromaDelay      *Estimate // ns, positive when chroma is late
-	Crawl            *Estimate // % of white, rms: what moves at edges beyond the noise of flat areas
-	CrossColour      *Estimate // % of white, rms: chroma at edges between greys
-	ClippedPct       *Estimate // part of the samples at the end of the codes
-	ColourFits       []ColourFit
-	Spots            []Spot
-	Curves           Curves
-	ChromaDead       bool // no colour difference in the capture is anything but neutral
-	ChromaOff        bool // and luma has edges, of which a decoder that is on leaves some in chroma
+	HueTold         bool      // of all turns only one fits the colours seen; else HueErrorDeg may be another's
+	HueOff          float64   // degrees, to be added to HueErrorDeg: what all colours say together
+	HueSpread       float64   // degrees, one standard deviation of the two
+	HueLeast        float64   // degrees, where it is not told: by which hues are turned at the least, one way or the other; 0: they may be right
+	HueTurns        []float64 // degrees, where it is not told: the turns that fit, the likeliest first
+	SaturationSeen  *Estimate // percent, by all colours together; nil: none show
+	LevelSeen       *Estimate // percent, the picture against its right size, by all colours together; nil: none show
+	WeightedDB      *Estimate // signal to noise through the unified weighting network (ITU-R BT.1439)
+	Bandwidth       *Estimate // Hz, of one low-pass beside a good chain's; Limit "device": 0.35 over the rise time, no other low-pass shows
+	SNR             *Estimate // SNRdB with its uncertainty; where SNRQuantised, the least that it is
+	Rise            *Estimate // RiseNs with its uncertainty
+	Overshoot       *Estimate // OvershootPct with its uncertainty
+	Hum             *Hum
+	Cut, Buried     bool   // the border lies at the end of the codes: waves show in part, or not at all
+	Steps           *Steps // nil: no codec's steps were seen
+	Tones           []Tone // strongest first
+	Ringing         *Ringing
+	Ghost           *Ghost
+	SlowGain        *float64  // ln of the likelihood of an edge's whole shape behind one more low-pass over that of a good chain's
+	Tail, TailSigma []float64 // what follows a pixel, by half pixels from two and a half on, parts of its weight, with its uncertainty; nil: not known
+	ChromaDelay     *Estimate // ns, positive when chroma is late
+	Crawl           *Estimate // % of white, rms: what moves at edges beyond the noise of flat areas
+	CrossColour     *Estimate // % of white, rms: chroma at edges between greys
+	ClippedPct      *Estimate // part of the samples at the end of the codes
+	ColourFits      []ColourFit
+	Spots           []Spot
+	Curves          Curves
+	ChromaDead      bool // no colour difference in the capture is anything but neutral
+	ChromaOff       bool // and luma has edges, of which a decoder that is on leaves some in chroma
 }
 
 // Text is cells read against a font.

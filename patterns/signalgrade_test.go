@@ -203,8 +203,8 @@ func TestAssess(t *testing.T) {
 func TestWhatTheDeviceMayDo(t *testing.T) {
 	of := func(name string, change func(*analyse.Signal)) Reading {
 		s := surveyWith(func(g *analyse.Signal) {
-			percent, degrees := 100.0, 0.0
-			g.SaturationPct, g.HueErrorDeg, g.Hues, g.SaturationSpread, g.HueSpread, g.HueTold = &percent, &degrees, 4, 8, 2, true
+			degrees := 0.0
+			g.HueErrorDeg, g.HueSpread, g.HueTold, g.SaturationSeen = &degrees, 2, true, &analyse.Estimate{Value: 100, Spread: 8}
 			change(g)
 		})
 		for _, r := range Readings(s, nil) {
@@ -215,17 +215,20 @@ func TestWhatTheDeviceMayDo(t *testing.T) {
 		t.Fatalf("no %s", name)
 		return Reading{}
 	}
-	if r := of("saturation", func(g *analyse.Signal) { *g.SaturationPct = 126 }); !r.Floor {
-		t.Errorf("126 +- 8 %% is blamed on the machine: %+v", r)
+	if r := of("saturation", func(g *analyse.Signal) { g.SaturationSeen.Value = 121 }); !r.Floor {
+		t.Errorf("121 +- 8 %% is blamed on the machine: %+v", r)
 	}
-	if r := of("saturation", func(g *analyse.Signal) { *g.SaturationPct = 40 }); r.Floor || r.Grade > 2 {
+	if r := of("saturation", func(g *analyse.Signal) { g.SaturationSeen.Value = 40 }); r.Floor || r.Grade > 2 {
 		t.Errorf("40 %% is blamed on the device: %+v", r)
 	}
 	if r := of("hue", func(g *analyse.Signal) { *g.HueErrorDeg = 30 }); r.Estimate == nil || r.Grade != 2 {
 		t.Errorf("30 degrees of four hues: %+v", r)
 	}
-	if r := of("hue", func(g *analyse.Signal) { *g.HueErrorDeg, g.Hues, g.HueTold = 7, 1, false }); r.Estimate != nil || r.Note == "" {
+	if r := of("hue", func(g *analyse.Signal) { *g.HueErrorDeg, g.HueTold, g.HueTurns = 7, false, []float64{62, 7} }); r.Estimate != nil || r.Note != "the colours seen fit as they are or turned by 62 degrees: show all colours" {
 		t.Errorf("7 degrees of one hue: %+v", r)
+	}
+	if r := of("hue", func(g *analyse.Signal) { g.HueTold, g.HueLeast, g.HueTurns = false, 20, []float64{26, -40} }); !r.AtLeast || r.Grade != 3 || !strings.Contains(r.Note, "turned by 26 or -40 degrees") {
+		t.Errorf("20 degrees at the least: %+v", r)
 	}
 	if r := of("hum", func(g *analyse.Signal) { g.Hum.Pct.Value = 4 }); !r.AtLeast || !strings.Contains(r.Value(), "at least") {
 		t.Errorf("hum behind a clamp: %s", r.Value())

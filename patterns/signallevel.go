@@ -6,38 +6,33 @@ import (
 	"backporch/analyse"
 )
 
-// levelOf is the picture's size against sync, 100 % is right: a device sets its gain by sync. A fit of the colours counts
-// where it says that something is wrong.
+// levelOf is the picture's size against sync, 100 % is right: a device sets its gain by sync. A good machine's capture tells it by a fit of the colours where
+// that says that something is wrong.
 func levelOf(s *analyse.Survey) *analyse.Estimate {
-	full, open := codeRange(s)
-	if f := levelFit(s); f != nil {
+	if f := levelFit(s); f != nil && s.Signal.Good != nil {
+		full, open := codeRange(s)
 		v := 100 * f.Amount.Value * 219 / full
 		spread := math.Hypot(100*f.Amount.Spread, levelRivals(s, f))
 		return &analyse.Estimate{Value: v, Spread: math.Hypot(spread, (levelGain+open)*v), Limit: f.Amount.Limit}
 	}
-	if len(s.Cells) == 0 || math.IsNaN(s.Levels.White) {
+	v := s.Signal.LevelSeen
+	if v == nil {
 		return nil
 	}
-	e := &analyse.Estimate{Value: 100 * (s.Levels.White - s.Levels.Black) / full, Spread: 4, Limit: "codes"}
-	switch g := &s.Signal; {
-	case g.SizeHigh > 0:
-		// Other sizes that fit leave it open: all of them lie within two of these.
-		far := math.Max(100*g.SizeHigh-e.Value, e.Value-100*g.SizeLow) / 2
-		e.Spread = math.Max(e.Spread, far)
-	case g.Spots != nil: // strokes on black, or colours that are none of the display's
-		e.Spread = levelUntold
+	e := *v
+	e.Spread = math.Hypot(e.Spread, levelGain*e.Value)
+	if math.Abs(e.Value-100) < 2*e.Spread {
+		e.Limit = "device" // whose gain may be as far off
 	}
-	e.Spread = math.Hypot(e.Spread, open*e.Value)
-	return e
+	return &e
 }
 
 // How far a device's gain may be off, of the level; what a capture that does not show black leaves open of the range of a device's codes, of which one in
-// six has 0 to 255; and what is known of the level, %, where no area has a colour to go by. Common practice, no source.
+// six has 0 to 255. Common practice, no source.
 const (
-	levelGain   = 0.05
-	rangeOpen   = 0.07
-	levelUntold = 25.0
-	fullBlack   = 8.0 // codes: black below it is that of 0 to 255
+	levelGain = 0.05
+	rangeOpen = 0.07
+	fullBlack = 8.0 // codes: black below it is that of 0 to 255
 )
 
 // levelFit is the fit of the colours that says that the level is wrong; nil: none does.

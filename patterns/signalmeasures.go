@@ -3,6 +3,7 @@ package patterns
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"backporch/analyse"
 )
@@ -199,9 +200,8 @@ var measures = []struct {
 	{name: "level", title: "picture against sync", unit: "%", kind: "level", how: "ratio",
 		scale: nil, // two-sided: aside
 		read:  levelOf,
-		hides: func(s *analyse.Survey) bool { return levelFit(s) == nil && cutOff(s) },
 		note: func(s *analyse.Survey) string {
-			if levelFit(s) == nil && cutOff(s) {
+			if cutOff(s) {
 				return "white lies at the end of the codes"
 			}
 			return ""
@@ -209,53 +209,110 @@ var measures = []struct {
 	{name: "clipped", title: "white at the codes' end", unit: "%", kind: "level-high", how: "difference",
 		scale: &Scale{[4]float64{0.5, 3, 10, 30}, false, ownLimits},
 		read:  func(s *analyse.Survey) *analyse.Estimate { return s.Signal.ClippedPct }},
+	{name: "white-cut", title: "bright parts cut at", unit: "%", kind: "clipping", how: "difference",
+		read: func(s *analyse.Survey) *analyse.Estimate {
+			f := fitOf(s, "clipping")
+			if f == nil || f.Gain < surelyCut || bestFit(s) != "clipping" {
+				return nil
+			}
+			full, open := codeRange(s)
+			e := scaled(&f.Amount, 100*219/full)
+			e.Spread = math.Hypot(e.Spread, (levelGain+open)*e.Value)
+			return e
+		},
+		note: func(*analyse.Survey) string { return "of white" }},
 	{name: "hue", title: "hue error", unit: "deg", kind: "hue-shift", how: "difference",
 		scale: &Scale{[4]float64{5, 10, 20, 40}, false, "10 degrees: 47 CFR 76.605, differential phase; else " + ownLimits},
 		read: func(s *analyse.Survey) *analyse.Estimate {
-			v := s.Signal.Hue()
-			if v == nil {
-				return nil
+			g := &s.Signal
+			if v := g.Hue(); v != nil {
+				return &analyse.Estimate{Value: *v, Spread: math.Hypot(deviceHue, g.HueSpread), Limit: "chroma"}
 			}
-			return &analyse.Estimate{Value: *v, Spread: math.Max(deviceHue, s.Signal.HueSpread), Limit: "chroma"}
+			if g.HueLeast >= surelyTurned {
+				return &analyse.Estimate{Value: g.HueLeast, Spread: deviceHue, Limit: "chroma"}
+			}
+			return nil
+		},
+		hides: func(s *analyse.Survey) bool { return !s.Signal.HueTold },
+		note: func(s *analyse.Survey) string {
+			if !s.Signal.HueTold && turnsOf(s) != "" {
+				return "one way or the other: the colours seen fit " + turnsOf(s)
+			}
+			return ""
 		},
 		lacks: func(s *analyse.Survey) string {
-			if s.Signal.Hues > 0 && !s.Signal.HueTold {
-				return "the hues seen may be others, turned: show all colours"
+			if turnsOf(s) != "" {
+				return "the colours seen fit " + turnsOf(s) + ": show all colours"
 			}
 			return ""
 		}},
 	{name: "saturation", title: "saturation", unit: "%", kind: "saturation", how: "ratio",
 		read: func(s *analyse.Survey) *analyse.Estimate {
-			if s.Signal.SaturationPct == nil {
+			v := s.Signal.SaturationSeen
+			if v == nil {
 				return nil
 			}
-			e := &analyse.Estimate{Value: *s.Signal.SaturationPct, Spread: math.Max(5, s.Signal.SaturationSpread), Limit: "chroma"}
-			if math.Abs(e.Value-100) < colourControl+2*e.Spread {
+			e := *v
+			e.Spread = math.Hypot(e.Spread, deviceColour*e.Value)
+			if math.Abs(e.Value-100) < 2*e.Spread {
 				e.Limit = "device"
 			}
-			return e
+			return &e
 		}},
 	{name: "chroma-delay", title: "chroma late by", unit: "ns", kind: "low-bandwidth", how: "difference",
 		scale: &Scale{[4]float64{60, 170, 300, 450}, false, "50 ns: ITU-R BT.470; 170 ns: 47 CFR 76.605 (from memory); else " + ownLimits},
 		read:  func(s *analyse.Survey) *analyse.Estimate { return s.Signal.ChromaDelay }},
 	{name: "dot-crawl", title: "dot crawl at edges", unit: "%", kind: "", how: "power",
 		scale: &Scale{[4]float64{2, 5, 10, 20}, false, ownLimits},
-		read:  func(s *analyse.Survey) *analyse.Estimate { return s.Signal.Crawl }},
+		read:  func(s *analyse.Survey) *analyse.Estimate { return ofWhiteCodes(s, s.Signal.Crawl) },
+		hides: func(s *analyse.Survey) bool { return s.Signal.Crawl.Limit == "codec" },
+		note: func(s *analyse.Survey) string {
+			if s.Signal.Crawl.Limit == "codec" {
+				return "what goes to and fro from field to field may be the codec's, and is left out"
+			}
+			return ""
+		}},
 	{name: "cross-colour", title: "cross-colour at edges", unit: "%", kind: "", how: "power",
 		scale: &Scale{[4]float64{3, 7, 14, 25}, false, ownLimits},
-		read:  func(s *analyse.Survey) *analyse.Estimate { return s.Signal.CrossColour }},
+		read:  func(s *analyse.Survey) *analyse.Estimate { return ofWhiteCodes(s, s.Signal.CrossColour) }},
 }
 
 // Two-sided limits, relative: of level and of saturation. Differential gain of 20 % is allowed to cable systems
 // (47 CFR 76.605, from memory); the rest is common practice, no source.
 var aside = Scale{Limits: [4]float64{12, 22, 35, 50}, Source: "20 %: 47 CFR 76.605 (from memory); else " + ownLimits}
 
-// colourControl, %, is how far a device's own colour setting may be off without anybody minding (common practice, no
-// source): less than that is not the machine's as long as the device is not calibrated.
-const colourControl = 15.0
+// deviceColour is how far off a device's own colour setting may be without anybody minding, one standard deviation as a part (common practice, no
+// source): less than twice that is not the machine's as long as the device is not calibrated.
+const deviceColour = 0.08
 
 // deviceHue, degrees, is how far a device turns hues by itself, one standard deviation (common practice, no source).
 const deviceHue = 3.5
+
+// surelyTurned, degrees, is what no device turns hues by (common practice, no source).
+const surelyTurned = 10.0
+
+// turnsOf lists the turns that fit the colours seen alike.
+func turnsOf(s *analyse.Survey) string {
+	var turned []string
+	out := ""
+	for _, v := range s.Signal.HueTurns {
+		if math.Abs(v) < surelyTurned {
+			out = "as they are"
+		} else {
+			turned = append(turned, fmt.Sprintf("%.0f", v))
+		}
+	}
+	switch {
+	case len(turned) == 0:
+		return out
+	case out != "":
+		out += " or "
+	}
+	return out + "turned by " + strings.Join(turned, " or ") + " degrees"
+}
+
+// surelyCut is the gain, nats, from which on colours that are cut off are said to be (common practice, no source).
+const surelyCut = 8.0
 
 // goodRise, ns, is what good chains take at the most but for wide traps (common practice, no source).
 const goodRise = 160.0
@@ -289,6 +346,17 @@ func ringingOf(r *analyse.Ringing) (first, hz, decay analyse.Estimate) {
 	first.Spread = math.Hypot(first.Spread, open*first.Value)
 	decay.Spread = math.Hypot(decay.Spread, open*decay.Value)
 	return first, hz, decay
+}
+
+// ofWhiteCodes is a part of white with what is open of white's codes.
+func ofWhiteCodes(s *analyse.Survey, e *analyse.Estimate) *analyse.Estimate {
+	if e == nil {
+		return nil
+	}
+	out := *e
+	_, open := codeRange(s)
+	out.Spread = math.Hypot(out.Spread, open*out.Value)
+	return &out
 }
 
 // openTone is a tone's size with what the device's response leaves open.

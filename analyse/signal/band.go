@@ -108,6 +108,8 @@ func (m *layout) snr(out *analyse.Signal, white float64) {
 		e.Spread = math.Hypot(e.Spread, math.Abs(e.Value-*out.SNRdB)/2)
 		weighted = band.weighted
 		out.SNRdB = &e.Value
+	case m.in.Path != nil: // the border tells neither what the decoder lets through nor whether there is a codec
+		e.Spread, e.Limit = hiddenSpread, "codes"
 	}
 	if m.in.Path != nil && out.SNRQuantised && e.Limit != "codec" && square(white/math.Pow(10, *out.SNRdB/20)) < 2*1.0/12 {
 		return // no device has so little: something hides it, and nobody knows how much

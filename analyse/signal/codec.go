@@ -21,6 +21,7 @@ const (
 	mostSteps  = 600  // more tell nothing new
 	leastCodec = 1.5  // codes: a step of 1 changes nothing
 	fewRounded = 12   // coefficients of the border other than 0 by which noise is measured; fewer bound it
+	finer      = 0.7  // of another step: no coder rounds what is finer in the picture to finer steps (ITU-T T.81, K.1), but for a little
 	codecOff   = 0.17 // mean square of what coefficients are off multiples; rounding of the samples leaves 1/12
 )
 
@@ -153,9 +154,14 @@ func stepsOf(list []blocks) (steps [blockSide][blockSide]float64) {
 			}
 		}
 	}
+	var most [blockSide]float64
 	for v := range seen {
 		for u := range seen[v] {
-			steps[v][u] = stepOf(seen[v][u])
+			q := stepOf(seen[v][u])
+			if q < finer*most[u] {
+				continue // read off what samples at an end of the codes have lost
+			}
+			steps[v][u], most[u] = q, math.Max(most[u], q)
 		}
 	}
 	return steps

@@ -7,6 +7,7 @@ import (
 	"backporch/analyse"
 	"backporch/analyse/analysetest"
 	"backporch/video"
+	"backporch/video/display"
 )
 
 // spotOf is a colour as codes, turned and with another saturation.
@@ -16,52 +17,64 @@ func spotOf(c video.YUV, index int, degrees, gain float64) analyse.Spot {
 	return analyse.Spot{Y: y, Cb: cb, Cr: cr, Weight: 100, Chroma: 80, Index: index}
 }
 
-// The hues of bars (angles of ITU-R BT.471's by ITU-R BT.1700's matrix) are counted, and what their colours say one by one is in
-// the uncertainty.
-func TestHues(t *testing.T) {
-	p := analysetest.Profile(t, "attr-256x192-50")
-	levels := analyse.Levels{Black: 16, White: 235}
-	var all []analyse.Spot
-	for i, c := range p.Colours {
-		all = append(all, spotOf(c.YUV, i, 10, 0.9))
-	}
-	if n, s := hues(all, levels, p, 90); n != 6 || math.Abs(s-leastSaturation) > 0.5 {
-		t.Errorf("%d hues, %v %%", n, s)
-	}
-	if _, s := hues(all, levels, p, 120); s < 30 { // something else is said of all than of each
-		t.Errorf("uncertain by %v %%", s)
-	}
-	red := []analyse.Spot{all[2], all[10], all[0], all[7]} // red, bright red, black, white
-	if n, _ := hues(red, levels, p, 90); n != 1 {
-		t.Errorf("%d hues of red, bright red, black and white", n)
-	}
-	if n, s := hues(nil, levels, p, 90); n != 0 || s != leastSaturation {
-		t.Errorf("%d hues of nothing, %v %%", n, s)
+// Hue, saturation and level of all colours are found together, wherever they are: of bars (ITU-R BT.471 by ITU-R BT.1700's matrix) and of a palette of
+// six hues.
+func TestTint(t *testing.T) {
+	for _, name := range []string{"attr-256x192-50", "text-40x25-50", "attr-256x192-60"} {
+		p := analysetest.Profile(t, name)
+		for _, by := range []float64{0, 12, -40, 75, -70} {
+			for _, size := range []float64{0.6, 1, 1.4} {
+				var all []analyse.Spot
+				for i, c := range p.Colours {
+					all = append(all, spotOf(c.YUV, i, by, size))
+				}
+				out := &analyse.Signal{Spots: all, HueErrorDeg: new(float64)}
+				Tell(out, p)
+				if got := out.Hue(); got == nil || math.Abs(apart(*got, by)) > 2 || out.HueSpread > 4 {
+					t.Errorf("%s turned by %v: %v +- %v", name, by, got, out.HueSpread)
+				}
+				if e := out.SaturationSeen; e == nil || math.Abs(e.Value/100-size) > 0.08*size || e.Spread > 12 {
+					t.Errorf("%s turned by %v of size %v: %+v", name, by, size, e)
+				}
+				if t1 := Tinted(all, p); math.Abs(t1.Level.At-1) > 0.03 {
+					t.Errorf("%s level %+v", name, t1.Level)
+				}
+			}
+		}
 	}
 }
 
-// The turn of all six hues is found wherever it is; few hues that others lie near tell none.
-func TestTurn(t *testing.T) {
+// One hue of a palette whose hues lie 43 to 74 degrees apart tells that it is none of them, not which it is; a colour whose luma is its own is told by itself.
+// Greys tell nothing.
+func TestOneHue(t *testing.T) {
 	p := analysetest.Profile(t, "text-40x25-50")
-	levels := analyse.Levels{Black: 16, White: 235}
-	for _, by := range []float64{0, 12, -40, 75, -70} {
-		var all []analyse.Spot
-		for i := 4; i < 16; i++ {
-			all = append(all, spotOf(p.Colours[i].YUV, i, by, 0.9))
-		}
-		if got, spread, ok := turn(all, levels, p); !ok || math.Abs(apart(got, by)) > 1.5 || spread > 4 {
-			t.Errorf("turned by %v: %v +- %v, told %v", by, got, spread, ok)
-		}
-		if got, _, ok := turn(all[:1], levels, p); ok {
-			t.Errorf("one hue is told as %v", got)
-		}
+	tell := func(p *display.Profile, spots ...analyse.Spot) *analyse.Signal {
+		out := &analyse.Signal{Spots: spots, HueErrorDeg: new(float64)}
+		Tell(out, p)
+		return out
+	}
+	black, white := spotOf(p.Colours[0].YUV, 0, 0, 1), spotOf(p.Colours[3].YUV, 3, 0, 1)
+	s := tell(p, spotOf(p.Colours[8].YUV, 8, 28, 1), black, white) // or the next one by -46
+	if s.HueTold || s.HueLeast < 15 || s.HueLeast > 28 || len(s.HueTurns) < 2 {
+		t.Errorf("28 degrees of one hue: %+v", s)
+	}
+	if s := tell(p, spotOf(p.Colours[8].YUV, 8, 1, 1), black, white); s.HueTold || s.HueLeast > 4 {
+		t.Errorf("1 degree of one hue: %+v", s)
+	}
+	if s := tell(p, black, white); s.HueTold || s.SaturationSeen != nil {
+		t.Errorf("greys: %+v", s)
+	}
+	p = analysetest.Profile(t, "attr-256x192-50")
+	black, white = spotOf(p.Colours[0].YUV, 0, 0, 1), spotOf(p.Colours[15].YUV, 15, 0, 1)
+	s = tell(p, spotOf(p.Colours[2].YUV, 2, -35, 1), black, white)
+	if got := s.Hue(); got == nil || math.Abs(*got+35) > 3 {
+		t.Errorf("red turned by -35: %+v", s)
 	}
 }
 
 // A picture of many colours has one size; a white alone may be any bright grey of the display's.
-func TestSizes(t *testing.T) {
+func TestLevel(t *testing.T) {
 	p := analysetest.Profile(t, "text-40x25-50") // greys of 0.33, 0.66 and 1
-	levels := analyse.Levels{Black: 16, White: 235}
 	at := func(size float64, of ...int) (out []analyse.Spot) {
 		for _, i := range of {
 			c := p.Colours[i].YUV
@@ -70,15 +83,20 @@ func TestSizes(t *testing.T) {
 		}
 		return out
 	}
-	for _, size := range []float64{0.6, 1, 1.3} {
-		if low, high := sizes(at(size, 1, 2, 3, 4, 11, 14), levels, p); low > size || high < size || high-low > 0.2 {
-			t.Errorf("many colours at %v: %v to %v", size, low, high)
+	tell := func(spots []analyse.Spot) *analyse.Estimate {
+		out := &analyse.Signal{Spots: spots, HueErrorDeg: new(float64)}
+		Tell(out, p)
+		return out.LevelSeen
+	}
+	for _, size := range []float64{0.45, 0.6, 1, 1.05} { // beyond, white is cut off
+		if e := tell(at(size, 1, 2, 3, 4, 11, 14)); e == nil || math.Abs(e.Value-100*size) > 3*size || e.Spread > 5 {
+			t.Errorf("many colours at %v: %+v", size, e)
 		}
 	}
-	if low, high := sizes(at(0.6, 0, 3), levels, p); low > 0.65 || high < 0.9 { // or light grey at 0.9
-		t.Errorf("white at 0.6: %v to %v", low, high)
+	if e := tell(at(0.8, 0, 3)); e == nil || e.Spread < 10 { // or light grey, too high
+		t.Errorf("white at 0.8: %+v", e)
 	}
-	if low, high := sizes(nil, levels, p); low != 0 || high != 0 {
-		t.Errorf("nothing: %v to %v", low, high)
+	if e := tell(nil); e != nil {
+		t.Errorf("nothing: %+v", e)
 	}
 }

@@ -129,7 +129,7 @@ func (m *layout) groups(patches []patch, c calm) [][]patch {
 	})
 	out := make([][]patch, 0, len(keys))
 	for _, k := range keys {
-		out = append(out, thin(by[k]))
+		out = append(out, thin(by[k], mostPatches))
 	}
 	return out
 }
@@ -215,14 +215,14 @@ func (m *layout) patches(c calm) []patch {
 	return out
 }
 
-// thin keeps at most mostPatches, evenly.
-func thin(list []patch) []patch {
-	if len(list) <= mostPatches {
+// thin keeps so many at most, evenly.
+func thin[T any](list []T, most int) []T {
+	if len(list) <= most {
 		return list
 	}
-	out := make([]patch, mostPatches)
+	out := make([]T, most)
 	for i := range out {
-		out[i] = list[i*len(list)/mostPatches]
+		out[i] = list[i*len(list)/most]
 	}
 	return out
 }

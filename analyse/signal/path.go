@@ -24,7 +24,28 @@ type Path struct {
 	band     *noiseBand // of the border's noise; nil: not told
 	codec    *rounding  // what a codec has done to it; nil: nothing
 	ends     float64    // part of the border's samples that lie at the end of what a device can code
-	seen     float64    // part of the time that waves on the border are not cut off at an end of the codes
+	given    []*video.Field
+	average  []float32 // of their luma, once asked for
+	seen     float64   // part of the time that waves on the border are not cut off at an end of the codes
+}
+
+// mean is the luma of the fields as the device gave them.
+func (p *Path) mean() []float32 {
+	if p.average != nil {
+		return p.average
+	}
+	fields := some(p.given, 24)
+	sum := make([]float32, p.frame.width*fields[0].Height)
+	for _, f := range fields {
+		for i, v := range f.Y[:len(sum)] {
+			sum[i] += float32(v)
+		}
+	}
+	for i := range sum {
+		sum[i] /= float32(len(fields))
+	}
+	p.average = sum
+	return sum
 }
 
 // nominal is white less black, codes (ITU-R BT.601), until a picture says what it is here.
@@ -41,7 +62,7 @@ func Look(fields []*video.Field, p *display.Profile) *Path {
 	if p == nil || len(usable) == 0 {
 		return nil
 	}
-	out := &Path{frame: newFrame(p, usable[0].Width, usable[0].Height)}
+	out := &Path{frame: newFrame(p, usable[0].Width, usable[0].Height), given: usable}
 	if out.frame.to-out.frame.from < 64 {
 		return nil
 	}

@@ -21,7 +21,6 @@ type Input struct {
 	Path         *Path                      // what the border says; nil: not looked at
 	Fits         []analyse.ColourFit        // of the colours seen
 	Spots        []analyse.Spot             // the colours
-	ChromaDelay  float64                    // pixels that chroma is late; NaN when not measured
 	Good         *analyse.Signal            // of a good machine's capture; nil: none
 }
 
@@ -41,12 +40,7 @@ func Measure(in Input) analyse.Signal {
 		if !math.IsNaN(degrees) {
 			out.HueErrorDeg = &degrees
 		}
-		out.Hues, out.SaturationSpread = hues(in.Spots, in.Levels, p, percent)
-		if degree, spread, ok := turn(in.Spots, in.Levels, p); ok && !math.IsNaN(degrees) {
-			out.HueTold, out.HueOff, out.HueSpread = true, apart(degree, degrees), spread
-		}
 	}
-	out.SizeLow, out.SizeHigh = sizes(in.Spots, in.Levels, p)
 	white := in.Levels.White - in.Levels.Black
 	if !(white > 20 && white < 400) { // NaN as well
 		return out
@@ -66,10 +60,9 @@ func Measure(in Input) analyse.Signal {
 		out.HumPct = m.hum(white)
 	}
 	m.snr(&out, white)
-	out.ClippedPct, out.Crawl, out.CrossColour = m.clippedShare(), m.crawl(white), m.crossColour(white)
-	if in.Levels.Saturation > 0 && !math.IsNaN(in.ChromaDelay) && coloured(in.Spots, p) {
-		pixel := 1e9 / p.PixelClockHz
-		out.ChromaDelay = &analyse.Estimate{Value: in.ChromaDelay * pixel, Spread: 0.25 * pixel, Limit: "chroma"}
+	out.ClippedPct, out.Crawl, out.CrossColour = m.clippedShare(), m.crawl(white), m.crossColour(white, out.Steps)
+	if coloured(in.Spots, p) {
+		out.ChromaDelay = m.chromaLag()
 	}
 	edgesOf(&out, in.Stack, p, m.respond(white), in.Good)
 	return out

@@ -135,6 +135,7 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 			v.read(s)
 		}
 	}
+	signal.Tell(&s.Signal, p)
 	return s, p, nil
 }
 
@@ -263,7 +264,7 @@ func (v *view) read(s *analyse.Survey) {
 	in := signal.Input{
 		Display: p, Stack: s.Stack, Fields: v.phase, Registration: s.Registration, Levels: s.Levels,
 		Pixels: ideal(s.Cells, p), Border: s.Border.Colour,
-		Path: v.path, Fits: r.Fits, Spots: r.Spots, ChromaDelay: r.ChromaDelay,
+		Path: v.path, Fits: r.Fits, Spots: r.Spots,
 		Skip: func(row, column int) bool { return s.Cells[row*p.Columns()+column].Flash },
 	}
 	if g := v.good; g != nil {

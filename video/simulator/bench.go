@@ -93,6 +93,7 @@ func New(s Scenario) (*Bench, error) {
 		}
 		all = append(all, h)
 	}
+	b.m.chroma = chain.Chroma
 	b.m.start(all)
 	if err := b.wire(chain, stream(4)); err != nil {
 		return nil, err
@@ -120,7 +121,7 @@ func (b *Bench) wire(chain Chain, rng *rand.Rand) error {
 		LumaHz:       4.5e6 + 2.5e6*rng.Float64(),
 		SubcarrierHz: p.Standard.Scan().SubcarrierHz * (1 + 30e-6*rng.NormFloat64()),
 	}
-	raster.ChromaDelay = (rng.Float64() - 0.3) * 120e-9
+	raster.ChromaDelay = (rng.Float64()-0.3)*120e-9 + chain.ChromaNs*1e-9
 	if p.Kind == display.Text { // one crystal for everything
 		raster.SubcarrierHz = math.Round(p.Standard.Scan().SubcarrierHz/p.PixelClockHz*16) / 16 * p.PixelClockHz
 	}
@@ -149,7 +150,7 @@ func (b *Bench) wire(chain Chain, rng *rand.Rand) error {
 		OriginX: options.Place(picture * pitch), PitchX: pitch / (1 + s.Device.ScaleX),
 		OriginY: float64(b.first - composite.FirstLine(p.Standard) - s.Device.ShiftY), PitchY: 1,
 		NoiseMV: math.Hypot(chain.NoiseMV*chain.Level, s.Device.NoiseMV),
-		Chain:   chain, Device: s.Device, Font: b.m.font,
+		Chain:   chain, Device: s.Device, Font: b.m.font, ChromaNs: 1e9 * raster.ChromaDelay,
 		Written:       append([]byte(nil), b.m.ram[:p.Size()]...),
 		WrittenColour: append([]byte(nil), b.m.colour...),
 	}
@@ -330,6 +331,11 @@ func clone(f *video.Frame) *video.Frame {
 // Truth tells what the capture really shows, as of the last field.
 func (b *Bench) Truth() Truth {
 	t := b.truth
+	if b.m.still() {
+		for y := range b.s.Display.Height {
+			t.Pixels = append(t.Pixels, b.m.line(y)...)
+		}
+	}
 	t.Read = append([]byte(nil), b.m.seen...)
 	t.ReadColour = append([]byte(nil), b.m.seenColour...)
 	return t

@@ -28,6 +28,8 @@ type Chain struct {
 	JitterNs    float64 // rms displacement of line sync against the picture
 	TearNs      float64 // displacement of sync in a band of lines
 	TearLines   int     // height of that band
+	Chroma      float64 // size of chroma beside luma and burst; 0: 1
+	ChromaNs    float64 // that chroma is later against luma than the encoder makes it
 }
 
 // chainState is a chain at work.

@@ -50,6 +50,7 @@ type machine struct {
 	fresh      bool // seen is as the memory reads
 	palette    []video.YUV
 	noColour   bool
+	chroma     float64 // of its right size; 0: 1
 	row        []uint8 // one line of indices
 }
 
@@ -88,6 +89,9 @@ func (m *machine) colours(all []hooks) (palette []video.YUV, none bool) {
 				palette[i].U, palette[i].V = 0, 0
 				none = true
 			}
+		}
+		if m.chroma != 0 {
+			palette[i].U, palette[i].V = m.chroma*palette[i].U, m.chroma*palette[i].V
 		}
 	}
 	return palette, none

@@ -20,6 +20,8 @@ type Truth struct {
 	OriginX, OriginY float64
 	PitchX, PitchY   float64
 	NoiseMV          float64 // rms in 5 MHz, machine and device together
+	ChromaNs         float64 // that chroma is late against luma
+	Pixels           []uint8 // palette indices of the lines of the picture, each from border to border; nil where fields differ
 	Chain            Chain
 	Device           Device
 	Font             display.Font
