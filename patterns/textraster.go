@@ -123,7 +123,7 @@ func (t *screenText) floating(clean float64, add func(f Fault, share, like float
 		}
 		bus, alike, others := p.rowsOf(shape), 0, 0
 		shapes, inks := slices.Clone(p.shape), slices.Clone(p.ink) // without what the bus shows
-		for i, s := range p.shape { // blur has some of it wrong
+		for i, s := range p.shape {                                // blur has some of it wrong
 			if same := bits.OnesCount64(p.rows[i]^bus) <= mistakenFor; s >= 0 && same && in(i%p.columns) {
 				alike++
 				shapes[i], inks[i] = -1, -1
