@@ -76,6 +76,9 @@ func newRestless(e *evidence, p *page) *restless {
 		case p.fits && c.was >= 0 && c.now >= 0:
 			c.alone, c.lane = p.font.lanes(c.was, c.now)
 		}
+		if c.alternates() {
+			continue
+		}
 		r.changes = append(r.changes, c)
 	}
 	// A cell or two of which another colour is read at times are no more than the subcarrier.
