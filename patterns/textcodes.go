@@ -10,16 +10,34 @@ type style struct {
 	share  float64
 	filler float64 // how often the commonest code is the space
 	code   func(code int) float64
+	sort   int
 }
+
+// Sorts of screens: written ones, such as have any code, and such as are drawn with characters.
+const (
+	writtenScreen = iota
+	anyScreen
+	pictureScreen
+	sortsOfScreen
+)
 
 // Writing has letters of both cases, or of one; a test's or a game's screen has any code.
 // In the order of ASCII. Common practice, no source.
 var styles = []style{
-	{0.43, 0.97, func(c int) float64 { return writing(c, 0.60/52, 0.60/52, 0.20, 0.18) }},
-	{0.35, 0.97, func(c int) float64 { return writing(c, 0.75/26, 1e-5, 0.10, 0.12) }},
-	{0.02, 0.97, func(c int) float64 { return writing(c, 1e-5, 0.75/26, 0.10, 0.12) }},
-	{0.10, 0.80, func(c int) float64 { return 0.8*writing(c, 0.60/52, 0.60/52, 0.20, 0.18) + 0.2/256 }},
-	{0.10, 0.60, func(int) float64 { return 1.0 / 256 }},
+	{0.43, 0.97, func(c int) float64 { return writing(c, 0.60/52, 0.60/52, 0.20, 0.18) }, writtenScreen},
+	{0.35, 0.97, func(c int) float64 { return writing(c, 0.75/26, 1e-5, 0.10, 0.12) }, writtenScreen},
+	{0.02, 0.97, func(c int) float64 { return writing(c, 1e-5, 0.75/26, 0.10, 0.12) }, writtenScreen},
+	{0.10, 0.80, func(c int) float64 { return 0.8*writing(c, 0.60/52, 0.60/52, 0.20, 0.18) + 0.2/256 }, writtenScreen},
+	{0.05, 0.60, func(int) float64 { return 1.0 / 256 }, anyScreen},
+	{0.05, 0.60, drawn, pictureScreen},
+}
+
+// drawn is how often a code stands in a picture that is drawn with characters: none of those that one writes with.
+func drawn(code int) float64 {
+	if code > ' ' && code <= '~' {
+		return 1e-5
+	}
+	return 1.0 / 162
 }
 
 func writing(code int, upper, lower, figures, marks float64) float64 {

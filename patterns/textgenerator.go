@@ -17,6 +17,7 @@ import (
 // wrongCodes finds the codes whose glyph is another one throughout, as a generator has them that has lost some of its cells, and the
 // log-likelihood of the screen with them; plain is that of none. ok is false where there are none.
 func (t textCells) wrongCodes(plain float64) (f Fault, like float64, why string, ok bool) {
+	t = t.ownTaken() // what a path makes of a character says nothing of the others
 	became := tally{}
 	for i, seen := range t.seen.shape {
 		if w := t.want.shape[i]; w >= 0 && seen >= 0 {
@@ -82,7 +83,7 @@ func (t textCells) wrongCodes(plain float64) (f Fault, like float64, why string,
 	if clear < leastFlips && len(spoilt) == 0 || sorts > max(fewCodes, len(became)/8) {
 		return f, 0, "", false
 	}
-	like = t.weigh(func(i int) (int, int) {
+	like = plain - t.weigh(t.plain, true) + t.weigh(func(i int) (int, int) {
 		shape, ink := t.plain(i)
 		if other, ok := wrong[shape]; ok && (shape < 256 || t.seen.shape[i] != shape) {
 			shape = other

@@ -3,6 +3,7 @@ package patterns
 import (
 	"math"
 	"math/bits"
+	"slices"
 )
 
 // Characters of a font that is not at hand, known by their likeness to those of one that is: letters are letters in every hand.
@@ -90,16 +91,22 @@ func (p *page) lettered(bit, level int) (odds float64, sorts int) {
 	}
 	if p.looks == nil {
 		p.looks = []*[256]float64{}
-		of := 0
-		for _, rows := range p.sorts() {
+		sorts, like, of := 0, 0, 0
+		for k, rows := range p.sorts() {
 			if barred(rows) {
 				continue
 			}
-			if of++; p.font.likest(rows) >= aLetter {
+			n := 0
+			if k > 0 { // the commonest may stand for the space
+				n = p.cellsOf(rows)
+			}
+			sorts++
+			if of += n; p.font.likest(rows) >= aLetter {
 				p.looks = append(p.looks, p.font.resembles(rows))
+				like += n
 			}
 		}
-		if 2*len(p.looks) <= of { // no writing
+		if 2*len(p.looks) <= sorts || 2*like <= of { // no writing, but pictures of which a decoder spoils some
 			p.looks = p.looks[:0]
 		}
 	}
@@ -107,7 +114,7 @@ func (p *page) lettered(bit, level int) (odds float64, sorts int) {
 		return 0, len(p.looks)
 	}
 	var held, good []float64
-	for _, s := range styles {
+	for _, s := range append(lettersAlone, styles...) {
 		var own, as [256]float64
 		for c := range own {
 			own[c] = s.code(c)
@@ -131,6 +138,23 @@ func (p *page) lettered(bit, level int) (odds float64, sorts int) {
 	}
 	counts := lettersCount * math.Min(1, mostLetters/float64(len(p.looks)))
 	return counts * (logSum(held...) - logSum(good...)), len(p.looks)
+}
+
+// cellsOf counts the cells that show a character, of which these are one's pixels.
+func (p *page) cellsOf(rows uint64) (n int) {
+	at := slices.Index(p.rows, rows)
+	for _, s := range p.shape {
+		if at >= 0 && s == p.shape[at] {
+			n++
+		}
+	}
+	return n
+}
+
+// lettersAlone are the styles of titles and menus, which hardly have any figures or marks, beside the others. Common practice, no source.
+var lettersAlone = []style{
+	{0.3, 0.97, func(c int) float64 { return writing(c, 0.90/52, 0.90/52, 0.02, 0.06) }, writtenScreen},
+	{0.2, 0.97, func(c int) float64 { return writing(c, 0.90/26, 1e-5, 0.02, 0.06) }, writtenScreen},
 }
 
 // lettersCount is what a nat by the looks of characters is worth, for some fonts have many that look like others, and mostLetters how many of a screen's

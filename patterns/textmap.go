@@ -7,6 +7,8 @@ import (
 	"math"
 	"math/bits"
 	"slices"
+
+	"backporch/analyse/text"
 )
 
 // Screen codes that are not known, beside a reference: a lane that fails makes of every character one definite other one, or leaves
@@ -26,13 +28,13 @@ type characterMap struct {
 func (t textCells) mapped(weak bool, in func(i int) bool) (m characterMap, ok bool) {
 	became := tally{}
 	near, misread, others := map[[2]int]bool{}, 0, 0
-	filler := t.filler()
+	filler, own := t.filler(), t.ownLikeness()
 	for i, seen := range t.seen.shape {
 		if w := t.want.shape[i]; w >= 0 && seen >= 0 {
 			pair := [2]int{w, seen}
 			if _, ok := near[pair]; !ok {
 				a, b := t.want.rowsOf(w), t.seen.rowsOf(seen)
-				near[pair] = (bits.OnesCount64(a^b) <= mistakenFor || a == 0 && oneStroke(b)) && !(a == 0 && seen == filler)
+				near[pair] = (bits.OnesCount64(a^b) <= mistakenFor || a == 0 && oneStroke(b)) && !(a == 0 && seen == filler) || own(w, seen)
 			}
 			if near[pair] && seen != w { // so does the path change characters
 				seen = w
@@ -111,6 +113,55 @@ func (t textCells) mapped(weak bool, in func(i int) bool) (m characterMap, ok bo
 	}
 	return m, m.sorts >= sorts && m.cells >= leastFlips && !t.blurred(m)
 }
+
+// ownLikeness tells of a character and what shows in its place whether that is its own picture, spoilt: its strokes are thicker or thinner or lie a pixel aside, as
+// where two captures were sampled otherwise, and of all characters of the reference it is the one that this is most like.
+func (t textCells) ownLikeness() func(w, seen int) bool {
+	sorts := map[int]bool{}
+	for i, w := range t.want.shape {
+		if w >= 0 && !t.want.blank[i] {
+			sorts[w] = true
+		}
+	}
+	return func(w, seen int) bool {
+		a, b := t.want.rowsOf(w), t.seen.rowsOf(seen)
+		if seen == w || a == 0 || b == 0 || sorts[seen] {
+			return false
+		}
+		far, n := strokesApart(a, b)
+		if far > twoDots || n > spoiltStrokes {
+			return false
+		}
+		for other := range sorts {
+			if f, k := strokesApart(t.want.rowsOf(other), b); other != w && (f < far || f == far && k < n) {
+				return false
+			}
+		}
+		return true
+	}
+}
+
+// strokesApart is how many pixels of either of two pictures have no ink of the other's in or beside their place, and how many differ.
+func strokesApart(a, b uint64) (far, n int) {
+	wide := text.EachLine(func(b uint8) uint8 { return b | b<<1 | b>>1 })
+	return bits.OnesCount64(a&^wide(b)) + bits.OnesCount64(b&^wide(a)), bits.OnesCount64(a ^ b)
+}
+
+// ownTaken takes what is a character's own picture, spoilt, for the character.
+func (t textCells) ownTaken() textCells {
+	own, seen := t.ownLikeness(), *t.seen
+	seen.shape = slices.Clone(seen.shape)
+	for i, s := range seen.shape {
+		if w := t.want.shape[i]; s >= 0 && w >= 0 && own(w, s) {
+			seen.shape[i] = w
+		}
+	}
+	t.seen = &seen
+	return t
+}
+
+// spoiltStrokes is how many pixels a character has wrong at the most whose strokes are a pixel too thick or too thin all along. Common practice, no source.
+const spoiltStrokes = 20
 
 // filler is the character that shows in most cells of which the reference has nothing in, as where a lane makes one of the space; -1 where
 // nothing does. Edges and the path leave something in some of them, and bars of the path's stand in all lines.

@@ -180,6 +180,13 @@ func (t *screenText) against(c *comparison) []hypothesis {
 		h.like += edge
 		out = append(out, h)
 	}
+	t.linesInTime(func(h hold) float64 {
+		if !fonts && h.fault.Memory == "screen" {
+			return plain
+		}
+		return math.Max(plain, b.weigh(b.hold(h), true))
+	}, add)
+	t.addressesInTime(plain, add)
 	t.scattered(b, fonts, still, add)
 	if latched {
 		out = append(out, answer(Fault{Kind: "border-latch", Expected: ptr(c.border), Seen: ptr(e.s.Border.Colour)}, 1, good+ground+still,

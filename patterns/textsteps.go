@@ -12,12 +12,73 @@ import (
 
 // forGood tells of a cell that goes from one picture to the next and never back, but for fields about the change that were misread.
 func (c *changed) forGood() bool {
-	if c.Of < enoughTime || c.Pictures > fewPictures || c.Turns > c.Pictures+1 {
+	if c.Of < enoughTime || c.Pictures > fewPictures {
+		return false
+	}
+	if n := c.unsteady(); c.Pictures <= 2 && n*unsteadyPart <= c.Of && min(len(c.In), c.Of-len(c.In)) > n {
+		return true
+	}
+	if len(c.In) > 1 && !c.alternates() { // each second field may show either picture in another way, by the subcarrier's step
+		steps := true
+		for turn := range 2 {
+			half := c.every2nd(turn)
+			n := half.unsteady()
+			steps = steps && n*unsteadyPart <= half.Of && (len(half.In) == 0 || len(half.In) == half.Of || min(len(half.In), half.Of-len(half.In)) > n)
+		}
+		if steps {
+			return true
+		}
+	}
+	if c.Turns > c.Pictures+1 {
 		return false
 	}
 	off := c.offStep()
 	return c.Turns == c.Pictures-1 || off*misreadSteps <= c.Of && min(len(c.In), c.Of-len(c.In)) > 3*off
 }
+
+// every2nd is the same cell in each second field alone.
+func (c *changed) every2nd(turn int) (out changed) {
+	out.Of = (c.Of + 1 - turn) / 2
+	for _, k := range c.In {
+		if k%2 == turn {
+			out.In = append(out.In, k/2)
+		}
+	}
+	return out
+}
+
+// alternates tells of a cell that shows the one picture in each second field and the other in the rest: a machine makes all fields alike, and it is the
+// subcarrier or the device that doesn't.
+func (c *changed) alternates() bool {
+	even, odd := c.every2nd(0), c.every2nd(1)
+	return c.Of >= enoughTime && (len(even.In) == even.Of && len(odd.In) == 0 || len(even.In) == 0 && len(odd.In) == odd.Of)
+}
+
+// unsteady is how many fields there are from the first that shows the later picture to the last that shows the earlier one: a bit that turns is read both ways
+// for a moment. Of fields that turn by chance few are at one end.
+func (c *changed) unsteady() int {
+	least := c.Of
+	for _, late := range [2]bool{false, true} { // whether Other is the later picture
+		first, last := c.Of, -1 // of the later, of the earlier
+		k := 0
+		for field := range c.Of {
+			in := k < len(c.In) && c.In[k] == field
+			if in {
+				k++
+			}
+			if in == late {
+				first = min(first, field)
+			} else {
+				last = field
+			}
+		}
+		least = min(least, max(0, last-first+1))
+	}
+	return least
+}
+
+// unsteadyPart is how small a part of the fields a bit is read both ways in when it turns. Common practice, no source.
+const unsteadyPart = 8
 
 // offStep is how many fields go against the step at which they fit best.
 func (c *changed) offStep() int {
@@ -46,7 +107,11 @@ const fewPictures = 5
 
 // order gives the shapes of a cell that changes once, the earlier first; most is the commoner one.
 func (c *changed) order(most int) (early, late int) {
-	if c.In[0] == 0 {
+	sum := 0
+	for _, k := range c.In {
+		sum += k
+	}
+	if 2*sum < c.Of*len(c.In) {
 		return c.shows, most
 	}
 	return most, c.shows

@@ -63,7 +63,10 @@ func (t *screenText) stuck(h hold) (like float64, why string) {
 		}
 		return p.shape[i : i+1]
 	}) {
-		like += math.Min(v, p.codeCosts[i]+oneCell)
+		if v > p.codeCosts[i] { // a writer is known so far only: what most cells have a little of is the writer's
+			v = p.codeCosts[i] + math.Min(math.Max(0, v-p.codeCosts[i]-slightly), oneCell)
+		}
+		like += v
 	}
 	// Of what the lane can't show, two glyphs may have been taken for others wherever they stand, if there are any that they
 	// are like; the rest was misread cell by cell.

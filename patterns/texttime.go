@@ -46,6 +46,7 @@ type changed struct {
 	was     int // codes
 	now     int
 	shows   int // the shape that it has then
+	then    uint64
 }
 
 func newRestless(e *evidence, p *page) *restless {
@@ -63,7 +64,7 @@ func newRestless(e *evidence, p *page) *restless {
 	}
 	other := pageOn(e.s, e.p, p.forms, turnedOver(cells, p.paper), p.paper)
 	for k, i := range at {
-		c := changed{Change: r.cellsAll[k], lane: -1, colours: -1, was: p.code[i], now: other.code[i], shows: other.shape[i]}
+		c := changed{Change: r.cellsAll[k], lane: -1, colours: -1, was: p.code[i], now: other.code[i], shows: other.shape[i], then: other.rows[i]}
 		same := other.shape[i] == p.shape[i] || bits.OnesCount64(other.rows[i]^p.rows[i]) <= nextTo
 		switch {
 		case p.shape[i] < 0 || other.shape[i] < 0: // too faint to be read
@@ -74,6 +75,9 @@ func newRestless(e *evidence, p *page) *restless {
 			continue
 		case p.fits && c.was >= 0 && c.now >= 0:
 			c.alone, c.lane = p.font.lanes(c.was, c.now)
+		}
+		if c.alternates() {
+			continue
 		}
 		r.changes = append(r.changes, c)
 	}

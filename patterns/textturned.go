@@ -3,6 +3,8 @@ package patterns
 import (
 	"math"
 	"math/bits"
+
+	"backporch/analyse/text"
 )
 
 // turned is the log-likelihood of what is written if all glyphs are changed alike; ok is false where the cells are no such glyphs.
@@ -48,7 +50,7 @@ func (t textCells) turned(u turn, plain float64) float64 {
 		was := t.want.shape[i]
 		if seen >= 0 && was >= 0 {
 			mask := u.rows(t.want.rows[i]) ^ t.want.rows[i]
-			showing := mask & (t.want.rows[i] ^ k.seen.rows[i])
+			showing := mask & (t.want.rows[i] ^ k.seen.rows[i]) &^ strokeAside(t.want.rows[i], k.seen.rows[i], mask)
 			changed += bits.OnesCount64(mask)
 			as += bits.OnesCount64(showing)
 			if mask != 0 {
@@ -80,6 +82,14 @@ func (t textCells) turned(u turn, plain float64) float64 {
 	return like + math.Max(betaSequence(escaped, of, 0.5, 50)-misreadCell*float64(escaped), math.Log(mistakenAlike/glyphsMistaken/float64(of+1)))
 }
 
+// strokeAside are pixels of a mask that differ because a stroke lies a pixel aside, as where two captures were sampled otherwise: ink is gone where it is new in
+// the next pixel, or the other way round, and the mask has that pixel not.
+func strokeAside(was, now, mask uint64) uint64 {
+	lost, gained := was&^now, now&^was
+	beside := text.EachLine(func(b uint8) uint8 { return b<<1 | b>>1 })
+	return mask & (lost&beside(gained&^mask) | gained&beside(lost&^mask))
+}
+
 // mostSorts is the part of a screen's sorts of cell that must be glyphs of the font, changed: of another machine's font a few
 // are so by chance, and blocks are alike in all of them.
 const mostSorts = 0.7
@@ -108,7 +118,7 @@ func barred(rows uint64) bool {
 		columns = columns && b == first
 		lines = lines && (b == 0 || b == 0xff)
 	}
-	return lines || columns || bits.OnesCount64(rows^inQuarters(rows)) <= strayQuarters
+	return lines || columns || inQuarters(rows) != 0 && bits.OnesCount64(rows^inQuarters(rows)) <= strayQuarters
 }
 
 // A block of quarters has so many pixels misread at most; a letter has more that are not of its quarter's colour. Common practice, no source.
