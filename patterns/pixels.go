@@ -72,7 +72,7 @@ func (c *comparison) shifted(e *evidence, perPixel, plain, edge float64) []hypot
 		return nil
 	}
 	like, moved := edge-misreadCells(other), 0
-	from8 := [8]int{}
+	from8, costs := [8]int{}, [8]float64{}
 	for x := range misses {
 		best, cost := x, float64(misses[x][x])*perPixel+math.Log(2)
 		for from, n := range misses[x] {
@@ -80,13 +80,8 @@ func (c *comparison) shifted(e *evidence, perPixel, plain, edge float64) []hypot
 				best, cost = from, v
 			}
 		}
-		for k, n := range apart[x][:x] { // what was misread of a source that shows twice is so in both
-			if v := float64(n)*perPixel + math.Log(2*sources); v < cost {
-				best, cost = from8[k], v
-			}
-		}
 		like -= cost
-		if from8[x] = best; best != x {
+		if from8[x], costs[x] = best, cost; best != x {
 			moved++
 		}
 	}
@@ -97,6 +92,18 @@ func (c *comparison) shifted(e *evidence, perPixel, plain, edge float64) []hypot
 			{prior: math.Log(misplaced), like: like, other: true, why: []string{fmt.Sprintf("the picture stands %d pixels aside of where %s has it", d, c.what)}},
 			{fault: &Fault{Class: k.Class, Kind: k.Name}, prior: math.Log(k.Prior / 4), like: like,
 				why: []string{fmt.Sprintf("the pixels stand %d aside of where %s has them, the colours where they should", d, c.what)}},
+		}
+	}
+	// What was misread of a source that shows in several pixels is so in all of them.
+	for x := range from8 {
+		for before, n := range apart[x][:x] {
+			if v := float64(n)*perPixel + math.Log(2*sources); v < costs[x] {
+				if from8[x] == x && from8[before] != x {
+					moved++
+				}
+				like += costs[x] - v
+				from8[x], costs[x] = from8[before], v
+			}
 		}
 	}
 	if moved == 0 || like < -plain/2 {

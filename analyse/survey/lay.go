@@ -141,7 +141,7 @@ func fine(s, reference *analyse.Survey, p *display.Profile) {
 			best, most = k, alike
 		}
 	}
-	if most >= surelySame {
+	if most >= surelySame && best > -phaseSteps && best < phaseSteps { // else they may lie a pixel aside
 		s.Registration.OriginX += float64(best) * phaseStep * s.Registration.PitchX
 	}
 }
@@ -160,5 +160,5 @@ const (
 	surelyTold = 8.0
 	phaseSteps = 4
 	phaseStep  = 0.125
-	surelySame = 0.8
+	surelySame = 0.93
 )
