@@ -39,11 +39,14 @@ func (e *evidence) motion() *analyse.Motion {
 	if m == nil || m.Fields < 6 || m.Bytes < 40 {
 		return nil
 	}
-	if float64(m.Moving) > tooManyMoving*float64(m.Bytes) && (m.Rhythm > inTime && m.Turns >= fastTurns || m.Rhythm > inSlowTime && m.Steps*12 < m.Steps+m.Swings) {
+	if _, most := lanesMoving(m); most < soleLane && float64(m.Moving) > tooManyMoving*float64(m.Bytes) && (m.Rhythm > inTime && m.Turns >= fastTurns || m.Rhythm > inSlowTime && m.Steps*12 < m.Steps+m.Swings) {
 		return nil // it is the subcarrier that moves
 	}
 	return m
 }
+
+// soleLane is the part of all bits' events that one lane takes at the least to be its own doing: the subcarrier moves whatever is drawn. Common practice, no source.
+const soleLane = 0.75
 
 // inTime is the part of all movement that is of one frequency from which on it is a beat and no memory's; inSlowTime the same for few turns, of which
 // what decays has one. Common practice, no source.
