@@ -8,9 +8,9 @@ import "math"
 type scribe struct {
 	columns int
 	guess   func(symbol int) float64
-	sort    [sortsOfScreen]float64 // of a screen of a known font: how probable it is of each sort, by the characters so far
-	likely  [256]float64           // and so how probable each glyph is, as any of the codes that show it
-	shown   []int                  // what was written so far; -1 not known
+	sort    []float64    // of a screen of a known font: how probable it is of each sort, by the characters so far
+	likely  [256]float64 // and so how probable each glyph is, as any of the codes that show it
+	shown   []int        // what was written so far; -1 not known
 	zero    counter
 	context [3]map[uint64]*counter // by the cell to the left, the two to the left, the one above
 	next    [2]float64             // times that a cell was the next code after its left neighbour, or was not
@@ -95,8 +95,8 @@ func newScribe(columns int, first *[256]int) *scribe {
 	if first == nil {
 		s.guess = strangeGuess
 	} else {
-		for _, k := range styles {
-			s.sort[k.sort] += k.share
+		for _, k := range screenSorts {
+			s.sort = append(s.sort, k.share)
 		}
 		s.inSort()
 		s.guess = func(symbol int) float64 {
@@ -115,27 +115,57 @@ func newScribe(columns int, first *[256]int) *scribe {
 	return s
 }
 
-// codesOf is how probable each code is on each sort of screen.
-var codesOf, sortShare = func() (out [sortsOfScreen][256]float64, share [sortsOfScreen]float64) {
+// A screenSort is how often screens are of a sort, and how probable each code is on them.
+type screenSort struct {
+	share float64
+	of    [256]float64
+}
+
+// screenSorts are written screens, such as have any code, and such as are drawn with pictures: any of the set's, or those of one part of it, as they stand together.
+var screenSorts = func() []screenSort {
+	out := make([]screenSort, pictureScreen+1)
 	for _, k := range styles {
-		share[k.sort] += k.share
-	}
-	for _, k := range styles {
-		for code := range out[k.sort] {
-			out[k.sort][code] += k.share / share[k.sort] * (1 - fillerShare) * k.code(code)
+		out[k.sort].share += k.share
+		for code := range out[k.sort].of {
+			out[k.sort].of[code] += k.share * k.code(code)
 		}
 	}
 	for k := range out {
-		out[k][' '] += fillerShare
+		for code := range out[k].of {
+			out[k].of[code] /= out[k].share
+		}
 	}
-	return out, share
+	pictures := &out[pictureScreen].share
+	each := *pictures / 2 / float64(len(pictureParts))
+	*pictures /= 2
+	for _, part := range pictureParts {
+		s := screenSort{share: each}
+		for code := range s.of {
+			if s.of[code] = strayPicture / 256; code >= part[0] && code < part[1] {
+				s.of[code] += (1 - strayPicture) / float64(part[1]-part[0])
+			}
+		}
+		out = append(out, s)
+	}
+	for k := range out {
+		for code := range out[k].of {
+			out[k].of[code] *= 1 - fillerShare
+		}
+		out[k].of[' '] += fillerShare
+	}
+	return out
 }()
+
+// pictureParts are the parts of a set that pictures stand in, apart from those of writing; strayPicture is how many characters of a screen that is drawn are others. Common practice, no source.
+var pictureParts = [][2]int{{0, 32}, {128, 160}, {160, 192}, {192, 224}, {224, 256}, {128, 192}, {192, 256}, {128, 256}}
+
+const strayPicture = 0.05
 
 // inSort finds how probable each glyph is, as any of the codes that show it, as the sort of the screen is known so far.
 func (s *scribe) inSort() {
 	s.likely = [256]float64{}
 	for k, share := range s.sort {
-		for code, p := range codesOf[k] {
+		for code, p := range screenSorts[k].of {
 			s.likely[s.first[code]] += share * p
 		}
 	}
@@ -150,7 +180,7 @@ func (s *scribe) learn(symbol int) {
 	sum := 0.0
 	for k := range s.sort {
 		p := 0.0
-		for code, v := range codesOf[k] {
+		for code, v := range screenSorts[k].of {
 			if s.first[code] == symbol {
 				p += v
 			}
@@ -159,7 +189,7 @@ func (s *scribe) learn(symbol int) {
 		sum += s.sort[k]
 	}
 	for k := range s.sort {
-		s.sort[k] = (1-another)*s.sort[k]/sum + another*sortShare[k]
+		s.sort[k] = (1-another)*s.sort[k]/sum + another*screenSorts[k].share
 	}
 	s.inSort()
 }
