@@ -324,8 +324,8 @@ func TestStrokeIsNotLost(t *testing.T) {
 		was, now, aside uint64
 	}{
 		{0x0000414141000000, 0x0000424240000000, 0x0000010100000000}, // in two lines of three
-		{0x0000414141000000, 0x0000404040000000, 0}, // gone
-		{0x0000424242000000, 0x0000424242000000, 0}, // never there
+		{0x0000414141000000, 0x0000404040000000, 0},                  // gone
+		{0x0000424242000000, 0x0000424242000000, 0},                  // never there
 	} {
 		if got := strokeAside(c.was, c.now, last); got != c.aside {
 			t.Errorf("%016x, now %016x: %016x lies aside, not %016x", c.was, c.now, got, c.aside)
