@@ -34,7 +34,7 @@ func (t textCells) mapped(weak bool, in func(i int) bool) (m characterMap, ok bo
 			pair := [2]int{w, seen}
 			if _, ok := near[pair]; !ok {
 				a, b := t.want.rowsOf(w), t.seen.rowsOf(seen)
-				near[pair] = (bits.OnesCount64(a^b) <= mistakenFor || a == 0 && oneStroke(b)) && !(a == 0 && seen == filler) || own(w, seen)
+				near[pair] = (bits.OnesCount64(a^b) <= mistakenFor || a == 0 && oneStroke(b)) && !(a == 0 && seen == filler) || own(w, seen) || weak && takenForChroma(a, b)
 			}
 			if near[pair] && seen != w { // so does the path change characters
 				seen = w
@@ -159,6 +159,16 @@ func (t textCells) ownTaken() textCells {
 	t.seen = &seen
 	return t
 }
+
+// takenForChroma tells of two pictures of which one is a pattern of single pixels and the other all of one colour: a decoder takes such pixels for chroma, in some cells and not in others.
+func takenForChroma(a, b uint64) bool {
+	even := func(v uint64) bool { return v == 0 || v == math.MaxUint64 }
+	single := func(v uint64) bool { return bits.OnesCount64((v^v>>1)&0x7f7f7f7f7f7f7f7f) >= 56-singleStray }
+	return even(a) && single(b) || even(b) && single(a)
+}
+
+// singleStray is how many of the 56 pairs of neighbours in a cell's lines may be alike where its pixels alternate one by one. Common practice, no source.
+const singleStray = 8
 
 // spoiltStrokes is how many pixels a character has wrong at the most whose strokes are a pixel too thick or too thin all along. Common practice, no source.
 const spoiltStrokes = 20
