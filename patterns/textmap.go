@@ -218,6 +218,9 @@ func (t textCells) blurred(m characterMap) bool {
 			pairs++
 		}
 	}
+	if 2*of < len(m.became) { // most are plainly others
+		return false
+	}
 	return pairs > 0 && of > 0 && float64(sum)*float64(pairs) < nearer*float64(all)*float64(of)
 }
 

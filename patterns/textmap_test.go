@@ -310,3 +310,41 @@ func TestFewInksAreNoLane(t *testing.T) {
 		}
 	}
 }
+
+// Some letters are near to those that a lane makes of them, and most are plainly others: that is no blur.
+func TestFewLikeLettersAreNoBlur(t *testing.T) {
+	became := func(pairs [][2]string) (textCells, characterMap) {
+		f := &forms{}
+		m := characterMap{}
+		page := &page{forms: f}
+		for _, pair := range pairs {
+			var shapes [2]int
+			for k, c := range pair {
+				f.rows = append(f.rows, 0)
+				for _, b := range pixels(wideLetters[c[0]]) {
+					f.rows[len(f.rows)-1] = f.rows[len(f.rows)-1]<<8 | uint64(b)
+				}
+				shapes[k] = 255 + len(f.rows)
+			}
+			page.shape = append(page.shape, shapes[0])
+			m.became = append(m.became, shapes)
+		}
+		return textCells{seen: page, want: page}, m
+	}
+	for _, c := range []struct {
+		name  string
+		pairs [][2]string
+		blur  bool
+	}{
+		{"all themselves", [][2]string{{"O", "O"}, {"D", "D"}, {"L", "L"}, {"A", "A"}}, true},
+		{"one of four", [][2]string{{"O", "O"}, {"D", "T"}, {"L", "2"}, {"T", "A"}}, false},
+	} {
+		cells, m := became(c.pairs)
+		for k, pair := range m.became { // a pixel of each is wrong
+			cells.seen.forms.rows[pair[1]-256] ^= 1 << (8*k + 6)
+		}
+		if cells.blurred(m) != c.blur {
+			t.Errorf("%s: blurred is %v", c.name, !c.blur)
+		}
+	}
+}
