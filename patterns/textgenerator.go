@@ -42,7 +42,7 @@ func (t textCells) wrongCodes(plain float64) (f Fault, like float64, why string,
 		if want > 255 { // two characters that are nearly alike have one number where the font is not known
 			twin = min(most, became[want][want])
 		}
-		if most < 2 || (most+twin)*10 < all*9 {
+		if most < 2 || (most+twin)*10 < all*9 || t.seen.rowsOf(other) == 0 && fineTexture(t.want.rowsOf(want)) {
 			continue
 		}
 		wrong[want] = other

@@ -167,6 +167,16 @@ func takenForChroma(a, b uint64) bool {
 	return even(a) && single(b) || even(b) && single(a)
 }
 
+// fineTexture tells of a picture whose lines change within every two pixels or so: a path of little bandwidth leaves nothing of it.
+func fineTexture(rows uint64) bool {
+	for shift := 0; shift < 64; shift += 8 {
+		if b := rows >> shift & 0xff; bits.OnesCount64((b^b>>1)&0x7f) < 3 {
+			return false
+		}
+	}
+	return true
+}
+
 // singleStray is how many of the 56 pairs of neighbours in a cell's lines may be alike where its pixels alternate one by one. Common practice, no source.
 const singleStray = 8
 

@@ -1,6 +1,7 @@
 package patterns
 
 import (
+	"math"
 	"math/rand/v2"
 	"slices"
 	"strings"
@@ -345,6 +346,28 @@ func TestFewLikeLettersAreNoBlur(t *testing.T) {
 		}
 		if cells.blurred(m) != c.blur {
 			t.Errorf("%s: blurred is %v", c.name, !c.blur)
+		}
+	}
+}
+
+// What a path leaves nothing of, or takes for a colour, is fine patterns; letters are none.
+func TestPatternsThatPathsLose(t *testing.T) {
+	const checks, wide, stripes = 0xaa55aa55aa55aa55, 0xcccc3333cccc3333, 0xf0f0f0f0f0f0f0f0
+	letter := uint64(0)
+	for _, b := range pixels(wideLetters['A']) {
+		letter = letter<<8 | uint64(b)
+	}
+	for _, c := range []struct {
+		rows         uint64
+		fine, chroma bool
+	}{{checks, true, true}, {wide, true, false}, {stripes, false, false}, {letter, false, false}, {0, false, false}} {
+		if got := fineTexture(c.rows); got != c.fine {
+			t.Errorf("%016x: a fine texture is %v", c.rows, got)
+		}
+		for _, even := range []uint64{0, math.MaxUint64} {
+			if got := takenForChroma(c.rows, even); got != c.chroma || got != takenForChroma(even, c.rows) {
+				t.Errorf("%016x and %016x: taken for chroma is %v", c.rows, even, got)
+			}
 		}
 	}
 }
