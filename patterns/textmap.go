@@ -125,14 +125,17 @@ func (t textCells) ownLikeness() func(w, seen int) bool {
 	}
 	return func(w, seen int) bool {
 		a, b := t.want.rowsOf(w), t.seen.rowsOf(seen)
-		if seen == w || a == 0 || b == 0 || sorts[seen] {
+		if seen == w || a == 0 || b == 0 {
 			return false
 		}
 		far, n := strokesApart(a, b)
-		if far > twoDots || n > spoiltStrokes {
+		if far > twoDots || n > spoiltStrokes || sorts[seen] && far > 0 { // the reference may have a character in two ways, too
 			return false
 		}
 		for other := range sorts {
+			if other == seen {
+				continue
+			}
 			if f, k := strokesApart(t.want.rowsOf(other), b); other != w && (f < far || f == far && k < n) {
 				return false
 			}
