@@ -18,7 +18,6 @@ const (
 	writtenScreen = iota
 	anyScreen
 	pictureScreen
-	sortsOfScreen
 )
 
 // Writing has letters of both cases, or of one; a test's or a game's screen has any code.

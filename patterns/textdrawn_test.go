@@ -70,6 +70,34 @@ func TestDrawnScreensAreNoLane(t *testing.T) {
 	}
 }
 
+// Where the set has its pictures twice, in place of what a bit makes of letters too, a screen that is drawn with them in runs is as well written with the letters under a
+// held lane: but letters do not stand in such runs, and what one draws with is pictures.
+func TestPicturesThatLettersWouldShowAreNoLane(t *testing.T) {
+	for seed := range uint64(3) {
+		rng := rand.New(rand.NewPCG(8, seed))
+		codes := make([]int, 1000)
+		for i := range codes {
+			if codes[i] = 0xc1 + rng.IntN(26); i > 0 && rng.IntN(10) > 3 {
+				codes[i] = codes[i-1]
+			}
+		}
+		s, p := typed(t, codes, white)
+		glyphs := s.Text.Glyphs
+		for k := range 32 {
+			for y := range 8 {
+				glyphs[0x80+k][y] = uint8(rng.Uint32())
+			}
+			glyphs[0xc0+k] = glyphs[0x80+k]
+		}
+		for i, code := range codes {
+			s.Cells[i].Bits, s.Cells[i].Single, s.Cells[i].Ink = glyphs[code], false, 3
+		}
+		if v := Classify(s, p, Options{}); v.Class != Clean && v.Class != Undetermined {
+			t.Errorf("%d: said %s, %v, %v", seed, v.Class, v.Faults, v.Why)
+		}
+	}
+}
+
 // A lane that is held shows in all that is written, and in no blank that has its background's colour as ink: it does not come and go.
 func TestHeldLaneUnderUnseenInk(t *testing.T) {
 	codes := page1(rand.New(rand.NewPCG(6, 1)))

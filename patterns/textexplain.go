@@ -36,7 +36,7 @@ func (c *conclusion) unread() string {
 			return ""
 		}
 		p.settle(want)
-		differ, steady, of := substituted(textCells{e: c.e, seen: p, want: want})
+		differ, steady, of := substituted(textCells{e: c.e, seen: p, want: want}.ownTaken())
 		switch {
 		case steady*2 >= differ && steady >= leastFlips:
 			return fmt.Sprintf("%d cells differ from the reference, and %d of them are of characters that always show as the same other one: a lane of the screen memory, or the character generator; %s", differ, steady, font)

@@ -17,7 +17,14 @@ import (
 // wrongCodes finds the codes whose glyph is another one throughout, as a generator has them that has lost some of its cells, and the
 // log-likelihood of the screen with them; plain is that of none. ok is false where there are none.
 func (t textCells) wrongCodes(plain float64) (f Fault, like float64, why string, ok bool) {
+	all := t
 	t = t.ownTaken() // what a path makes of a character says nothing of the others
+	taken := 0
+	for i, s := range t.seen.shape {
+		if s != all.seen.shape[i] {
+			taken++
+		}
+	}
 	became := tally{}
 	for i, seen := range t.seen.shape {
 		if w := t.want.shape[i]; w >= 0 && seen >= 0 {
@@ -42,7 +49,10 @@ func (t textCells) wrongCodes(plain float64) (f Fault, like float64, why string,
 		if want > 255 { // two characters that are nearly alike have one number where the font is not known
 			twin = min(most, became[want][want])
 		}
-		if most < 2 || (most+twin)*10 < all*9 {
+		if most < 2 || (most+twin)*10 < all*9 || t.seen.rowsOf(other) == 0 && fineTexture(t.want.rowsOf(want)) {
+			continue
+		}
+		if far, _ := strokesApart(t.want.rowsOf(want), t.seen.rowsOf(other)); far <= twoDots && taken >= most { // where strokes are too thick or too thin there, they are here
 			continue
 		}
 		wrong[want] = other

@@ -8,7 +8,7 @@ import (
 
 // Faults of one place of a chip, or of one address line, that come and go: the cells that change are those, and hardly any others, that the fault would change.
 
-// A told is how many cells change of those that a fault says change, and of the others.
+// A told is how many cells change of those that a fault says change, and of the others that something is written in.
 type told struct{ changed, of, others, rest int }
 
 // places is ln of how much likelier these are the cells that change than any, whatever they change to.
@@ -74,7 +74,7 @@ func (t *screenText) inLine(h hold, moves map[int]*changed) (like float64, why s
 			up++
 		}
 	}
-	if in < leastFlips || 2*in <= len(r.changes) || !known && h.fault.Row == nil && len(became) < leastSteadily {
+	if in < leastFlips || 2*in <= len(r.changes) || !known && (in < 2*len(became) || h.fault.Row == nil && len(became) < leastSteadily) {
 		return 0, "", false
 	}
 	mostly := 2*up > in // the fault is there in most of the fields
@@ -106,12 +106,15 @@ func (t *screenText) inLine(h hold, moves map[int]*changed) (like float64, why s
 		}
 		if c := moves[i]; would || c != nil && h.in(i) && shown(c) {
 			n.of++
-		} else {
+		} else if !p.blank[i] || c != nil { // what is misread is what is written
 			n.rest++
 		}
 	}
 	n.of = max(n.of, n.changed)
 	n.rest = max(n.rest, n.others)
+	if 2*n.changed < n.of { // a line of text that flashes is no whole row or column
+		return 0, "", false
+	}
 	like = r.bounded(n.places() - cost)
 	if mostly { // the other picture must have been written, then
 		like -= t.otherwise()
@@ -201,7 +204,10 @@ func (t *screenText) foldedNowAndThen(f fold, moves map[int]*changed) (like floa
 			case want.shape[from] != was:
 				k := [2]int{min(was, want.shape[from]), max(was, want.shape[from])}
 				n := pairs[k]
-				if n.of++; c != nil && s == want.shape[from] && c.Pictures <= twoStates {
+				if n.of++; !want.blank[i] || c != nil {
+					n.rest++
+				}
+				if c != nil && s == want.shape[from] && c.Pictures <= twoStates {
 					n.changed++
 					sources[s] = true
 				} else if c != nil {
@@ -222,7 +228,7 @@ func (t *screenText) foldedNowAndThen(f fold, moves map[int]*changed) (like floa
 				in.rest++
 			case would:
 				in.of++
-			default:
+			case !want.blank[i]:
 				in.rest++
 			}
 		}
@@ -234,11 +240,11 @@ func (t *screenText) foldedNowAndThen(f fold, moves map[int]*changed) (like floa
 				cost += laneAlone * float64(n.changed)
 			} else {
 				in.others += n.changed
-				in.rest += n.of
+				in.rest += n.rest
 				cost += animated * float64(n.changed)
 			}
 		}
-		if in.changed < leastMovingCells || 2*in.changed <= len(moves) || len(sources) < 2 || in.others*4 > in.changed {
+		if in.changed < leastMovingCells || 2*in.changed <= len(moves) || len(sources) < 2 || in.others*4 > in.changed || 2*in.changed < in.of {
 			continue
 		}
 		like := t.time.bounded(in.places() - cost)

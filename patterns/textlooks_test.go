@@ -100,6 +100,55 @@ func TestStuckLaneByLooks(t *testing.T) {
 	}
 }
 
+// Menus and titles have letters alone: that no figure stands there is no lane's doing.
+func TestLettersAloneAreNoLane(t *testing.T) {
+	codes := make([]int, 1000)
+	for i := range codes {
+		codes[i] = ' '
+	}
+	for row, line := range []string{"ROBOT MENU", "Port robot sprite disk", "Copy data and save", "Letter print keys", "River joy maze", "Clock robot keys", "Quit while box", "Use arrows then ENTER"} {
+		for k := range len(line) {
+			codes[40*(2*row+3)+8+k] = int(line[k])
+		}
+	}
+	s, p := typed(t, codes, white)
+	handwritten(s, codes, otherHand())
+	page := pageOf(s, p, &forms{})
+	page.fits = false
+	if odds, sorts := page.lettered(6, 1); odds > 2 || sorts < fewSorts {
+		t.Errorf("bit 6 at 1 is weighed %.1f by %d sorts", odds, sorts)
+	}
+	if v := Classify(s, p, Options{}); v.Class != Clean {
+		t.Errorf("said %s, %v, %v", v.Class, v.Why, v.Faults)
+	}
+}
+
+// A picture of graphics, of which a decoder spoils some cells each in its own way, has many sorts that look like some letter, and few cells.
+func TestSpoiltPicturesAreNoLetters(t *testing.T) {
+	rng := rand.New(rand.NewPCG(9, 9))
+	codes := make([]int, 1000)
+	for i := range codes {
+		codes[i] = []int{0x80, 0x81, 0x82, 0x83}[rng.IntN(4)]
+	}
+	for k, c := range "AEHKMNRSTWXZ" { // what spoilt ones may be like
+		codes[83*k] = int(c)
+	}
+	s, p := typed(t, codes, white)
+	for c := 0x80; c < 0x84; c++ {
+		for y := range 8 {
+			s.Text.Glyphs[c][y] = []uint8{0xaa << (y & 1), 0xff >> y, 0xff << y, 0x18<<(y&3) | uint8(y*31)}[c-0x80]
+		}
+	}
+	for i, code := range codes {
+		s.Cells[i].Bits, s.Cells[i].Single, s.Cells[i].Ink = s.Text.Glyphs[code], false, 3
+	}
+	page := pageOf(s, p, &forms{})
+	page.fits = false
+	if odds, sorts := page.lettered(5, 0); odds != 0 || sorts != 0 {
+		t.Errorf("bit 5 at 0 is weighed %.1f by %d sorts", odds, sorts)
+	}
+}
+
 // Of pixels that nobody drew nothing follows.
 func TestNoLettersNoLooks(t *testing.T) {
 	codes := page1(rand.New(rand.NewPCG(5, 1)))

@@ -34,7 +34,7 @@ func (t textCells) mapped(weak bool, in func(i int) bool) (m characterMap, ok bo
 			pair := [2]int{w, seen}
 			if _, ok := near[pair]; !ok {
 				a, b := t.want.rowsOf(w), t.seen.rowsOf(seen)
-				near[pair] = (bits.OnesCount64(a^b) <= mistakenFor || a == 0 && oneStroke(b)) && !(a == 0 && seen == filler) || own(w, seen)
+				near[pair] = (bits.OnesCount64(a^b) <= mistakenFor || a == 0 && oneStroke(b)) && !(a == 0 && seen == filler) || own(w, seen) || weak && takenForChroma(a, b)
 			}
 			if near[pair] && seen != w { // so does the path change characters
 				seen = w
@@ -125,14 +125,17 @@ func (t textCells) ownLikeness() func(w, seen int) bool {
 	}
 	return func(w, seen int) bool {
 		a, b := t.want.rowsOf(w), t.seen.rowsOf(seen)
-		if seen == w || a == 0 || b == 0 || sorts[seen] {
+		if seen == w || a == 0 || b == 0 {
 			return false
 		}
 		far, n := strokesApart(a, b)
-		if far > twoDots || n > spoiltStrokes {
+		if far > twoDots || n > spoiltStrokes || sorts[seen] && far > 0 { // the reference may have a character in two ways, too
 			return false
 		}
 		for other := range sorts {
+			if other == seen {
+				continue
+			}
 			if f, k := strokesApart(t.want.rowsOf(other), b); other != w && (f < far || f == far && k < n) {
 				return false
 			}
@@ -159,6 +162,26 @@ func (t textCells) ownTaken() textCells {
 	t.seen = &seen
 	return t
 }
+
+// takenForChroma tells of two pictures of which one is a pattern of single pixels and the other all of one colour: a decoder takes such pixels for chroma, in some cells and not in others.
+func takenForChroma(a, b uint64) bool {
+	even := func(v uint64) bool { return v == 0 || v == math.MaxUint64 }
+	single := func(v uint64) bool { return bits.OnesCount64((v^v>>1)&0x7f7f7f7f7f7f7f7f) >= 56-singleStray }
+	return even(a) && single(b) || even(b) && single(a)
+}
+
+// fineTexture tells of a picture whose lines change within every two pixels or so: a path of little bandwidth leaves nothing of it.
+func fineTexture(rows uint64) bool {
+	for shift := 0; shift < 64; shift += 8 {
+		if b := rows >> shift & 0xff; bits.OnesCount64((b^b>>1)&0x7f) < 3 {
+			return false
+		}
+	}
+	return true
+}
+
+// singleStray is how many of the 56 pairs of neighbours in a cell's lines may be alike where its pixels alternate one by one. Common practice, no source.
+const singleStray = 8
 
 // spoiltStrokes is how many pixels a character has wrong at the most whose strokes are a pixel too thick or too thin all along. Common practice, no source.
 const spoiltStrokes = 20
@@ -203,14 +226,18 @@ func (t textCells) blurred(m characterMap) bool {
 		return false
 	}
 	usual /= pairs
-	sum := 0.0
+	sum, within := 0.0, 0
 	for _, pair := range m.became {
 		a, b := t.want.rowsOf(pair[0]), t.seen.rowsOf(pair[1])
 		apart := float64(bits.OnesCount64(a ^ b))
 		if bits.OnesCount64((a^b)&^strokeEnds(a)) > apartPixels { // no path changes what lies within
 			apart = math.Max(apart, usual)
+			within++
 		}
 		sum += apart
+	}
+	if 2*within > len(m.became) { // most are plainly others
+		return false
 	}
 	return sum < nearer*usual*float64(len(m.became))
 }

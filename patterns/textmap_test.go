@@ -1,6 +1,7 @@
 package patterns
 
 import (
+	"math"
 	"math/rand/v2"
 	"slices"
 	"strings"
@@ -307,6 +308,66 @@ func TestFewInksAreNoLane(t *testing.T) {
 	}{{2, 2, true}, {40, 40, false}, {40, 59, false}, {40, 60, true}, {3, 3, float64(3) < fewInk/2*float64(unread)}} {
 		if got := b.fewInks(c.explained, c.odd); got != c.few {
 			t.Errorf("%d of %d: few %v", c.explained, c.odd, got)
+		}
+	}
+}
+
+// Some letters are near to those that a lane makes of them, and most are plainly others: that is no blur.
+func TestFewLikeLettersAreNoBlur(t *testing.T) {
+	became := func(pairs [][2]string) (textCells, characterMap) {
+		f := &forms{}
+		m := characterMap{}
+		page := &page{forms: f}
+		for _, pair := range pairs {
+			var shapes [2]int
+			for k, c := range pair {
+				f.rows = append(f.rows, 0)
+				for _, b := range pixels(wideLetters[c[0]]) {
+					f.rows[len(f.rows)-1] = f.rows[len(f.rows)-1]<<8 | uint64(b)
+				}
+				shapes[k] = 255 + len(f.rows)
+			}
+			page.shape = append(page.shape, shapes[0])
+			m.became = append(m.became, shapes)
+		}
+		return textCells{seen: page, want: page}, m
+	}
+	for _, c := range []struct {
+		name  string
+		pairs [][2]string
+		blur  bool
+	}{
+		{"all themselves", [][2]string{{"O", "O"}, {"D", "D"}, {"L", "L"}, {"A", "A"}}, true},
+		{"one of four", [][2]string{{"O", "O"}, {"D", "T"}, {"L", "2"}, {"T", "A"}}, false},
+	} {
+		cells, m := became(c.pairs)
+		for k, pair := range m.became { // a pixel of each is wrong
+			cells.seen.forms.rows[pair[1]-256] ^= 1 << (8*k + 6)
+		}
+		if cells.blurred(m) != c.blur {
+			t.Errorf("%s: blurred is %v", c.name, !c.blur)
+		}
+	}
+}
+
+// What a path leaves nothing of, or takes for a colour, is fine patterns; letters are none.
+func TestPatternsThatPathsLose(t *testing.T) {
+	const checks, wide, stripes = 0xaa55aa55aa55aa55, 0xcccc3333cccc3333, 0xf0f0f0f0f0f0f0f0
+	letter := uint64(0)
+	for _, b := range pixels(wideLetters['A']) {
+		letter = letter<<8 | uint64(b)
+	}
+	for _, c := range []struct {
+		rows         uint64
+		fine, chroma bool
+	}{{checks, true, true}, {wide, true, false}, {stripes, false, false}, {letter, false, false}, {0, false, false}} {
+		if got := fineTexture(c.rows); got != c.fine {
+			t.Errorf("%016x: a fine texture is %v", c.rows, got)
+		}
+		for _, even := range []uint64{0, math.MaxUint64} {
+			if got := takenForChroma(c.rows, even); got != c.chroma || got != takenForChroma(even, c.rows) {
+				t.Errorf("%016x and %016x: taken for chroma is %v", c.rows, even, got)
+			}
 		}
 	}
 }

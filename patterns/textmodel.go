@@ -8,9 +8,9 @@ import "math"
 type scribe struct {
 	columns int
 	guess   func(symbol int) float64
-	sort    [sortsOfScreen]float64 // of a screen of a known font: how probable it is of each sort, by the characters so far
-	likely  [256]float64           // and so how probable each glyph is, as any of the codes that show it
-	shown   []int                  // what was written so far; -1 not known
+	sort    []float64    // of a screen of a known font: how probable it is of each sort, by the characters so far
+	likely  [256]float64 // and so how probable each glyph is, as any of the codes that show it
+	shown   []int        // what was written so far; -1 not known
 	zero    counter
 	context [3]map[uint64]*counter // by the cell to the left, the two to the left, the one above
 	next    [2]float64             // times that a cell was the next code after its left neighbour, or was not
@@ -95,8 +95,8 @@ func newScribe(columns int, first *[256]int) *scribe {
 	if first == nil {
 		s.guess = strangeGuess
 	} else {
-		for _, k := range styles {
-			s.sort[k.sort] += k.share
+		for _, k := range screenSorts {
+			s.sort = append(s.sort, k.share)
 		}
 		s.inSort()
 		s.guess = func(symbol int) float64 {
@@ -113,55 +113,6 @@ func newScribe(columns int, first *[256]int) *scribe {
 		s.weight[i] = firstWeight(i)
 	}
 	return s
-}
-
-// codesOf is how probable each code is on each sort of screen.
-var codesOf, sortShare = func() (out [sortsOfScreen][256]float64, share [sortsOfScreen]float64) {
-	for _, k := range styles {
-		share[k.sort] += k.share
-	}
-	for _, k := range styles {
-		for code := range out[k.sort] {
-			out[k.sort][code] += k.share / share[k.sort] * (1 - fillerShare) * k.code(code)
-		}
-	}
-	for k := range out {
-		out[k][' '] += fillerShare
-	}
-	return out, share
-}()
-
-// inSort finds how probable each glyph is, as any of the codes that show it, as the sort of the screen is known so far.
-func (s *scribe) inSort() {
-	s.likely = [256]float64{}
-	for k, share := range s.sort {
-		for code, p := range codesOf[k] {
-			s.likely[s.first[code]] += share * p
-		}
-	}
-}
-
-// learn takes a character that was not there before: it tells of which sort the screen is.
-func (s *scribe) learn(symbol int) {
-	const another = 0.02 // how often a screen goes on as another sort; common practice, no source
-	if s.first == nil || symbol > 255 || symbol == ' ' || s.zero.of[symbol] > 0 {
-		return
-	}
-	sum := 0.0
-	for k := range s.sort {
-		p := 0.0
-		for code, v := range codesOf[k] {
-			if s.first[code] == symbol {
-				p += v
-			}
-		}
-		s.sort[k] *= p
-		sum += s.sort[k]
-	}
-	for k := range s.sort {
-		s.sort[k] = (1-another)*s.sort[k]/sum + another*sortShare[k]
-	}
-	s.inSort()
 }
 
 // firstWeight is a reader's weight before anything was read: few screens have any character anywhere.
