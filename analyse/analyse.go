@@ -30,8 +30,10 @@ const (
 
 // Sync is what the pictures say of lock.
 type Sync struct {
-	State         SyncState
-	Picture       string   // without signal or lock: what the device shows instead: "fill", "snow", "bars", "frozen", "blank" (faint noise alone: an open input, or black to the edges)
+	State   SyncState
+	Picture string // without signal or lock: what the device shows instead: "fill", "snow", "bars", "frozen", "blank" (faint noise alone: an open input, or black to the edges)
+	// EdgesNs is the rms displacement of sync's edges, ns, that a device's flywheel has made JitterNs of, if each line errs by itself; nil: not told.
+	EdgesNs       *Estimate
 	JitterNs      *float64 // rms of a line's horizontal place about its mean, ns of the standard's line
 	RollLinesPerS *float64 // vertical drift of the picture, lines a second, positive downwards
 	TearPx        *float64 // greatest horizontal step between bands of lines in one field, samples

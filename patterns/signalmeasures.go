@@ -197,6 +197,15 @@ var measures = []struct {
 			}
 			return ""
 		}},
+	{name: "sync-jitter", title: "jitter of sync", unit: "ns", kind: "sync-weak", how: "power",
+		read: func(s *analyse.Survey) *analyse.Estimate { return s.Sync.EdgesNs },
+		note: func(*analyse.Survey) string { return "that a device's flywheel has evened out, if each line errs by itself" },
+		lacks: func(s *analyse.Survey) string {
+			if j := s.Sync.JitterNs; j != nil && *j > 8 {
+				return "lines do not follow each other as a flywheel makes them"
+			}
+			return ""
+		}},
 	{name: "level", title: "picture against sync", unit: "%", kind: "level", how: "ratio",
 		scale: nil, // two-sided: aside
 		read:  levelOf,

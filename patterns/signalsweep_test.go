@@ -72,7 +72,7 @@ var sweeps = []impairment{
 		return dose{fault: fmt.Sprintf("hum:mv=%.1f,hz=%.0f", mv, hz), truth: map[string]float64{"hum": ofWhite(p, mv), "hum Hz": hz}}
 	}},
 	{"jitter", func(_ *display.Profile, at, _ float64) dose {
-		return dose{fault: fmt.Sprintf("sync-weak:mode=jitter,share=%.3f", at), truth: map[string]float64{"jitter": 60 + 200*at}}
+		return dose{fault: fmt.Sprintf("sync-weak:mode=jitter,share=%.3f", at), truth: map[string]float64{"jitter": 60 + 200*at, "sync-jitter": 60 + 200*at}}
 	}},
 	{"level high", func(_ *display.Profile, at, _ float64) dose {
 		share := along(0.1, 0.75, at)
