@@ -58,7 +58,9 @@ func Readings(s *analyse.Survey, device map[string]float64) []Reading {
 			if m.lacks != nil {
 				r.Note = m.lacks(s)
 			}
-			out = append(out, r)
+			if !m.seldom || r.Note != "" {
+				out = append(out, r)
+			}
 			continue
 		}
 		e := r.Estimate
