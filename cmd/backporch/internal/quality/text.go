@@ -138,7 +138,11 @@ func (r *Report) table(b *strings.Builder, style Style) {
 			return fmt.Sprintf("%.*f", map[bool]int{true: 0, false: 1}[*v >= 100], *v)
 		}
 		if r.Device != nil {
-			line += fmt.Sprintf(" %9s %9s", number(m.Device), number(m.Own))
+			own := number(m.Own)
+			if m.OwnSpread != nil {
+				own += "±" + number(m.OwnSpread)
+			}
+			line += fmt.Sprintf(" %9s %9s", number(m.Device), own)
 		}
 		if r.Against != nil {
 			change := ""
