@@ -90,6 +90,9 @@ var measures = []struct {
 				e.Limit = "device" // the ghost's doing, which has a line of its own
 			}
 			e.Spread = math.Hypot(e.Spread, responseOpen(r.Hz.Value)*e.Value)
+			if e.Value > lateSure && e.Value < 2*e.Spread {
+				e.Limit = "device" // it may be a decoder's own
+			}
 			return e
 		},
 		hides: func(s *analyse.Survey) bool {
@@ -214,7 +217,15 @@ var measures = []struct {
 		}},
 	{name: "clipped", title: "white at the codes' end", unit: "%", kind: "level-high", how: "difference",
 		scale: &Scale{[4]float64{0.5, 3, 10, 30}, false, ownLimits},
-		read:  func(s *analyse.Survey) *analyse.Estimate { return s.Signal.ClippedPct }},
+		read: func(s *analyse.Survey) *analyse.Estimate {
+			e := s.Signal.ClippedPct
+			if l := levelOf(s); e == nil || l == nil || l.Limit != "device" {
+				return e
+			}
+			out := *e
+			out.Limit = "device" // the level may be right: the device's codes end there
+			return &out
+		}},
 	{name: "white-cut", title: "bright parts cut at", unit: "%", kind: "clipping", how: "difference", seldom: true,
 		read: func(s *analyse.Survey) *analyse.Estimate {
 			f := fitOf(s, "clipping")
