@@ -254,6 +254,7 @@ type Signal struct {
 	HueLeast        float64   // degrees, where it is not told: by which hues are turned at the least, one way or the other; 0: they may be right
 	HueTurns        []float64 // degrees, where it is not told: the turns that fit, the likeliest first
 	SaturationSeen  *Estimate // percent, by all colours together; nil: none show
+	WhiteSeen       *Estimate // percent of 219 codes, white less black as all colours together say; nil: none show
 	LevelSeen       *Estimate // percent, the picture against its right size, by all colours together; nil: none show
 	WeightedDB      *Estimate // signal to noise through the unified weighting network (ITU-R BT.1439)
 	Bandwidth       *Estimate // Hz, of one low-pass beside a good chain's; Limit "device": 0.35 over the rise time, no other low-pass shows

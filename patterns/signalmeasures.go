@@ -167,7 +167,7 @@ var measures = []struct {
 			if s.Signal.Hum == nil {
 				return nil
 			}
-			return &s.Signal.Hum.Pct
+			return ofWhiteCodes(s, &s.Signal.Hum.Pct)
 		},
 		hides: func(s *analyse.Survey) bool { return s.Signal.Hum.Pct.Value > 0.5 },
 		note: func(s *analyse.Survey) string {

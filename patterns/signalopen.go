@@ -79,14 +79,27 @@ func ringingOf(r *analyse.Ringing) (first, hz, decay analyse.Estimate) {
 	return first, hz, decay
 }
 
+// whiteOpen is what is open of white's codes, of which percents of white are, as a part: how far all colours leave it open, and how far it lies from where it was
+// taken to be.
+func whiteOpen(s *analyse.Survey) float64 {
+	_, open := codeRange(s)
+	w, taken := s.Signal.WhiteSeen, (s.Levels.White-s.Levels.Black)/219
+	if w == nil || w.Value <= 0 || !(taken > 0) {
+		return open
+	}
+	if levelFit(s) != nil { // the picture was read at its right size
+		return w.Spread / w.Value
+	}
+	return math.Hypot(w.Spread/w.Value, math.Log(w.Value/100/taken))
+}
+
 // ofWhiteCodes is a part of white with what is open of white's codes.
 func ofWhiteCodes(s *analyse.Survey, e *analyse.Estimate) *analyse.Estimate {
 	if e == nil {
 		return nil
 	}
 	out := *e
-	_, open := codeRange(s)
-	out.Spread = math.Hypot(out.Spread, open*out.Value)
+	out.Spread = math.Hypot(out.Spread, whiteOpen(s)*out.Value)
 	return &out
 }
 
@@ -96,7 +109,7 @@ func openTone(s *analyse.Survey, fixed bool) *analyse.Estimate {
 	if e == nil || t == nil && s.Signal.Buried {
 		return nil
 	}
-	out := *e
+	out := *ofWhiteCodes(s, e)
 	if t != nil {
 		out.Spread = math.Hypot(out.Spread, responseOpen(t.Hz.Value)*out.Value)
 	}

@@ -17,6 +17,7 @@ type Tint struct {
 	Turn       Peak      // of hues, degrees
 	Saturation Peak      // 1 is right
 	Level      Peak      // picture against sync, 1 is right
+	White      Peak      // white less black in the device's codes, 219 is 1
 	Hues       int       // colours other than greys that were looked at
 	Least      float64   // degrees, by which hues are turned at the least, one way or the other; 0: they may be right
 	Turns      []float64 // degrees, all that fit, the likeliest first
@@ -24,12 +25,13 @@ type Tint struct {
 
 // Tell writes what the colours seen say of hue, saturation and level into a capture's signal.
 func Tell(out *analyse.Signal, p *display.Profile) {
-	out.HueTold, out.HueOff, out.HueSpread, out.HueLeast, out.HueTurns, out.SaturationSeen, out.LevelSeen = false, 0, 0, 0, nil, nil, nil
+	out.HueTold, out.HueOff, out.HueSpread, out.HueLeast, out.HueTurns, out.SaturationSeen, out.LevelSeen, out.WhiteSeen = false, 0, 0, 0, nil, nil, nil, nil
 	t := Tinted(out.Spots, p)
 	if t == nil {
 		return
 	}
 	out.LevelSeen = t.Level.told("codes")
+	out.WhiteSeen = t.White.told("codes")
 	if t.Hues == 0 {
 		return
 	}
@@ -184,6 +186,7 @@ func (t *tinted) oddly() float64 {
 // A stand is one way in which luma may stand to the display's.
 type stand struct {
 	level float64 // of the picture, by its logarithm
+	white float64 // white less black in codes, by the logarithm of its part of 219
 	wide  int     // 1: codes of the full range
 	prior float64
 	like  [][]chance // by sight: the colours that it may be
@@ -221,7 +224,7 @@ func stands(seen []tinted, p *display.Profile) []stand {
 		for _, d := range devices {
 			for off := -1.2; off <= 1.2; off += 1.2 {
 				black, gain := d.black+off*tintBlack/219, d.gain*math.Exp(x)
-				st := stand{level: x, wide: d.wide, prior: prior * d.prior * normal(off)}
+				st := stand{level: x, white: math.Log(gain), wide: d.wide, prior: prior * d.prior * normal(off)}
 				like := st.prior
 				for i := range seen {
 					s := &seen[i]
@@ -293,6 +296,7 @@ func Tinted(spots []analyse.Spot, p *display.Profile) *Tint {
 	fine := newColourGrid(1)
 	fine.add(seen, list, p)
 	out.Turn, out.Saturation, out.Level = fine.turns.peak(20), fine.sizes.peak(0.35).exp(), fine.levels.peak(0.2).exp()
+	out.White = fine.whites.peak(0.2).exp()
 	out.Least, out.Turns = fine.turns.least(), fine.turns.peaks(20, 0.1)
 	return out
 }

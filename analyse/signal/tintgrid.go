@@ -9,8 +9,8 @@ import (
 
 // A colourGrid is the distribution of turn, saturation and level, and of the ways that luma may stand.
 type colourGrid struct {
-	turns, sizes, levels axis
-	stands               []float64
+	turns, sizes, levels, whites axis
+	stands                       []float64
 }
 
 // newColourGrid has steps of so many times their size.
@@ -18,6 +18,7 @@ func newColourGrid(times float64) *colourGrid {
 	return &colourGrid{
 		turns: newAxis(-farTurn, farTurn, times*turnStep), sizes: newAxis(math.Log(leastChroma), math.Log(mostChroma), times*chromaStep),
 		levels: newAxis(math.Log(leastLevel), math.Log(mostLevel), levelStep),
+		whites: newAxis(math.Log(leastLevel/2), math.Log(2*mostLevel), levelStep),
 	}
 }
 
@@ -66,6 +67,7 @@ func (g *colourGrid) add(seen []tinted, list []stand, p *display.Profile) {
 					like *= turned
 					g.sizes.p[a] += like
 					g.levels.p[g.levels.index(st.level)] += like
+					g.whites.p[g.whites.index(st.white)] += like
 					g.stands[k] += like
 				}
 			}
