@@ -44,7 +44,7 @@ func pairsIn(x []float64, free float64) (out pairs) {
 // that tell how far they go together, and the deviations by which they must. Common practice, no source.
 const (
 	leastPull, mostPull = 0.03, 0.6
-	loopMore, loopOpen  = 0.07, 0.07
+	loopMore, loopOpen  = 0.07, 0.1
 	fewPairs            = 300
 	sureTogether        = 5.0
 )
