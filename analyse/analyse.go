@@ -30,8 +30,10 @@ const (
 
 // Sync is what the pictures say of lock.
 type Sync struct {
-	State         SyncState
-	Picture       string   // without signal or lock: what the device shows instead: "fill", "snow", "bars", "frozen", "blank" (faint noise alone: an open input, or black to the edges)
+	State   SyncState
+	Picture string // without signal or lock: what the device shows instead: "fill", "snow", "bars", "frozen", "blank" (faint noise alone: an open input, or black to the edges)
+	// EdgesNs is the rms displacement of sync's edges, ns, that a device's flywheel has made JitterNs of, if each line errs by itself; nil: not told.
+	EdgesNs       *Estimate
 	JitterNs      *float64 // rms of a line's horizontal place about its mean, ns of the standard's line
 	RollLinesPerS *float64 // vertical drift of the picture, lines a second, positive downwards
 	TearPx        *float64 // greatest horizontal step between bands of lines in one field, samples
@@ -254,6 +256,7 @@ type Signal struct {
 	HueLeast        float64   // degrees, where it is not told: by which hues are turned at the least, one way or the other; 0: they may be right
 	HueTurns        []float64 // degrees, where it is not told: the turns that fit, the likeliest first
 	SaturationSeen  *Estimate // percent, by all colours together; nil: none show
+	WhiteSeen       *Estimate // percent of 219 codes, white less black as all colours together say; nil: none show
 	LevelSeen       *Estimate // percent, the picture against its right size, by all colours together; nil: none show
 	WeightedDB      *Estimate // signal to noise through the unified weighting network (ITU-R BT.1439)
 	Bandwidth       *Estimate // Hz, of one low-pass beside a good chain's; Limit "device": 0.35 over the rise time, no other low-pass shows

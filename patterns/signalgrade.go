@@ -44,6 +44,7 @@ type Reading struct {
 	Device    *float64
 	Floor     bool     // the capture device sets it, not the machine
 	Own       *float64 // less the device's part; nil without a calibration
+	OwnSpread *float64 // standard uncertainty of it; nil where it is that of the estimate
 	Technical string   // kind of the catalogue that it is a sign of
 }
 
@@ -58,7 +59,9 @@ func Readings(s *analyse.Survey, device map[string]float64) []Reading {
 			if m.lacks != nil {
 				r.Note = m.lacks(s)
 			}
-			out = append(out, r)
+			if !m.seldom || r.Note != "" {
+				out = append(out, r)
+			}
 			continue
 		}
 		e := r.Estimate
@@ -71,6 +74,7 @@ func Readings(s *analyse.Survey, device map[string]float64) []Reading {
 			r.Device = &own
 			left, floor := less(m.how, e, own)
 			r.Own, r.Floor, value = &left, floor, left
+			r.OwnSpread = ownSpread(m.how, e, own, left, floor)
 		}
 		if m.hides != nil {
 			r.AtLeast = m.hides(s)
@@ -125,6 +129,36 @@ func less(how string, e *analyse.Estimate, own float64) (left float64, floor boo
 		left = math.Max(0, left)
 	}
 	return left, math.Abs(e.Value-own) < e.Spread
+}
+
+// squaresOpen is what is open of a bandwidth where squares of rise times are taken to add, as a part: for edges of Gauss's shape they do (common practice, no
+// source).
+const squaresOpen = 0.1
+
+// ownSpread is the uncertainty of what is left of a value when a device's part, which is known as well as the value is, has been taken off. A difference of
+// squares, or of what goes by them, is known the worse the less of it is left.
+func ownSpread(how string, e *analyse.Estimate, own, left float64, floor bool) *float64 {
+	if floor {
+		return nil
+	}
+	var out float64
+	switch how {
+	case "power":
+		out = e.Spread * math.Hypot(e.Value, own*own/e.Value) / left
+	case "decibel":
+		part := func(db float64) float64 { return math.Pow(10, -db/10) }
+		out = e.Spread * math.Hypot(part(e.Value), part(own)) / part(left)
+	case "reciprocal":
+		if e.Limit != "device" {
+			return nil
+		}
+		part := e.Spread / e.Value
+		out = math.Pow(left, 3) * part * math.Hypot(1/(e.Value*e.Value), 1/(own*own))
+		out = math.Hypot(out, squaresOpen*left)
+	default:
+		return nil
+	}
+	return &out
 }
 
 // An Assessment is whether an output is clean.

@@ -198,6 +198,39 @@ func TestAssess(t *testing.T) {
 	}
 }
 
+// The uncertainty of what is left to the machine is that of the value and of the device's, by the slopes of what takes the device off.
+func TestOwnSpread(t *testing.T) {
+	for _, c := range []struct {
+		how         string
+		value, own  float64
+		squaresOpen float64
+	}{{"reciprocal", 2, 3, squaresOpen}, {"power", 60, 40, 0}, {"decibel", 40, 44, 0}} {
+		e := &analyse.Estimate{Value: c.value, Spread: 0.02 * c.value, Limit: "device"}
+		left, floor := less(c.how, e, c.own)
+		spread := ownSpread(c.how, e, c.own, left, floor)
+		if floor || spread == nil {
+			t.Errorf("%s: the device sets it", c.how)
+			continue
+		}
+		const step = 1e-4
+		slope := func(value, own float64) float64 {
+			there, _ := less(c.how, &analyse.Estimate{Value: value, Spread: 1e-9, Limit: "device"}, own)
+			return (there - left) / step
+		}
+		ofOwn := e.Spread // a decibel is one, a part of the rest
+		if c.how != "decibel" {
+			ofOwn *= c.own / c.value
+		}
+		want := math.Hypot(e.Spread*slope(c.value+step, c.own), ofOwn*slope(c.value, c.own+step))
+		if want = math.Hypot(want, c.squaresOpen*left); math.Abs(*spread-want) > 0.01*want {
+			t.Errorf("%s: %v +- %v, want %v", c.how, left, *spread, want)
+		}
+	}
+	if ownSpread("reciprocal", &analyse.Estimate{Value: 2, Spread: 0.1, Limit: "device"}, 2.1, 2.1, true) != nil {
+		t.Error("what the device sets has an uncertainty of its own")
+	}
+}
+
 // What a device's own colour setting may do is not blamed on the machine, what is more is; one hue alone tells no turn; a clamp
 // hides hum.
 func TestWhatTheDeviceMayDo(t *testing.T) {

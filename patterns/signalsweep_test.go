@@ -22,6 +22,7 @@ import (
 type dose struct {
 	fault string // in the words of simulator.ParseFault; "": none
 	chain simulator.Chain
+	known bool // what the device shows of a good machine
 	truth map[string]float64
 }
 
@@ -45,6 +46,10 @@ var sweeps = []impairment{
 	{"bandwidth", func(_ *display.Profile, at, _ float64) dose {
 		mhz := along(0.5, 2.5, at)
 		return dose{fault: fmt.Sprintf("low-bandwidth:hz=%.0f", mhz*1e6), truth: map[string]float64{"bandwidth": mhz}}
+	}},
+	{"bandwidth, device known", func(_ *display.Profile, at, _ float64) dose {
+		mhz := along(1.5, 3.5, at)
+		return dose{fault: fmt.Sprintf("low-bandwidth:hz=%.0f", mhz*1e6), known: true, truth: map[string]float64{"own bandwidth": mhz}}
 	}},
 	{"ringing", func(_ *display.Profile, at, other float64) dose {
 		hz, share := along(1.5e6, 4e6, other), along(0.08, 0.45, at)
@@ -72,7 +77,7 @@ var sweeps = []impairment{
 		return dose{fault: fmt.Sprintf("hum:mv=%.1f,hz=%.0f", mv, hz), truth: map[string]float64{"hum": ofWhite(p, mv), "hum Hz": hz}}
 	}},
 	{"jitter", func(_ *display.Profile, at, _ float64) dose {
-		return dose{fault: fmt.Sprintf("sync-weak:mode=jitter,share=%.3f", at), truth: map[string]float64{"jitter": 60 + 200*at}}
+		return dose{fault: fmt.Sprintf("sync-weak:mode=jitter,share=%.3f", at), truth: map[string]float64{"jitter": 60 + 200*at, "sync-jitter": 60 + 200*at}}
 	}},
 	{"level high", func(_ *display.Profile, at, _ float64) dose {
 		share := along(0.1, 0.75, at)
@@ -149,7 +154,11 @@ func TestSweep(t *testing.T) {
 			p := analysetest.Profile(t, name)
 			d := of.dose(p, (float64(k)+0.5)/float64(n), math.Mod(0.618*float64(k+1), 1))
 			s, truth := swept(t, p, uint64(seed+1000*i+k), d, k)
-			readings := Readings(s, nil)
+			var device map[string]float64
+			if d.known {
+				device = deviceOf(t, p, uint64(seed+1000*i+k), truth.Device)
+			}
+			readings := Readings(s, device)
 			if d.fault == "" && Assess(s, readings).Word == CleanOutput {
 				clean++
 			}
@@ -196,6 +205,13 @@ func read(s *analyse.Survey, readings []Reading, truth map[string]float64) map[s
 	for _, r := range readings {
 		out[r.Name] = r
 	}
+	if r, ok := out["bandwidth"]; ok && r.Own != nil {
+		own := Reading{Estimate: &analyse.Estimate{Value: *r.Own, Spread: r.Estimate.Spread}, AtLeast: r.Floor}
+		if r.OwnSpread != nil {
+			own.Estimate.Spread = *r.OwnSpread
+		}
+		out["own bandwidth"] = own
+	}
 	of := func(e analyse.Estimate) Reading { return Reading{Estimate: &e} }
 	if r := s.Signal.Ringing; r != nil && r.Late >= lateSure { // otherwise the note says nothing of them
 		first, hz, decay := ringingOf(r)
@@ -221,6 +237,28 @@ func read(s *analyse.Survey, readings []Reading, truth map[string]float64) map[s
 	for name := range truth {
 		if _, ok := out[name]; !ok {
 			out[name] = Reading{}
+		}
+	}
+	return out
+}
+
+// deviceOf is what a device shows of a good machine with a screen full of words.
+func deviceOf(t *testing.T, p *display.Profile, seed uint64, device simulator.Device) map[string]float64 {
+	t.Helper()
+	sc := scenario(p, seed+500, dose{}, 0)
+	sc.Device = device
+	var fields []*video.Field
+	for _, f := range simulatortest.Frames(t, sc) {
+		fields = append(fields, f.Fields(sc.Order, p.FieldHz()/2)...)
+	}
+	s, _, err := survey.Run(fields, video.Info{Kind: video.KindFile, Rate: p.FieldHz() / 2, Standard: p.Standard}, survey.Options{Display: p})
+	if err != nil {
+		t.Fatal(err)
+	}
+	out := map[string]float64{}
+	for _, r := range Readings(s, nil) {
+		if r.Estimate != nil {
+			out[r.Name] = r.Estimate.Value
 		}
 	}
 	return out

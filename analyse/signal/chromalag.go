@@ -13,7 +13,8 @@ import (
 const (
 	mostLag     = 700.0
 	explained   = 0.3
-	lagOpen     = 12.0
+	lagOpen     = 10.0
+	lagOther    = 25.0  // where as much of chroma is none of the colours', as luma's edges make it
 	lagHz       = 700e3 // up to which chroma is alike in all decoders
 	lagGroups   = 6
 	lagLines    = 160
@@ -78,7 +79,8 @@ func (m *layout) chromaLag() *analyse.Estimate {
 		}
 	}
 	lag, most := latest(all, n, step*float64(s.ChromaWidth))
-	if most < explained*math.Sqrt(power[0]*power[1]) || math.Abs(lag) > mostLag-2*lagOpen {
+	part := most / math.Sqrt(power[0]*power[1])
+	if part < explained || math.Abs(lag) > mostLag-2*lagOpen {
 		return nil
 	}
 	scatter := 0.0
@@ -86,7 +88,7 @@ func (m *layout) chromaLag() *analyse.Estimate {
 		d, _ := latest(g, n, step*float64(s.ChromaWidth))
 		scatter += square(d-lag) / (lagGroups * (lagGroups - 1))
 	}
-	return &analyse.Estimate{Value: lag, Spread: math.Hypot(lagOpen, math.Sqrt(scatter)), Limit: "chroma"}
+	return &analyse.Estimate{Value: lag, Spread: math.Hypot(math.Hypot(lagOpen, lagOther*math.Sqrt(1/(part*part)-1)), math.Sqrt(scatter)), Limit: "chroma"}
 }
 
 // latest is the delay at which a cross-spectrum adds up to most, ns; span is the time that its frequencies are of.

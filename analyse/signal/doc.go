@@ -1,5 +1,5 @@
 // Package signal measures the quality of the signal that a registered picture came by:
-// noise, edges, hum, fixed bars, hue and saturation.
+// noise, edges, hum, fixed bars, hue, saturation and level, chroma's delay, dot crawl and cross-colour.
 //
 // The definitions follow ITU-R BT.1439 as far as a decoded frame allows: unweighted
 // signal-to-noise ratio is 20 log10(L/sigma), L being white less black; sync and burst are not in

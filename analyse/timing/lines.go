@@ -13,6 +13,7 @@ type placement struct {
 	tear   *float64 // greatest step between neighbouring bands of lines in one field
 	lost   float64  // part of the lines with edges that have no place near the mean
 	ends   bool     // the border's ends against blanking show
+	after  []pairs  // how far the lines of each field go with those before them
 }
 
 const (
@@ -243,6 +244,9 @@ func (m *mean2D) place(fields []*video.Field, pick []int, v vertical, noise floa
 		sumD += l.d2
 		sumCrude += crude * (l.n - 1) // both are about the mean of n: n-1 free
 		n += l.n - 1
+	}
+	for _, l := range shifts {
+		out.after = append(out.after, pairsIn(l, 1-1/float64(len(pick)))) // about the mean of as many
 	}
 	if n >= minLines {
 		// sigma2 was measured about the mean as well, and is short by (n-1)/n alike.

@@ -36,6 +36,8 @@ const (
 	// unstableJitter, rms in samples: beyond half a sample a pixel of 7 MHz can't
 	// be placed to a quarter of its width from its own line.
 	unstableJitter = 0.5
+	// leastJitter is what lines must move by for their errors to be followed from line to line; common practice, no source.
+	leastJitter = 0.12
 	// unstableTear, in samples: half a pixel of 7 MHz, visible as a step. Medians of four lines that
 	// each lie off by up to a quarter sample step by as much in one of a thousand; see jitterSteps.
 	unstableTear = 1.0
@@ -102,6 +104,12 @@ func look(fields []*video.Field, o Options, known profiles) analyse.Sync {
 	if l.jitter != nil {
 		ns := *l.jitter * sampleNs(o.Standard, fields[0].Width)
 		s.JitterNs = &ns
+		if *l.jitter > leastJitter {
+			if sync, spread, ok := syncErrors(fields, v, noise); ok {
+				unit := sampleNs(o.Standard, fields[0].Width)
+				s.EdgesNs = &analyse.Estimate{Value: sync * unit, Spread: spread * unit, Limit: "lines"}
+			}
+		}
 	}
 	s.TearPx = l.tear
 	if l.lost > 0.5 && share.unshared > 0.5 && !l.ends && quietSides(fields, noise) {

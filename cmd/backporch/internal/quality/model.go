@@ -55,8 +55,9 @@ type Measure struct {
 	Note        string   `json:"note"`
 	Grade       *int     `json:"grade"` // 5 imperceptible to 1 very annoying
 	GradeSource *string  `json:"grade_source"`
-	Device      *float64 `json:"device"` // what the device shows by itself
-	Own         *float64 `json:"own"`    // what is left to the machine
+	Device      *float64 `json:"device"`          // what the device shows by itself
+	Own         *float64 `json:"own"`             // what is left to the machine
+	OwnSpread   *float64 `json:"own_uncertainty"` // null: that of the value, or the device sets it
 	Floor       bool     `json:"device_sets_it"`
 	Against     *float64 `json:"against"` // the other capture's
 	Change      *string  `json:"change"`  // "better", "worse", "same", against the other
@@ -162,6 +163,9 @@ func measure(r patterns.Reading) Measure {
 	}
 	if r.Device != nil {
 		m.Device, m.Own = ptr(rounded(*r.Device, 3)), ptr(rounded(*r.Own, 3))
+		if r.OwnSpread != nil {
+			m.OwnSpread = ptr(rounded(*r.OwnSpread, 3))
+		}
 	}
 	return m
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"strings"
+	"unicode/utf8"
 
 	"backporch/patterns"
 )
@@ -88,7 +89,13 @@ func (r *Report) Text(w io.Writer, style Style) error {
 
 // table lists the measures that were made, worst marked; those that were not, in a line below.
 func (r *Report) table(b *strings.Builder, style Style) {
-	head := fmt.Sprintf("  %-23s %-20s %-5s", "measure", "value", "grade")
+	wide := 20
+	for i := range r.Measures {
+		if m := &r.Measures[i]; m.Value != nil {
+			wide = max(wide, utf8.RuneCountInString(m.reading.Value()))
+		}
+	}
+	head := fmt.Sprintf("  %-23s %-*s %-5s", "measure", wide, "value", "grade")
 	if r.Device != nil {
 		head += fmt.Sprintf(" %9s %9s", "device", "machine's")
 	}
@@ -100,7 +107,11 @@ func (r *Report) table(b *strings.Builder, style Style) {
 	for i := range r.Measures {
 		m := &r.Measures[i]
 		if m.Value == nil {
-			missing = append(missing, m.title)
+			title := m.title
+			if m.Note != "" {
+				title += " (" + m.Note + ")"
+			}
+			missing = append(missing, title)
 			continue
 		}
 		grade, code := "", ""
@@ -114,7 +125,7 @@ func (r *Report) table(b *strings.Builder, style Style) {
 		if m.Floor {
 			grade, code = "dev", dim
 		}
-		line := fmt.Sprintf("  %-23s %-20s ", m.title, m.reading.Value())
+		line := fmt.Sprintf("  %-23s %-*s ", m.title, wide, m.reading.Value())
 		if code != "" {
 			line += style.paint(fmt.Sprintf("%-5s", grade), code)
 		} else {
@@ -127,7 +138,11 @@ func (r *Report) table(b *strings.Builder, style Style) {
 			return fmt.Sprintf("%.*f", map[bool]int{true: 0, false: 1}[*v >= 100], *v)
 		}
 		if r.Device != nil {
-			line += fmt.Sprintf(" %9s %9s", number(m.Device), number(m.Own))
+			own := number(m.Own)
+			if m.OwnSpread != nil {
+				own += "±" + number(m.OwnSpread)
+			}
+			line += fmt.Sprintf(" %9s %9s", number(m.Device), own)
 		}
 		if r.Against != nil {
 			change := ""
@@ -137,7 +152,7 @@ func (r *Report) table(b *strings.Builder, style Style) {
 			line += fmt.Sprintf(" %9s %-6s", number(m.Against), change)
 		}
 		if m.Note != "" {
-			if r.Device == nil && r.Against == nil && len(m.Note)+53 <= style.width() {
+			if r.Device == nil && r.Against == nil && len(m.Note)+33+wide <= style.width() {
 				line += " " + style.paint(m.Note, dim)
 			} else {
 				line = strings.TrimRight(line, " ") + "\n    " + style.paint(m.Note, dim)
