@@ -87,6 +87,9 @@ func (e *evidence) amidEven() float64 {
 	if m.Even == 0 {
 		return -math.Log1p(0.5 * float64(m.Events) / float64(m.Bytes) * float64(m.Evens))
 	}
+	if arrhythmic(m) < 0 { // what is left of the subcarrier of a strong colour moves there as well
+		return 0
+	}
 	return math.Max(0, math.Min(evenLimit, anyCount(m.Even, m.Evens*m.Fields)-e.usual(even, 0.5, 0.3)))
 }
 

@@ -97,7 +97,8 @@ func (c *comparison) shifted(e *evidence, perPixel, plain, edge float64) []hypot
 	// What was misread of a source that shows in several pixels is so in all of them.
 	for x := range from8 {
 		for before, n := range apart[x][:x] {
-			if v := float64(n)*perPixel + math.Log(2*sources); v < costs[x] {
+			// The reference must say so too: empty cells have all pixels alike.
+			if v := float64(n)*perPixel + math.Log(2*sources); v < costs[x] && misses[x][from8[before]] < misses[x][x] {
 				if from8[x] == x && from8[before] != x {
 					moved++
 				}
