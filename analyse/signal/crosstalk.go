@@ -92,6 +92,9 @@ type movement struct {
 // follow parts what samples do over fields: noise is the same at all frequencies, what crawls is at one or two, so that the lower quartile of all is the
 // noise's. A codec makes another error of every second field, whose lines lie elsewhere in its blocks: with parted, what they do alike does not count.
 func follow(series [][]float64, parted bool) (out movement) {
+	if len(series) == 0 {
+		return out
+	}
 	n := len(series[0])
 	window, squares := make([]float64, n), 0.0
 	for i := range window { // Hann's, so that what crawls is not about everywhere
@@ -190,17 +193,16 @@ func (m *layout) crossColour(white float64, steps *analyse.Steps) *analyse.Estim
 		}
 	}
 	near, flat := m.places(true)
+	wide := m.in.Stack.Width / m.in.Stack.ChromaWidth
+	between := func(at sampled) bool { return at.x%wide != 0 } // two samples of chroma
+	near, flat = slices.DeleteFunc(near, between), slices.DeleteFunc(flat, between)
 	if len(fields) < leastTrace || len(near) < fewSamples || len(flat) < fewSamples {
 		return nil
 	}
 	fields = fields[:min(len(fields), 32)]
-	wide := m.in.Stack.Width / m.in.Stack.ChromaWidth
 	of := func(list []sampled) (out movement) {
 		var series [][]float64
 		for _, at := range thin(list, mostTraced) {
-			if at.x%wide != 0 {
-				continue
-			}
 			u, v := make([]float64, len(fields)), make([]float64, len(fields))
 			for i, f := range fields {
 				c := at.line*f.ChromaWidth + at.x/wide

@@ -42,3 +42,10 @@ func TestFollow(t *testing.T) {
 		}
 	}
 }
+
+// Where nothing can be followed nothing is said.
+func TestFollowNothing(t *testing.T) {
+	if m := follow(nil, true); m != (movement{}) {
+		t.Errorf("%+v", m)
+	}
+}
