@@ -159,18 +159,23 @@ func (t *screenText) linesInTime(base func(h hold) float64, add func(f Fault, sh
 	}
 }
 
-// addressesInTime weighs address lines that are held now and then, all lanes' or one's; base is the log-likelihood of the screen as it mostly is.
+// addressesInTime weighs address lines that are held now and then, all lanes' or one's, and the raster's counters and fetches that have cells show what stands
+// elsewhere in the same way; base is the log-likelihood of the screen as it mostly is.
 func (t *screenText) addressesInTime(base float64, add func(f Fault, share, like float64, why ...string)) {
 	moves := t.time.at()
 	if moves == nil || t.other == nil {
 		return
 	}
-	for _, f := range addressFolds(t.e.p) {
+	for _, f := range foldsOf(t.e.p) {
 		if !f.screen {
 			continue
 		}
 		if like, n, ok := t.foldedNowAndThen(f, moves); ok {
-			add(f.fault, f.share, base+like, fmt.Sprintf("%d of the %d cells that change over time show, when they do, what stands in the cells whose addresses differ in line %s alone", n, len(moves), list(f.fault.Lines)))
+			where := "what another place on the raster has"
+			if len(f.fault.Lines) > 0 {
+				where = fmt.Sprintf("what stands in the cells whose addresses differ in line %s alone", list(f.fault.Lines))
+			}
+			add(f.fault, f.share, base+like, fmt.Sprintf("%d of the %d cells that change over time show, when they do, %s", n, len(moves), where))
 		}
 	}
 }
