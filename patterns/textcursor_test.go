@@ -21,7 +21,7 @@ func written1(lines ...string) []int {
 
 // A cursor that one capture shows and the other does not is no fault, be it below the last line or right behind it; the same block amid the text is one.
 func TestCursorInEitherPhase(t *testing.T) {
-	text := []string{"BENCH SYSTEM V2.1", "", "38911 BYTES FREE", "", "READY"}
+	text := []string{"BENCH SYSTEM V2.1", "", "20480 BYTES LEFT", "", "BEGIN"}
 	block := func(at int) []int {
 		codes := written1(text...)
 		codes[at] |= 0x80 // the font's upper half is the lower one inverted

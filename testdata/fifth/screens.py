@@ -26,9 +26,9 @@ def boot(v, rng):
     if v.kind == "attr" and rng.random() < 0.6:
         v.put(0, 23, f"(C) 198{rng.integers(1, 8)} {word(rng).title()} Works Ltd")
         return
-    v.put(1 + int(rng.integers(6)), 1, f"*** {word(rng)} BASIC V{rng.integers(1, 5)}.{rng.integers(10)} ***"[:v.cols - 2])
-    v.put(1, 3, f"{rng.integers(3, 48)}{rng.integers(100, 999)} BYTES FREE")
-    v.put(0, 5, ["READY.", "Ok", "Ready", ">"][rng.integers(4)])
+    v.put(1 + int(rng.integers(6)), 1, f"=== {word(rng)} WORKS V{rng.integers(1, 5)}.{rng.integers(10)} ==="[:v.cols - 2])
+    v.put(1, 3, f"{rng.integers(3, 48)}{rng.integers(100, 999)} BYTES LEFT")
+    v.put(0, 5, ["BEGIN.", "Ok", "Ready", ">"][rng.integers(4)])
     v.tile(0, 6, 15)
 
 
@@ -36,9 +36,9 @@ def directory(v, rng):
     v.put(0, 0, f'0 "{word(rng)} {word(rng)}"'.ljust(22)[:22], None, 7 if v.kind == "text" else None)
     n = int(rng.integers(8, v.rows - 4))
     for i in range(n):
-        v.put(0, 1 + i, f'{rng.integers(1, 200):<4d} "{word(rng)}{rng.integers(1, 99)}"'.ljust(22) + ["PRG", "SEQ", "DAT", "BAS"][rng.integers(4)])
-    v.put(0, n + 1, f"{rng.integers(1, 600)} BLOCKS FREE.")
-    v.put(0, n + 2, "READY.")
+        v.put(0, 1 + i, f'{rng.integers(1, 200):<4d} "{word(rng)}{rng.integers(1, 99)}"'.ljust(22) + ["RUN", "TXT", "DAT", "PIC"][rng.integers(4)])
+    v.put(0, n + 1, f"{rng.integers(1, 600)} PIECES LEFT.")
+    v.put(0, n + 2, "BEGIN.")
 
 
 def listing(v, rng):
@@ -55,7 +55,7 @@ def listing(v, rng):
             v.put(0, r, s[k:k + v.cols])
             r += 1
         number += 10
-    v.put(0, min(r + 1, v.rows - 1), "0 OK, 0:1" if v.kind == "attr" else "READY.")
+    v.put(0, min(r + 1, v.rows - 1), "OK AT 0:1" if v.kind == "attr" else "BEGIN.")
 
 
 def menu(v, rng):
