@@ -17,7 +17,7 @@ const (
 	edgeZone   = 4
 	offEdge    = 12
 	offColour  = 24
-	mostTraced = 3000
+	mostTraced = 1200
 	leastTrace = 12 // fields over which movement is parted from noise
 )
 
