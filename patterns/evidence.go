@@ -30,7 +30,8 @@ type evidence struct {
 	// flips and sites, by lane: bits that break with the cells like theirs, and bits
 	// that were compared. Without any reference, cells that agree in all other lanes are expected to agree in this one.
 	flips, sites [8]int
-	flicker      [8]int         // bits that change over time, by lane
+	flicker      [8]int         // cells whose pixels change over time, by lane
+	recolours    [8]int         // cells whose colour byte does, for a line at a time
 	missing      bool           // no memory was recovered
 	lines        [][9]float64   // lengths by the cell's lines, and of its colours
 	ones         *[8]float64    // how often each lane is set, once asked for
@@ -171,6 +172,9 @@ func (e *evidence) countFlicker() {
 					e.flicker[lane]++
 					break
 				}
+			}
+			if m.Changed[e.p.CellAddress(c.Row, c.Column)*8+lane] > 0 {
+				e.recolours[lane]++
 			}
 		}
 	}

@@ -278,6 +278,9 @@ func (e *evidence) weak(k *Kind, bit int) hypothesis {
 	} else if e.flicker[bit] > 0 {
 		h.why = append(h.why, fmt.Sprintf("bit %d changes over time in %d cells; the next worst lane in %d", bit, e.flicker[bit], nextWorst(e.flicker, bit)))
 	}
+	if n := e.recolours[bit]; n > 0 {
+		h.why = append(h.why, fmt.Sprintf("bit %d of the colour byte is another for single lines of %d cells; the next worst lane in %d", bit, n, nextWorst(e.recolours, bit)))
+	}
 	return h
 }
 

@@ -141,6 +141,7 @@ func (c *conclusion) wrongCells(bit int) []int {
 			for y := range 8 {
 				wrong = wrong || m.Changed[c.p.BitmapAddress(seen.Row*8+y, seen.Column)*8+bit] > 0
 			}
+			wrong = wrong || m.Changed[c.p.CellAddress(seen.Row, seen.Column)*8+bit] > 0
 		}
 		switch {
 		case c.against == nil:
