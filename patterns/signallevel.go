@@ -15,14 +15,18 @@ func levelOf(s *analyse.Survey) *analyse.Estimate {
 		spread := math.Hypot(100*f.Amount.Spread, levelRivals(s, f))
 		return &analyse.Estimate{Value: v, Spread: math.Hypot(spread, (levelGain+open)*v), Limit: f.Amount.Limit}
 	}
-	v := s.Signal.LevelSeen
+	return beyondDevice(s.Signal.LevelSeen, levelGain)
+}
+
+// beyondDevice is a percentage that should be 100 with what a device may be off by itself, as a part, in its uncertainty; within two of that the device sets it.
+func beyondDevice(v *analyse.Estimate, part float64) *analyse.Estimate {
 	if v == nil {
 		return nil
 	}
 	e := *v
-	e.Spread = math.Hypot(e.Spread, levelGain*e.Value)
+	e.Spread = math.Hypot(e.Spread, part*e.Value)
 	if math.Abs(e.Value-100) < 2*e.Spread {
-		e.Limit = "device" // whose gain may be as far off
+		e.Limit = "device"
 	}
 	return &e
 }

@@ -103,6 +103,9 @@ var measures = []struct {
 			if s.Signal.Ringing.Late < lateSure {
 				return "what rings near the subcarrier a device's trap hides"
 			}
+			if s.Signal.Ghost.Stands(s.Signal.Ringing) {
+				return "the ghost below explains it, and has the grade"
+			}
 			first, hz, decay := ringingOf(s.Signal.Ringing)
 			return fmt.Sprintf("%.2f ± %.2f MHz, first swing %.0f ± %.0f %%, to 1/e in %.0f ± %.0f ns",
 				hz.Value/1e6, hz.Spread/1e6, first.Value, first.Spread, decay.Value, decay.Spread)
@@ -130,6 +133,8 @@ var measures = []struct {
 		note: func(s *analyse.Survey) string {
 			if g := s.Signal.Ghost; g.Stands(s.Signal.Ringing) {
 				return fmt.Sprintf("%.0f ns late", g.Ns.Value)
+			} else if math.Abs(g.Pct.Value) > 3 {
+				return "the ringing above explains it, and has the grade"
 			}
 			return ""
 		}},
@@ -216,10 +221,10 @@ var measures = []struct {
 			return ""
 		}},
 	{name: "clipped", title: "white at the codes' end", unit: "%", kind: "level-high", how: "difference",
-		scale: &Scale{[4]float64{0.5, 3, 10, 30}, false, ownLimits},
+		scale: &Scale{[4]float64{noneCut, 3, 10, 30}, false, ownLimits},
 		read: func(s *analyse.Survey) *analyse.Estimate {
 			e := s.Signal.ClippedPct
-			if l := levelOf(s); e == nil || l == nil || l.Limit != "device" {
+			if l := levelOf(s); e == nil || e.Value < noneCut || l == nil || l.Limit != "device" {
 				return e
 			}
 			out := *e
@@ -265,16 +270,7 @@ var measures = []struct {
 		}},
 	{name: "saturation", title: "saturation", unit: "%", kind: "saturation", how: "ratio",
 		read: func(s *analyse.Survey) *analyse.Estimate {
-			v := s.Signal.SaturationSeen
-			if v == nil {
-				return nil
-			}
-			e := *v
-			e.Spread = math.Hypot(e.Spread, deviceColour*e.Value)
-			if math.Abs(e.Value-100) < 2*e.Spread {
-				e.Limit = "device"
-			}
-			return &e
+			return beyondDevice(s.Signal.SaturationSeen, deviceColour)
 		}},
 	{name: "chroma-delay", title: "chroma late by", unit: "ns", kind: "low-bandwidth", how: "difference",
 		scale: &Scale{[4]float64{60, 170, 300, 450}, false, "50 ns: ITU-R BT.470; 170 ns: 47 CFR 76.605 (from memory); else " + ownLimits},

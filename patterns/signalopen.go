@@ -62,6 +62,9 @@ func responseOpen(hz float64) float64 {
 	return 0.05 + 0.25*above(1.5e6) + 0.3*above(2.5e6)
 }
 
+// noneCut, %, of the picture at the codes' end is not noticed (common practice, no source).
+const noneCut = 0.5
+
 // lateSure, %, is what decoders leave of an edge after 600 ns; trapOpen is the part that a response leaves open where traps for the subcarrier
 // begin. Common practice, no source.
 const lateSure, trapOpen = 1.5, 0.3

@@ -188,7 +188,7 @@ func (t *screenText) free() []hypothesis {
 	}
 	out = append(out, t.moving(clean-still, t.decayed)...)
 	t.linesInTime(func(hold) float64 { return clean - still }, add)
-	t.addressesInTime(clean-still, add)
+	t.placesInTime(clean-still, add)
 	add(Fault{Kind: "blank-picture"}, 1, dead)
 	for _, c := range t.e.s.Levels.Components {
 		add(Fault{Kind: "colour-path", Component: c.Name, Level: ptr(c.Level)}, 1.0/float64(len(t.e.s.Levels.Components)), clean+math.Min(c.Gain, unheld*c.Gain), whyPath(c))

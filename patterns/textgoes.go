@@ -159,9 +159,9 @@ func (t *screenText) linesInTime(base func(h hold) float64, add func(f Fault, sh
 	}
 }
 
-// addressesInTime weighs address lines that are held now and then, all lanes' or one's, and the raster's counters and fetches that have cells show what stands
+// placesInTime weighs address lines that are held now and then, all lanes' or one's, and the raster's counters and fetches that have cells show what stands
 // elsewhere in the same way; base is the log-likelihood of the screen as it mostly is.
-func (t *screenText) addressesInTime(base float64, add func(f Fault, share, like float64, why ...string)) {
+func (t *screenText) placesInTime(base float64, add func(f Fault, share, like float64, why ...string)) {
 	moves := t.time.at()
 	if moves == nil || t.other == nil {
 		return

@@ -186,7 +186,7 @@ func (t *screenText) against(c *comparison) []hypothesis {
 		}
 		return math.Max(plain, b.weigh(b.hold(h), true))
 	}, add)
-	t.addressesInTime(plain, add)
+	t.placesInTime(plain, add)
 	t.scattered(b, fonts, still, add)
 	if latched {
 		out = append(out, answer(Fault{Kind: "border-latch", Expected: ptr(c.border), Seen: ptr(e.s.Border.Colour)}, 1, good+ground+still,

@@ -57,33 +57,40 @@ type member struct {
 	half float64 // where its step is half, in pixels since the middle; NaN: nowhere near
 }
 
-// known keeps the members of all families by pixel and subcarrier, which a display says: no capture changes them.
-var known struct {
+// A store keeps what chains make of a pixel, by pixel and subcarrier, which a display says: no capture changes it.
+type store[T any] struct {
 	sync.Mutex
-	members map[[2]float64][]member
+	lists map[[2]float64][]T
 }
 
 // mostKnown bounds what is kept; there are fewer displays, if not fewer pixel clocks of odd captures.
 const mostKnown = 8
 
-// membersOf gives the members for pixels of so many seconds.
-func membersOf(pixel, subcarrier float64) []member {
-	known.Lock()
-	defer known.Unlock()
+// of gives what is kept for pixels of so many seconds, or has it made.
+func (s *store[T]) of(pixel, subcarrier float64, build func(w *waves) []T) []T {
+	s.Lock()
+	defer s.Unlock()
 	key := [2]float64{pixel, subcarrier}
-	if list, ok := known.members[key]; ok {
+	if list, ok := s.lists[key]; ok {
 		return list
 	}
-	if known.members == nil || len(known.members) >= mostKnown {
-		known.members = map[[2]float64][]member{}
+	if s.lists == nil || len(s.lists) >= mostKnown {
+		s.lists = map[[2]float64][]T{}
 	}
-	w := newWaves(pixel, subcarrier)
-	var list []member
-	for _, c := range chains() {
-		list = append(list, w.member(c))
-	}
-	known.members[key] = list
-	return list
+	s.lists[key] = build(newWaves(pixel, subcarrier))
+	return s.lists[key]
+}
+
+var known store[member]
+
+// membersOf gives the members of all families for pixels of so many seconds.
+func membersOf(pixel, subcarrier float64) []member {
+	return known.of(pixel, subcarrier, func(w *waves) (list []member) {
+		for _, c := range chains() {
+			list = append(list, w.member(c))
+		}
+		return list
+	})
 }
 
 // waves makes members; what chains have in common is worked out once, by frequency.

@@ -2,7 +2,6 @@ package signal
 
 import (
 	"math"
-	"sync"
 
 	"backporch/analyse"
 )
@@ -32,10 +31,7 @@ type poled struct {
 	rise float64 // s, 10 to 90 %
 }
 
-var knownPoles struct {
-	sync.Mutex
-	members map[[2]float64][]poled
-}
+var knownPoles store[poled]
 
 func poleAt(k int) float64 {
 	return poleFromHz * math.Pow(poleToHz/poleFromHz, float64(k)/(poleSteps-1))
@@ -43,30 +39,20 @@ func poleAt(k int) float64 {
 
 // polesOf gives the members of the grid for pixels of so many seconds.
 func polesOf(pixel, subcarrier float64) []poled {
-	knownPoles.Lock()
-	defer knownPoles.Unlock()
-	key := [2]float64{pixel, subcarrier}
-	if list, ok := knownPoles.members[key]; ok {
-		return list
-	}
-	if knownPoles.members == nil || len(knownPoles.members) >= mostKnown {
-		knownPoles.members = map[[2]float64][]poled{}
-	}
-	w := newWaves(pixel, subcarrier)
-	var list []poled
-	for k := range poleSteps {
-		for _, c := range besideTraps {
-			for _, c.sharp = range besideSharp {
-				for _, c.machine = range besideMachines {
-					c.family, c.pole = soft, poleAt(k)
-					m := w.member(c)
-					list = append(list, poled{member: m, k: k, rise: m.rise() * pixel})
+	return knownPoles.of(pixel, subcarrier, func(w *waves) (list []poled) {
+		for k := range poleSteps {
+			for _, c := range besideTraps {
+				for _, c.sharp = range besideSharp {
+					for _, c.machine = range besideMachines {
+						c.family, c.pole = soft, poleAt(k)
+						m := w.member(c)
+						list = append(list, poled{member: m, k: k, rise: m.rise() * pixel})
+					}
 				}
 			}
 		}
-	}
-	knownPoles.members[key] = list
-	return list
+		return list
+	})
 }
 
 // rise is the 10 to 90 % time of a member's step in pixels; NaN where it has none.
