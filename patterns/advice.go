@@ -10,45 +10,39 @@ import (
 	"backporch/video/display"
 )
 
-// A Rival is one of the causes that can hold the first fault.
-type Rival struct {
-	Cause Cause
-	Name  string // in words, with the part's designator where the map has it
-	Share float64
-	Test  string // that splits it from the likeliest one, "" for that one itself
-}
-
 // leastShare is what a rival must have to be worth a word.
 const leastShare = 0.04
 
-// next is what to test, or what would settle an open question.
-func (c *conclusion) next() []string {
-	if c.v.Class == Clean {
-		if c.against == nil {
-			return []string{"give --reference with a capture of a good machine at the same screen to have every bit compared"}
-		}
-		return nil
-	}
+// A Desk is where a machine is tested: what is known of it beside its picture.
+type Desk struct {
+	Profile *display.Profile
+	Board   *Board // names parts; nil: lanes only
+	Known   []Fact // what came of tests
+}
+
+// next is what to test with these probabilities of the faults, at most mostSteps lines, the test that tells the most for its cost first.
+// settling, where it is not "", is the capture that would settle an open question, and comes before all tests.
+func (d Desk) next(logic, paths []hypothesis, settling string) []string {
 	var out []string
-	if c.v.Class == Undetermined {
-		out = append(out, c.settling())
+	if settling != "" {
+		out = append(out, settling)
 	}
-	sc := sceneOf(c.p, c.shifted(), c.paths, c.o.Known)
-	steps := sc.choose(c.o.Known, mostSteps)
-	if len(out) > 0 && out[0] == sameWay { // a bench test as well
+	sc := sceneOf(d.Profile, logic, paths, d.Known)
+	steps := sc.choose(d.Known, mostSteps)
+	if settling == sameWay { // a bench test as well
 		steps = slices.DeleteFunc(steps, func(s step) bool { return s.test.Name == goodMachine })
 	}
 	steps = steps[:min(len(steps), mostSteps-len(out))]
-	if len(steps) == 0 && c.v.Class != Undetermined {
-		if s := sc.remedy(c.o.Known); s != nil {
+	if len(steps) == 0 && settling == "" {
+		if s := sc.remedy(d.Known); s != nil {
 			steps = []step{*s}
 		}
 	}
 	said := map[string]bool{} // cautions
 	for i, s := range steps {
-		text := c.words(s, s.test.Do)
+		text := d.words(s, s.test.Do)
 		if i == 0 {
-			text += c.reading(&sc, s)
+			text += d.reading(&sc, s)
 		}
 		var cautions []string
 		for _, caution := range strings.Split(s.test.Caution, "; ") {
@@ -68,37 +62,9 @@ func (c *conclusion) next() []string {
 // sameWay is said where it is open whether the path has a fault.
 const sameWay = "capture a good machine through the same cable and device: what shows there too is not this machine's"
 
-// pathOpen: the picture can be read, and what is open is the path.
-func (c *conclusion) pathOpen() bool {
-	return c.e != nil && cleanShare(c.logic) >= cleared && cleanShare(c.paths) < cleared
-}
-
-// settling is the capture that would settle an open question.
-func (c *conclusion) settling() string {
-	blank := c.e != nil && c.e.blankSeen()
-	top := best(c.logic)
-	switch {
-	case c.pathOpen():
-		return sameWay
-	case c.e == nil && c.s.Sync.Picture != "":
-		return "capture again with a machine that is known to work on the same cable and input: a picture there clears the device"
-	case c.e == nil:
-		return "capture a screen with text or edges on it, for two seconds or more, or name the display with --display"
-	case blank && c.against == nil:
-		return "let the machine draw: type a key or start a test ROM, give the border another colour, and capture that"
-	case c.o.Reference != nil && top != nil && top.other:
-		return "bring both machines to the same screen, capture both, and give the good one's as --reference"
-	case c.o.Reference == nil && c.o.Fill == nil && c.p.Kind == display.Attr:
-		return "show the same screen on a good machine and give its capture as --reference; or fill display memory with a byte and say it with --fill"
-	case c.o.Reference == nil:
-		return "show the same screen on a good machine and give its capture as --reference"
-	}
-	return "capture a screen with text and several colours on both machines, for two seconds or more"
-}
-
 // words puts the parts' names into a text.
-func (c *conclusion) words(s step, text string) string {
-	b := c.o.Board
+func (d Desk) words(s step, text string) string {
+	b := d.Board
 	if b == nil {
 		b = &Board{}
 	}
@@ -128,14 +94,14 @@ func (c *conclusion) words(s step, text string) string {
 }
 
 // reading says what each outcome of a step would point at, where that differs.
-func (c *conclusion) reading(sc *scene, s step) string {
+func (d Desk) reading(sc *scene, s step) string {
 	table := sc.table(s)
 	// By fault where outcomes differ in it, else by cause.
 	for _, byCause := range []bool{false, true} {
 		var parts []string
 		first := map[string]bool{}
 		for o, outcome := range s.test.Outcomes {
-			labels, total := sc.after(c, table, o, byCause)
+			labels, total := sc.after(d, table, o, byCause)
 			if total < 0.05 {
 				continue // hardly to be expected
 			}
@@ -148,7 +114,7 @@ func (c *conclusion) reading(sc *scene, s step) string {
 				sum += l.part
 				said = append(said, fmt.Sprintf("%s (%s)", l.name, percent(l.part)))
 			}
-			parts = append(parts, fmt.Sprintf("if %s, %s", c.words(s, outcome.Seen), strings.Join(said, " or ")))
+			parts = append(parts, fmt.Sprintf("if %s, %s", d.words(s, outcome.Seen), strings.Join(said, " or ")))
 		}
 		if len(first) > 1 {
 			return ": " + strings.Join(parts, "; ")
@@ -164,7 +130,7 @@ type label struct {
 }
 
 // after is what is suspected after an outcome, the likeliest first, and how probable the outcome is.
-func (sc *scene) after(c *conclusion, table [][]float64, outcome int, byCause bool) (labels []label, total float64) {
+func (sc *scene) after(d Desk, table [][]float64, outcome int, byCause bool) (labels []label, total float64) {
 	i := 0
 	for _, l := range sc.logic {
 		for _, p := range sc.path {
@@ -178,9 +144,9 @@ func (sc *scene) after(c *conclusion, table [][]float64, outcome int, byCause bo
 			name := "nothing wrong"
 			switch {
 			case s.fault != nil && byCause:
-				name = s.cause.say(s.fault, c.o.Board)
+				name = say(s.cause, s.fault, d.Board)
 			case s.fault != nil:
-				name = s.fault.Describe(c.p)
+				name = s.fault.Describe(d.Profile)
 			}
 			at := slices.IndexFunc(labels, func(l label) bool { return l.name == name })
 			if at < 0 {
@@ -207,39 +173,36 @@ func percent(p float64) string {
 	return fmt.Sprintf("%.0f %%", 100*p)
 }
 
-// rivals lists what can hold the first fault, with the test that splits each from the likeliest.
-func (c *conclusion) rivals() {
-	if c.v.Class == Clean || c.v.Class == Undetermined || len(c.v.Faults) == 0 {
-		return
-	}
-	f := &c.v.Faults[0]
-	shares := causesGiven(f, c.o.Known)
+// rivals lists what can hold a fault, the likeliest first, with the test that splits each from that one; none where nothing may be wrong.
+func (d Desk) rivals(f *Fault) (out []Rival) {
+	shares := causesGiven(f, d.Known)
 	top := shares[0]
 	if top.cause == Nothing {
-		return
+		return nil
 	}
 	for i, s := range shares {
 		if s.part < leastShare {
 			break
 		}
-		r := Rival{Cause: s.cause, Name: s.cause.say(f, c.o.Board), Share: s.part}
+		r := Rival{Cause: s.cause, Name: say(s.cause, f, d.Board), Share: s.part}
 		if i > 0 {
-			r.Test = c.splitter(f, top, s)
+			r.Test = d.splitter(f, top, s)
 		}
-		c.v.Rivals = append(c.v.Rivals, r)
+		out = append(out, r)
 	}
+	return out
 }
 
 // splitter is the test without soldering that best tells two causes of a fault apart for its cost.
-func (c *conclusion) splitter(f *Fault, a, b share) string {
+func (d Desk) splitter(f *Fault, a, b share) string {
 	total := a.part + b.part
 	pair := []suspect{{f, a.cause, a.part / total}, {f, b.cause, b.part / total}}
-	sc := scene{logic: pair, path: []suspect{{nil, Nothing, 1}}, codes: c.p.Kind == display.Text, socketed: socketed}
+	sc := scene{logic: pair, path: []suspect{{nil, Nothing, 1}}, codes: d.Profile.Kind == display.Text, socketed: socketed}
 	if f.Class == Signal {
 		sc.logic, sc.path = sc.path, sc.logic
 	}
 	name, worth := "", 0.0
-	for _, s := range sc.steps(c.o.Known) {
+	for _, s := range sc.steps(d.Known) {
 		if s.test.Solder {
 			continue
 		}
@@ -254,24 +217,23 @@ func (c *conclusion) splitter(f *Fault, a, b share) string {
 	return name
 }
 
-// knownWhy says what each fact does to the causes of the first fault.
-func (c *conclusion) knownWhy() {
-	if len(c.v.Faults) == 0 {
-		for _, fact := range c.o.Known {
+// knownWhy says, a line each, what every fact does to the causes of a fault, the first of the verdict's; nil: there is none.
+func (d Desk) knownWhy(f *Fault) (why []string) {
+	if f == nil {
+		for _, fact := range d.Known {
 			if fact.changed() {
-				c.v.Why = append(c.v.Why, fact.said()+": something comes and goes while the picture is watched, though this capture shows nothing of it")
+				why = append(why, fact.said()+": something comes and goes while the picture is watched, though this capture shows nothing of it")
 			}
 		}
-		return
+		return why
 	}
-	f := &c.v.Faults[0]
 	var little []string
-	for i, fact := range c.o.Known {
+	for i, fact := range d.Known {
 		if fact.changed() && !fact.concerns(f) {
-			c.v.Why = append(c.v.Why, fmt.Sprintf("%s: this points at another part than what holds %s: a second fault that comes and goes, or a hand that stirred something else", fact.said(), f.Describe(c.p)))
+			why = append(why, fmt.Sprintf("%s: this points at another part than what holds %s: a second fault that comes and goes, or a hand that stirred something else", fact.said(), f.Describe(d.Profile)))
 			continue
 		}
-		before, after := causesGiven(f, c.o.Known[:i]), causesGiven(f, c.o.Known[:i+1])
+		before, after := causesGiven(f, d.Known[:i]), causesGiven(f, d.Known[:i+1])
 		was := map[Cause]float64{}
 		for _, s := range before {
 			was[s.cause] = s.part
@@ -285,7 +247,7 @@ func (c *conclusion) knownWhy() {
 			if math.Abs(change) < 0.03 {
 				continue
 			}
-			text := fmt.Sprintf("%s (%.0f to %.0f %%)", s.cause.say(f, c.o.Board), 100*was[s.cause], 100*s.part)
+			text := fmt.Sprintf("%s (%.0f to %.0f %%)", say(s.cause, f, d.Board), 100*was[s.cause], 100*s.part)
 			if change > 0 {
 				up = append(up, text)
 			} else {
@@ -296,11 +258,12 @@ func (c *conclusion) knownWhy() {
 			little = append(little, fact.said())
 			continue
 		}
-		c.v.Why = append(c.v.Why, fmt.Sprintf("%s: %sweight moves from %s to %s", fact.said(), fact.remark(f), strings.Join(down, ", "), strings.Join(up, ", ")))
+		why = append(why, fmt.Sprintf("%s: %sweight moves from %s to %s", fact.said(), fact.remark(f), strings.Join(down, ", "), strings.Join(up, ", ")))
 	}
 	if len(little) > 0 {
-		c.v.Why = append(c.v.Why, strings.Join(little, ", ")+": tells little between the causes of this fault")
+		why = append(why, strings.Join(little, ", ")+": tells little between the causes of this fault")
 	}
+	return why
 }
 
 // said is a fact as a reason names it.

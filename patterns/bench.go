@@ -40,6 +40,14 @@ type row struct {
 	p      []float64
 }
 
+// The cautions that go with tests.
+const (
+	swapCaution = "power off and discharge first; sockets and chips are static-sensitive"
+	railsFirst  = "measure the supply rails before any chip is changed: with a missing rail memory is harmed by staying on"
+	heatCaution = "a suspect chip may be hot: touch with care"
+	solderLast  = "unsolder only when the cheaper tests agree; hot air and solder fumes need ventilation"
+)
+
 // socketsTest is the one that says which others can be done.
 const socketsTest = "sockets"
 

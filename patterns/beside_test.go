@@ -5,12 +5,13 @@ import (
 	"testing"
 
 	"backporch/analyse"
+	"backporch/analyse/analysetest"
 )
 
 // A dead picture leaves the good machine's border: black to the edges speaks for it where that is black, against it where it is not, and as without
 // a reference where the good border is not known. Other kinds are left alone.
 func TestBesideGood(t *testing.T) {
-	p := profile(t, "attr-256x192-50")
+	p := analysetest.Profile(t, "attr-256x192-50")
 	border := func(colour int, sure float64, seen bool) *analyse.Survey {
 		return &analyse.Survey{Border: analyse.Border{Colour: colour, Sure: sure, Seen: seen}}
 	}

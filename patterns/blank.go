@@ -64,9 +64,6 @@ const fewEdges = 40
 // only by their brightness.
 func (e *evidence) edgeless() bool { return e.s.Registration.Edges < fewEdges }
 
-// otherDead is how often a dead picture has any one colour but black and the border's. Common practice, no source.
-const otherDead = 0.04 / 13
-
 // blankOdds weighs a picture area of one colour: on a machine that draws (dead
 // false) an empty screen, else a dead picture, black or in the border's colour.
 func (e *evidence) blankOdds(dead bool) float64 {

@@ -5,11 +5,12 @@ import (
 	"testing"
 
 	"backporch/analyse"
+	"backporch/analyse/analysetest"
 )
 
 // writtenOver is a screen of 768 cells of four letters by turns, and what is wrong on it by now; line 8 is a cell's colours.
 func writtenOver(t *testing.T, now func(address, line int, cell *analyse.Cell) uint8) (*image, []uint8, []int) {
-	p := profile(t, "attr-256x192-50")
+	p := analysetest.Profile(t, "attr-256x192-50")
 	rng := rand.New(rand.NewPCG(3, 5))
 	glyphs := [4][8]uint8{{0, 0x3c, 0x42, 0x42, 0x7e, 0x42, 0x42, 0}, {0, 0x7c, 0x42, 0x7c, 0x42, 0x42, 0x7c, 0}, {0, 0x7e, 0x40, 0x7c, 0x40, 0x40, 0x7e, 0}, {0, 0x3e, 8, 8, 8, 8, 0x3e, 0}}
 	var cells []analyse.Cell
@@ -34,7 +35,7 @@ func writtenOver(t *testing.T, now func(address, line int, cell *analyse.Cell) u
 // they stand in.
 func TestByAddress(t *testing.T) {
 	const lane, row = 6, 40
-	p := profile(t, "attr-256x192-50")
+	p := analysetest.Profile(t, "attr-256x192-50")
 	dead := &Fault{Bit: ptr(lane), Level: ptr(1), Row: ptr(row)}
 	held := &Fault{Kind: "address-line-stuck", Lines: []int{5}, Level: ptr(0), Lanes: []int{lane}}
 	inRow := func(a int) bool { r, _ := p.ChipAddress(a); return r == row }
@@ -90,7 +91,7 @@ func TestByAddress(t *testing.T) {
 // Where a dead row changes nothing of the pattern, the colours of its cells tell.
 func TestByAddressOfColours(t *testing.T) {
 	const lane, row = 0, 40 // no letter has that lane, all ink has
-	p := profile(t, "attr-256x192-50")
+	p := analysetest.Profile(t, "attr-256x192-50")
 	m, wrong, contexts := writtenOver(t, func(a, y int, _ *analyse.Cell) uint8 {
 		if r, _ := p.ChipAddress(a); r == row && y == 8 {
 			return 1 << lane

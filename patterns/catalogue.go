@@ -15,13 +15,8 @@ type Kind struct {
 	Tests []string
 }
 
-const (
-	swapCaution  = "power off and discharge first; sockets and chips are static-sensitive"
-	railsFirst   = "measure the supply rails before any chip is changed: with a missing rail memory is harmed by staying on"
-	heatCaution  = "a suspect chip may be hot: touch with care"
-	solderLast   = "unsolder only when the cheaper tests agree; hot air and solder fumes need ventilation"
-	mainsCaution = "work on mains supplies or picture tubes is for those licensed for it"
-)
+// mainsCaution goes with every test at a supply or a picture tube.
+const mainsCaution = "work on mains supplies or picture tubes is for those licensed for it"
 
 var catalogue = []Kind{
 	{Name: "no-signal", Class: Signal, Prior: 0.04,
@@ -84,6 +79,7 @@ var catalogue = []Kind{
 // Catalogue lists the kinds of fault that the classifier knows.
 func Catalogue() []Kind { return append([]Kind(nil), catalogue...) }
 
+// kindOf is the catalogue's entry of a name; of another name, one of class Undetermined.
 func kindOf(name string) *Kind {
 	for i := range catalogue {
 		if catalogue[i].Name == name {

@@ -1,9 +1,5 @@
 package patterns
 
-// A Cause is a place that can hold a fault. The picture names a lane or a function; what is
-// replaced is one of these.
-type Cause string
-
 // The causes.
 const (
 	Chip            Cause = "chip"             // the lane's memory chip
@@ -118,7 +114,7 @@ func struck(f *Fault) places {
 }
 
 // say names a cause of a fault, with the part's designator where the map has it.
-func (c Cause) say(f *Fault, b *Board) string {
+func say(c Cause, f *Fault, b *Board) string {
 	named := func(what, part string) string {
 		if part == "" {
 			return what

@@ -18,15 +18,6 @@ type Options struct {
 	Without   []Term          // evidence to leave out, to measure what it is worth; for verdicts: none
 }
 
-// A fault is named when it is as probable as named that there is one, its class as far as two classes that make one picture
-// leave open, and so is clean.
-const (
-	named      = 0.80
-	leastClass = 0.55
-	cleared    = leastClass
-	listed     = 0.02 // less probable faults are not worth a line
-)
-
 // Classify says what a survey shows. It never fails: without evidence the verdict is
 // undetermined, with the reason.
 func Classify(s *analyse.Survey, p *display.Profile, o Options) *Verdict {
@@ -103,7 +94,7 @@ func besideGood(paths []hypothesis, good *analyse.Survey, p *display.Profile) {
 // logicFor weighs the logic's hypotheses with whatever there is to compare with.
 func logicFor(e *evidence, against *comparison) []hypothesis {
 	if e.p.Kind == display.Text {
-		return textHypotheses(e, against)
+		return textHypotheses(lettered(e, against))
 	}
 	free := logicHypotheses(e)
 	if against == nil {
@@ -123,21 +114,6 @@ func logicFor(e *evidence, against *comparison) []hypothesis {
 		}
 	}
 	return merge(free, against.hypotheses(e))
-}
-
-// otherScreen is how often a capture shows another screen than its reference.
-const otherScreen = 0.02
-
-// normalise turns ln prior and likelihood into posterior probabilities, kept in like.
-func normalise(list []hypothesis) {
-	all := make([]float64, len(list))
-	for i := range list {
-		all[i] = list[i].prior + list[i].like
-	}
-	total := logSum(all...)
-	for i := range list {
-		list[i].like = math.Exp(all[i] - total)
-	}
 }
 
 // merge adds up hypotheses that name the same fault.
@@ -188,10 +164,8 @@ type conclusion struct {
 	against *comparison
 	paths   []hypothesis
 	logic   []hypothesis // empty: nothing could be said of it
-	// fact is the likelihood of what the user knows under a fault of the logic; nil: nothing is known. weigh keeps
-	// what it has worked out.
-	fact  func(f *Fault) float64
-	weigh map[string]float64
+	// fact is the likelihood of what the user knows under a fault of the logic; nil: nothing is known.
+	fact func(f *Fault) float64
 }
 
 // conclude fills the verdict.
@@ -235,7 +209,7 @@ func (c *conclusion) conclude() {
 	c.explain(path, logic)
 	c.lanes()
 	c.regions()
-	c.v.state(Varied(c.s), c.against != nil)
+	state(c.v, Varied(c.s), c.against != nil)
 }
 
 // shifted spreads faults of a lane over the places that the picture may have: what
@@ -315,16 +289,6 @@ func front(faults []Fault, class Class) {
 			return
 		}
 	}
-}
-
-func best(list []hypothesis) *hypothesis {
-	var out *hypothesis
-	for i := range list {
-		if out == nil || list[i].like > out.like {
-			out = &list[i]
-		}
-	}
-	return out
 }
 
 // classOf is the most probable class and its probability.

@@ -1,7 +1,5 @@
 package patterns
 
-import "math"
-
 // What a good machine's screen looks like before anything is known of it. These are
 // stated beliefs about screens that people run on a bench: boot messages, test
 // programs, listings, menus. Common practice, no source. They decide only where the picture leaves it open, and
@@ -20,11 +18,7 @@ var borderShare = [8]float64{0.223, 0.122, 0.092, 0.077, 0.092, 0.103, 0.083, 0.
 const (
 	extraColour     = 1.0 / 8 // each further colour of a screen
 	brightShare     = 0.25    // screens, or parts of one, in bright colours
-	borderIsPaper   = 0.6     // screens whose border has the paper's colour
-	inkIsPaper      = 0.01    // cells whose ink is their paper on purpose
 	inverseShare    = 0.03    // pairs of colours in which the ink covers more than the paper
-	emptyScreen     = 0.01    // screens with nothing on them
-	fillScreen      = 0.05    // screens that a memory test has filled with one byte
 	stripedPicture  = 5.0     // nats against a pattern that has one pixel column of all cells set, before any cell is seen
 	stripedCell     = 1.0     // and for each different cell that has it
 	gappedCell      = 3.0     // nats against a cell whose strokes all stop at one inner column: one glyph in twenty
@@ -69,19 +63,4 @@ func fillShare(b uint8) float64 {
 		return 0.48
 	}
 	return 0.04 / 126
-}
-
-func logSum(v ...float64) float64 {
-	top := math.Inf(-1)
-	for _, x := range v {
-		top = math.Max(top, x)
-	}
-	if math.IsInf(top, -1) {
-		return top
-	}
-	sum := 0.0
-	for _, x := range v {
-		sum += math.Exp(x - top)
-	}
-	return top + math.Log(sum)
 }

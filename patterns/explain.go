@@ -229,35 +229,6 @@ func laneProbability(list []hypothesis, bit int) float64 {
 	return sum
 }
 
-// list writes numbers as 0 to 3, 5 and 7.
-func list(n []int) string {
-	var parts []string
-	for i := 0; i < len(n); {
-		j := i
-		for j+1 < len(n) && n[j+1] == n[j]+1 {
-			j++
-		}
-		switch {
-		case j-i >= 2:
-			parts = append(parts, fmt.Sprintf("%d to %d", n[i], n[j]))
-		case j > i:
-			parts = append(parts, fmt.Sprint(n[i]), fmt.Sprint(n[j]))
-		default:
-			parts = append(parts, fmt.Sprint(n[i]))
-		}
-		i = j + 1
-	}
-	out := parts[0]
-	for i, p := range parts[1:] {
-		if i == len(parts)-2 {
-			out += " and " + p
-		} else {
-			out += ", " + p
-		}
-	}
-	return out
-}
-
 // lanes fills the counts of each data bit.
 func (c *conclusion) lanes() {
 	if c.e == nil || c.e.missing {

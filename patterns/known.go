@@ -8,6 +8,8 @@ import (
 	"strconv"
 	"strings"
 
+	"backporch/analyse"
+
 	"gonum.org/v1/gonum/floats"
 )
 
@@ -319,45 +321,44 @@ func causesGiven(f *Fault, facts []Fact) []share {
 	return out
 }
 
-// know weighs all hypotheses, whose posterior is known, with what the user knows.
-func (c *conclusion) know() {
-	if len(c.o.Known) == 0 {
-		return
-	}
-	logic, paths := suspectsOf(c.logic), suspectsOf(c.paths)
-	c.weigh = map[string]float64{}
-	c.fact = func(f *Fault) float64 {
+// weigh weighs both lists of hypotheses, whose posterior is known, with what is known, so that each adds up to one again; shifts are the
+// places that the picture may have where several are open. fact is the likelihood of what is known under a fault of the logic.
+func (d Desk) weigh(logic, paths []hypothesis, shifts []analyse.Shift) (fact func(f *Fault) float64) {
+	ofLogic, ofPaths := suspectsOf(logic), suspectsOf(paths)
+	known := map[string]float64{} // what was worked out
+	fact = func(f *Fault) float64 {
 		k := fmt.Sprint(f != nil, struck(f))
 		if f != nil {
 			k += f.Kind
 		}
-		w, ok := c.weigh[k]
+		w, ok := known[k]
 		if !ok {
-			w = factLikelihood(c.o.Known, f, false, paths)
-			c.weigh[k] = w
+			w = factLikelihood(d.Known, f, false, ofPaths)
+			known[k] = w
 		}
 		return w
 	}
-	for i := range c.paths {
-		c.paths[i].like *= factLikelihood(c.o.Known, c.paths[i].fault, true, logic)
+	for i := range paths {
+		paths[i].like *= factLikelihood(d.Known, paths[i].fault, true, ofLogic)
 	}
-	for i := range c.logic {
-		c.logic[i].like *= c.spread(c.logic[i].fault)
+	for i := range logic {
+		logic[i].like *= overBits(fact, logic[i].fault, shifts)
 	}
-	scale(c.paths)
-	scale(c.logic)
+	scale(paths)
+	scale(logic)
+	return fact
 }
 
-// spread is the facts' likelihood over the bits that a fault may be of.
-func (c *conclusion) spread(f *Fault) float64 {
-	if f == nil || f.Bit == nil || !c.displaced() {
-		return c.fact(f)
+// overBits is the facts' likelihood over the bits that a fault may be of.
+func overBits(fact func(f *Fault) float64, f *Fault, shifts []analyse.Shift) float64 {
+	if f == nil || f.Bit == nil || len(shifts) == 0 {
+		return fact(f)
 	}
 	sum, total := 0.0, 0.0
-	for _, s := range c.s.Registration.Shifts {
+	for _, s := range shifts {
 		moved := *f
 		moved.Bit = ptr(((*f.Bit+s.Pixels)%8 + 8) % 8)
-		sum += s.Probability * c.fact(&moved)
+		sum += s.Probability * fact(&moved)
 		total += s.Probability
 	}
 	return sum / total

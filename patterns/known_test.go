@@ -4,8 +4,6 @@ import (
 	"math"
 	"strings"
 	"testing"
-
-	"backporch/analyse"
 )
 
 func TestParseFacts(t *testing.T) {
@@ -79,9 +77,8 @@ func judge(t *testing.T, facts string, list ...hypothesis) []hypothesis {
 	if err != nil {
 		t.Fatal(err)
 	}
-	c := &conclusion{s: &analyse.Survey{}, p: profile(t, "attr-256x192-50"), o: Options{Known: known}, v: &Verdict{}, logic: list}
-	c.know()
-	return c.logic
+	Desk{Profile: profile(t, "attr-256x192-50"), Known: known}.weigh(list, nil, nil)
+	return list
 }
 
 func stuckLane(bit int) *Fault {
@@ -126,19 +123,17 @@ func TestKnownOfBothLists(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	c := &conclusion{s: &analyse.Survey{}, o: Options{Known: known}, p: profile(t, "attr-256x192-50"),
-		logic: []hypothesis{{like: .5}, {like: .5, fault: &Fault{Class: RAMBit, Kind: "supply-or-all-lanes"}}},
-		paths: []hypothesis{{like: .5}, {like: .5, fault: &Fault{Class: Signal, Kind: "hum"}}},
-	}
-	c.know()
+	d := Desk{Profile: profile(t, "attr-256x192-50"), Known: known}
+	logic := []hypothesis{{like: .5}, {like: .5, fault: &Fault{Class: RAMBit, Kind: "supply-or-all-lanes"}}}
+	paths := []hypothesis{{like: .5}, {like: .5, fault: &Fault{Class: Signal, Kind: "hum"}}}
+	d.weigh(logic, paths, nil)
 	alone := []hypothesis{{like: .5}, {like: .5, fault: &Fault{Class: Signal, Kind: "hum"}}}
-	d := &conclusion{s: c.s, o: c.o, p: c.p, paths: alone}
-	d.know()
-	if c.logic[1].like < .6 || c.paths[1].like < .55 {
-		t.Errorf("a rail is off: %v, %v", c.logic[1].like, c.paths[1].like)
+	d.weigh(nil, alone, nil)
+	if logic[1].like < .6 || paths[1].like < .55 {
+		t.Errorf("a rail is off: %v, %v", logic[1].like, paths[1].like)
 	}
-	if c.paths[1].like >= d.paths[1].like {
-		t.Errorf("hum at %v where the memory may explain the rail, at %v where nothing else does", c.paths[1].like, d.paths[1].like)
+	if paths[1].like >= alone[1].like {
+		t.Errorf("hum at %v where the memory may explain the rail, at %v where nothing else does", paths[1].like, alone[1].like)
 	}
 }
 
@@ -166,14 +161,12 @@ func TestPassingMemoryTestIsExplained(t *testing.T) {
 	if was, is := part(nil, Chip), part(known, Chip); is > was/3 {
 		t.Errorf("the chip: %v, then %v", was, is)
 	}
-	c := &conclusion{p: profile(t, "attr-256x192-50"), o: Options{Known: known}, v: &Verdict{Class: RAMBit, Faults: []Fault{*stuckLane(3)}}}
-	c.knownWhy()
-	if why := strings.Join(c.v.Why, "\n"); !strings.Contains(why, "known ram-test=pass") || !strings.Contains(why, "the video logic, its socket and its supply") || !strings.Contains(why, "memory chip (58 to ") {
+	d := Desk{Profile: profile(t, "attr-256x192-50"), Known: known}
+	if why := strings.Join(d.knownWhy(stuckLane(3)), "\n"); !strings.Contains(why, "known ram-test=pass") || !strings.Contains(why, "the video logic, its socket and its supply") || !strings.Contains(why, "memory chip (58 to ") {
 		t.Errorf("why: %s", why)
 	}
-	c.rivals()
-	if len(c.v.Rivals) < 4 || c.v.Rivals[0].Test != "" || c.v.Rivals[1].Test == "" {
-		t.Errorf("rivals: %+v", c.v.Rivals)
+	if r := d.rivals(stuckLane(3)); len(r) < 4 || r[0].Test != "" || r[1].Test == "" {
+		t.Errorf("rivals: %+v", r)
 	}
 }
 

@@ -10,7 +10,6 @@ import (
 	"gonum.org/v1/gonum/integrate/quad"
 	"gonum.org/v1/gonum/stat/distuv"
 
-	"backporch/analyse"
 	"backporch/analyse/rate"
 )
 
@@ -136,10 +135,9 @@ func TestMarksMoveFaults(t *testing.T) {
 	}
 	weak := func(bit int) *Fault { return &Fault{Class: RAMBit, Kind: "data-bit-weak", Bit: &bit} }
 	weigh := func(facts []Fact, a, b *Fault) float64 {
-		c := &conclusion{s: &analyse.Survey{}, p: profile(t, "attr-256x192-50"), o: Options{Known: facts}, v: &Verdict{},
-			logic: []hypothesis{{like: .5, fault: a}, {like: .5, fault: b}}}
-		c.know()
-		return c.logic[0].like
+		logic := []hypothesis{{like: .5, fault: a}, {like: .5, fault: b}}
+		Desk{Profile: profile(t, "attr-256x192-50"), Known: facts}.weigh(logic, nil, nil)
+		return logic[0].like
 	}
 	like := func(changed float64) float64 {
 		return floats.Dot([]float64{1 - changed, changed}, facts[0].saw[0].like)
@@ -176,12 +174,11 @@ func TestMarksAreExplained(t *testing.T) {
 	if len(facts) != 2 || len(left) != 1 || !strings.Contains(left[0], "'let go of the lamp' is left out") {
 		t.Fatalf("%+v, %q", facts, left)
 	}
-	why := func(f ...Fault) string {
-		c := &conclusion{p: profile(t, "attr-256x192-50"), o: Options{Known: facts, Board: board}, v: &Verdict{Class: RAMBit, Faults: f}}
-		c.knownWhy()
-		return strings.Join(c.v.Why, "\n")
+	why := func(f *Fault) string {
+		d := Desk{Profile: profile(t, "attr-256x192-50"), Known: facts, Board: board}
+		return strings.Join(d.knownWhy(f), "\n")
 	}
-	got := why(Fault{Class: RAMBit, Kind: "data-bit-weak", Bit: ptr(4)})
+	got := why(&Fault{Class: RAMBit, Kind: "data-bit-weak", Bit: ptr(4)})
 	for _, said := range []string{
 		"mark 'pressed U14' (bad fields: 40 in 60 s before it, 3 in 60 s after): what changes with pressure at one part comes and goes",
 		"to the chip's socket or joint (18 to ", "mark 'cooled U10' (bad fields: 3 in 60 s before it, 44 in 60 s after): this points at another part",
@@ -190,7 +187,7 @@ func TestMarksAreExplained(t *testing.T) {
 			t.Errorf("no %q in\n%s", said, got)
 		}
 	}
-	if got := why(); strings.Count(got, "something comes and goes") != 2 {
+	if got := why(nil); strings.Count(got, "something comes and goes") != 2 {
 		t.Errorf("of a picture that shows nothing: %s", got)
 	}
 }

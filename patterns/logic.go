@@ -7,22 +7,6 @@ import (
 	"backporch/video/display"
 )
 
-// A hypothesis is one answer to what is wrong in memory, video logic or
-// processor side; the signal's are apart (signal.go), for a picture can have both.
-type hypothesis struct {
-	fault *Fault  // nil: nothing is wrong
-	prior float64 // ln
-	like  float64 // ln of the likelihood, against the same screen on a good machine
-	why   []string
-	other bool      // the screen is another than the one to compare with
-	spelt float64   // the part of like that says which bits fail, or what nobody knows, not how well the rest fits
-	gain  []float64 // beside a reference, by cell: how many nats better it explains it than nothing wrong does; nil: not known
-}
-
-// cleanPrior is the probability that a machine's logic is good: half of those on a bench
-// are there for their output, or repaired already. Common practice, no source.
-const cleanPrior = 0.4
-
 // logicHypotheses lists every answer with its likelihood for a screen that nothing is
 // known of beforehand.
 func logicHypotheses(e *evidence) []hypothesis {

@@ -294,9 +294,6 @@ func (c *comparison) plainly(s *analyse.Survey) []bool {
 	return out
 }
 
-// plainlyApart is what two pictures must say against a cell's being the good machine's for it to count at its word, nats. Common practice, no source.
-const plainlyApart = 8
-
 // hardlyRead is the log-odds of a cell below which it is. Common practice, no source.
 const hardlyRead = 4
 

@@ -18,14 +18,6 @@ import (
 
 const movedLimit = 300.0
 
-// negativeBinomial is ln of the probability of n events of the given mean and shape of the rate.
-func negativeBinomial(n int, mean, shape float64) float64 {
-	a, _ := math.Lgamma(float64(n) + shape)
-	b, _ := math.Lgamma(shape)
-	c, _ := math.Lgamma(float64(n) + 1)
-	return a - b - c + shape*math.Log(shape/(shape+mean)) + float64(n)*math.Log(mean/(shape+mean))
-}
-
 // anyCount is ln of the probability of n events whose number may be anything up to most: each power alike.
 func anyCount(n, most int) float64 {
 	return -math.Log(float64(n)+1) - math.Log(1+math.Log(float64(most)+1))

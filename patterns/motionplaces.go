@@ -1,29 +1,12 @@
 package patterns
 
 import (
-	"fmt"
 	"math"
 
 	"backporch/video/display"
 )
 
 // Where on the screen bits change over time: by rows of the chips, as decay goes, or by columns of the raster, as fetches fail.
-
-// A tallied is how many of some bits or bytes change.
-type tallied struct{ changed, of int }
-
-func (s *tallied) add(changed bool) {
-	s.of++
-	if changed {
-		s.changed++
-	}
-}
-
-// rare is the log-likelihood of a share where next to nothing changes, but what is misread.
-func (s tallied) rare() float64 { return betaSequence(s.changed, s.of, 0.5, 200) }
-
-// any is the log-likelihood of a share of some rate.
-func (s tallied) any() float64 { return betaSequence(s.changed, s.of, 0.5, 3) }
 
 // changes tells whether a bit shows another value in some field, and the value that it shows mostly.
 func (e *evidence) changes(address, lane int) (changed bool, value int) {
@@ -94,23 +77,9 @@ func (e *evidence) inColumns(lane int, columns string) float64 {
 	return like
 }
 
-// anyhow is the log-likelihood of shares that differ from place to place about one mean.
-func anyhow(list []tallied, all tallied) float64 {
-	mean := (float64(all.changed) + 0.5) / (float64(all.of) + 1)
-	var like [len(scatters)]float64
-	for _, s := range list {
-		for k, n := range scatters {
-			like[k] += betaSequence(s.changed, s.of, mean*n, (1-mean)*n)
-		}
-	}
-	return logSum(like[:]...) - math.Log(float64(len(like)))
-}
-
 // Rows' shares of bits that change have a beta density: of decay nearly all or none, else about their mean as if so many bits of each were
 // known. Common practice, no source.
 const wholeRow = 0.15
-
-var scatters = [...]float64{6, 25, 100}
 
 // rowsMoving counts the chip rows in which a quarter or more of the bytes of the bitmap change.
 func (e *evidence) rowsMoving() (n int) {
@@ -154,12 +123,6 @@ func (e *evidence) bunched(lane int) (odds float64) {
 	}
 	return math.Max(0, odds)
 }
-
-// leastByPlace is how many bits or bytes must change for their places to be looked at.
-const leastByPlace = 12
-
-// leastStill is how many bytes with something drawn must stand still beside those that change.
-const leastStill = 40
 
 // A placing is the columns of cells in which bytes change, with what speaks for it.
 type placing struct {
@@ -208,54 +171,3 @@ func (e *evidence) findColumns() (columns string, odds float64) {
 
 // mostFetches is the part of the bytes of empty cells that change where what is fetched in their place shows. Common practice, no source.
 const mostFetches = 0.1
-
-// strayColumn is the part of the columns of good fetches in which something moves all the same. Common practice, no source.
-const strayColumn = 0.03
-
-// columnsOf finds them by how many change in each column.
-func columnsOf(count []tallied) (columns string, odds float64) {
-	var all tallied
-	for _, s := range count {
-		all.changed += s.changed
-		all.of += s.of
-	}
-	if all.changed < leastByPlace {
-		return "", 0
-	}
-	split := func(in func(c int) bool) float64 {
-		var here, there tallied
-		for c, s := range count {
-			to := &there
-			if in(c) {
-				to = &here
-			}
-			to.changed += s.changed
-			to.of += s.of
-		}
-		if there.of < leastStill || here.changed*there.of <= there.changed*here.of { // the others are those that change
-			return math.Inf(-1)
-		}
-		var list []tallied
-		still := 0.0
-		for c, s := range count {
-			if in(c) {
-				list = append(list, s)
-			} else { // all stand still, or something moves in one of them by itself
-				still += logSum(math.Log(1-strayColumn)+s.rare(), math.Log(strayColumn)+s.any())
-			}
-		}
-		return anyhow(list, here) + logSum(there.rare(), still) - math.Ln2
-	}
-	best := math.Inf(-1)
-	try := func(name string, part float64) {
-		if v := split(columnsNamed(name)) + math.Log(part); v > best {
-			best, columns = v, name
-		}
-	}
-	try("odd", 1.0/3)
-	try("even", 1.0/3)
-	for n := 1; n < len(count)-1; n++ {
-		try(fmt.Sprintf("after %d", n), 1.0/3/float64(len(count)))
-	}
-	return columns, best - anyhow(count, all)
-}

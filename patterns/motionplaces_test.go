@@ -5,14 +5,13 @@ import (
 	"math/rand/v2"
 	"testing"
 
-	"gonum.org/v1/gonum/stat/distuv"
-
 	"backporch/analyse"
+	"backporch/analyse/analysetest"
 )
 
 // drawnScreen is an Attr screen all of whose cells show both colours, with a memory in which nothing changes.
 func drawnScreen(t *testing.T, seed uint64) *evidence {
-	p := profile(t, "attr-256x192-50")
+	p := analysetest.Profile(t, "attr-256x192-50")
 	rng := rand.New(rand.NewPCG(seed, 3))
 	m := &analyse.Memory{Bytes: make([]uint8, p.Size()), Changed: make([]uint16, 8*p.Size())}
 	for a := range m.Bytes {
@@ -134,42 +133,7 @@ func TestByColumnsOfEmptyScreen(t *testing.T) {
 	}
 }
 
-// How long what changes stays so is a ratio of two log-normal densities, against gonum's: of 15 turns where chance makes 100, far out; of 60, between;
-// of as many or more, by chance. Of too few it says nothing.
-func TestLasting(t *testing.T) {
-	want := func(flips, chance float64) float64 {
-		z := math.Log((flips + 0.5) / chance)
-		stays := distuv.Normal{Mu: math.Log(0.15), Sigma: 0.7}.LogProb(z)
-		byChance := distuv.Normal{Sigma: math.Sqrt(0.1*0.1 + 1/chance)}.LogProb(math.Min(z, 0))
-		return stays - byChance
-	}
-	for _, c := range []struct {
-		flips  int
-		chance float64
-		want   float64
-	}{{15, 100, lastingLimit}, {60, 100, want(60, 100)}, {100, 100, want(100, 100)}, {170, 100, want(170, 100)}, {90, 900, lastingLimit}, {2, 9.9, 0}} {
-		if got := lasting(&analyse.Motion{Flips: c.flips, Chance: c.chance}); math.Abs(got-c.want) > 1e-9 {
-			t.Errorf("%d turns where chance makes %.1f: %.3f nats, want %.3f", c.flips, c.chance, got, c.want)
-		}
-	}
-	if lasting(nil) != 0 || want(60, 100) < 2 || want(100, 100) > -4 {
-		t.Errorf("of nothing %.1f; %.2f and %.2f", lasting(nil), want(60, 100), want(100, 100))
-	}
-}
-
-// What is twice or half as often as usual is one spread and a hundredth off, whichever way.
-func TestOften(t *testing.T) {
-	for _, c := range []struct{ part, usual, want float64 }{{0.02, 0.02, 0}, {0.04, 0.02, -0.49024}, {0.1, 0.2, -0.49024}, {0.2, 0.02, -5.41019}} {
-		if got := often(c.part, c.usual); math.Abs(got-c.want) > 1e-4 {
-			t.Errorf("%v where %v is usual: %.5f, want %.5f", c.part, c.usual, got, c.want)
-		}
-	}
-	if got := oftenIn(&analyse.Motion{Events: 60, Moving: 10, Fields: 24}); math.Abs(got-60.5/10.5/24) > 1e-12 {
-		t.Errorf("60 events in 10 bytes and 24 fields: %.4f", got)
-	}
-}
-
-// The same bytes, once in a field of fifty and once in a field of five: the first is snow, the second the supply's doing, on either kind of display.
+// The same bytes, once in a field of fifty and once in a field of five: the first is snow, the second the supply's doing.
 func TestSnowAgainstSupplyByHowOften(t *testing.T) {
 	ahead := func(events int) float64 { // of snow
 		rate := float64(events) / 6144 // no more move once than where all bytes are hit alike
@@ -178,27 +142,14 @@ func TestSnowAgainstSupplyByHowOften(t *testing.T) {
 		for lane := range m.ByLane {
 			m.ByLane[lane] = 4 * events / 8
 		}
-		e := &evidence{s: &analyse.Survey{Motion: m}, p: profile(t, "attr-256x192-50")}
+		e := &evidence{s: &analyse.Survey{Motion: m}, p: analysetest.Profile(t, "attr-256x192-50")}
 		snow, _ := e.snowing()
 		supply, _ := e.allMoving(false)
 		return snow - supply
 	}
-	text := func(fields int) float64 {
-		r := &restless{n: 1000, seen: true}
-		for k := range 200 {
-			r.changes = append(r.changes, changed{Change: analyse.Change{At: 5 * k, Fields: fields, Of: 50, Turns: 2 * fields, Pictures: fields}, lane: 0x55, colours: -1})
-		}
-		return r.often(snowOften) - r.often(supplyOften)
-	}
 	// 1200 bytes: one field of fifty or ten of them are 5.41 nats for one and against the other, less what half an event more is.
 	if d := ahead(1200) - ahead(12000); d < 10 || d > 12 {
 		t.Errorf("often rather than seldom counts %.2f nats against snow", d)
-	}
-	if a, b := text(1), text(10); math.Abs(a-5.41019) > 1e-4 || math.Abs(b+5.41019) > 1e-4 {
-		t.Errorf("cells that change in one field of fifty: %.2f for snow; in ten: %.2f", a, b)
-	}
-	if (&restless{}).often(snowOften) != 0 {
-		t.Error("nothing that changes says something")
 	}
 }
 
@@ -212,22 +163,6 @@ func TestTwoPicturesAreNoSupply(t *testing.T) {
 	e.s.Other = &analyse.State{Fields: 40}
 	if odds, _ := e.allMoving(true); odds > 0 {
 		t.Errorf("%.1f nats for the supply where the picture goes back and forth", odds)
-	}
-}
-
-// Turns by chance are binomial; a third more of them are fields that take turns, too few of them say nothing.
-func TestByTurns(t *testing.T) {
-	for _, c := range []struct {
-		flips  int
-		chance float64
-		want   bool
-	}{{348, 348, false}, {390, 348, false}, {461, 348, true}, {60, 40, true}, {50, 40, false}, {9, 5, false}, {30, 348, false}} {
-		if got := byTurns(&analyse.Motion{Flips: c.flips, Chance: c.chance}); got != c.want {
-			t.Errorf("%d turns where chance makes %.0f: %v", c.flips, c.chance, got)
-		}
-	}
-	if byTurns(nil) {
-		t.Error("nothing takes turns")
 	}
 }
 

@@ -10,7 +10,6 @@ import (
 
 	"gonum.org/v1/gonum/stat"
 
-	"backporch/analyse"
 	"backporch/analyse/analysetest"
 	"backporch/video/display"
 )
@@ -117,8 +116,9 @@ func dirichlet(rng *rand.Rand, n int) []float64 {
 
 // randomFault is a fault of any kind, with particulars.
 func randomFault(rng *rand.Rand, signal bool) *Fault {
+	all := Catalogue()
 	for {
-		k := catalogue[rng.IntN(len(catalogue))]
+		k := all[rng.IntN(len(all))]
 		if (k.Class == Signal) != signal {
 			continue
 		}
@@ -218,12 +218,12 @@ func TestNothingUnsolderedTooEarly(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	c := &conclusion{s: &analyse.Survey{}, p: bitmap, o: Options{Known: facts}, v: &Verdict{Class: RAMBit, Faults: []Fault{*stuck}}, logic: lists}
-	if next := c.next(); len(next) == 0 || !strings.HasPrefix(next[0], "unsolder the chip of data bit 3") || !strings.Contains(next[0], "ventilation") {
+	d := Desk{Profile: bitmap, Known: facts}
+	if next := d.next(lists, nil, ""); len(next) == 0 || !strings.HasPrefix(next[0], "unsolder the chip of data bit 3") || !strings.Contains(next[0], "ventilation") {
 		t.Errorf("when all else is done: %q", next)
 	}
-	c.o.Known = nil
-	if next := c.next(); len(next) == 0 || len(next) > mostSteps || strings.Contains(strings.Join(next, " "), "unsolder") {
+	d.Known = nil
+	if next := d.next(lists, nil, ""); len(next) == 0 || len(next) > mostSteps || strings.Contains(strings.Join(next, " "), "unsolder") {
 		t.Errorf("when nothing is done: %q", next)
 	}
 }
@@ -256,8 +256,7 @@ func TestSamePictureIsSplit(t *testing.T) {
 				{like: .5, fault: &Fault{Class: VideoLogic, Kind: "character-generator"}}},
 			nil, []string{"memory test", "passes, character generator", "at bit 2, data bit 2 lane", "write all codes"}},
 	} {
-		c := &conclusion{s: &analyse.Survey{}, p: profile(t, tt.display), v: &Verdict{Class: RAMBit}, logic: tt.logic, paths: tt.paths}
-		next := c.next()
+		next := Desk{Profile: profile(t, tt.display)}.next(tt.logic, tt.paths, "")
 		if len(next) == 0 {
 			t.Errorf("%s: nothing", tt.name)
 			continue
@@ -276,8 +275,7 @@ func TestCautionsOnce(t *testing.T) {
 	p := profile(t, "attr-256x192-50")
 	for range 100 {
 		logic := randomPosterior(rng, false)
-		c := &conclusion{s: &analyse.Survey{}, p: p, v: &Verdict{Class: RAMBit}, logic: logic, paths: randomPosterior(rng, true)}
-		all := strings.Join(c.next(), "\n")
+		all := strings.Join(Desk{Profile: p}.next(logic, randomPosterior(rng, true), ""), "\n")
 		for _, caution := range []string{swapCaution, heatCaution, mainsCaution, railsFirst, solderLast} {
 			if strings.Count(all, caution) > 1 {
 				t.Errorf("said twice: %s\n%s", caution, all)

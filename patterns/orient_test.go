@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"backporch/analyse"
+	"backporch/analyse/analysetest"
 	"backporch/video/display"
 )
 
@@ -11,7 +12,7 @@ import (
 // true bytes in the cells of that pair and leaves the others, for half the probability, and the column is found.
 func TestOriented(t *testing.T) {
 	const lane, column = 2, 17
-	p := profile(t, "attr-256x192-50")
+	p := analysetest.Profile(t, "attr-256x192-50")
 	cells := make([]analyse.Cell, p.Rows()*p.Columns())
 	for i := range cells {
 		c := &cells[i]

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"backporch/analyse"
+	"backporch/analyse/analysetest"
 )
 
 // Krichevsky and Trofimov's sequence probabilities by hand: one of two 1/8, two of two 3/8, one of one 1/2.
@@ -71,7 +72,7 @@ func TestBorderWithoutColour(t *testing.T) {
 
 // A comb takes the border's colour into the picture's first and last line: an empty picture stays one. In another line it is drawn.
 func TestBlankBesideBorder(t *testing.T) {
-	p := profile(t, "attr-256x192-50")
+	p := analysetest.Profile(t, "attr-256x192-50")
 	for _, c := range []struct {
 		row, line int
 		want      bool
@@ -92,7 +93,7 @@ func TestBlankBesideBorder(t *testing.T) {
 
 // What all colours say of a lane of their memory counts for it once it is plain, less what the pixels say against it.
 func TestHeldLane(t *testing.T) {
-	p := profile(t, "attr-256x192-50")
+	p := analysetest.Profile(t, "attr-256x192-50")
 	for _, c := range []struct {
 		name       string
 		gain, cell float64 // of the colours, of the pixels
@@ -115,7 +116,7 @@ func TestHeldLane(t *testing.T) {
 
 // Where the path has changed all colours a lane that is wrong in the colours alone is none; one that is wrong in the bitmap too is, and so is any by a good path.
 func TestTinted(t *testing.T) {
-	p := profile(t, "attr-256x192-50")
+	p := analysetest.Profile(t, "attr-256x192-50")
 	cells := make([]analyse.Cell, p.Rows()*p.Columns())
 	for i := range cells {
 		cells[i] = analyse.Cell{Row: i / p.Columns(), Column: i % p.Columns(), Single: true, Ink: -1, Paper: 7}
@@ -148,7 +149,7 @@ func TestTinted(t *testing.T) {
 
 // Of what lanes share one has no more than its part: a lane by itself is neither the supply's nor decay.
 func TestOneLaneIsNoSupply(t *testing.T) {
-	p := profile(t, "attr-256x192-50")
+	p := analysetest.Profile(t, "attr-256x192-50")
 	s := &analyse.Survey{}
 	for i := range p.Rows() * p.Columns() {
 		s.Cells = append(s.Cells, analyse.Cell{Row: i / p.Columns(), Column: i % p.Columns(), Ink: 0, Paper: 7, Sure: 20, Bits: [8]uint8{0x3c, 0x42, 0x42, 0x7e, 0x42, 0x42}})

@@ -54,7 +54,7 @@ func byDevice(s *analyse.Survey, clean, lost, moving, grainy hypothesis) []hypot
 	}
 	for i := range list {
 		list[i].like = math.Log(shown[i])
-		list[i].hear(sync)
+		hear(&list[i], sync)
 	}
 	list[1].why = []string{saysIt(sync), instead(sync)}
 	list[2].why = []string{saysIt(sync), instead(sync)}
@@ -65,7 +65,7 @@ func byDevice(s *analyse.Survey, clean, lost, moving, grainy hypothesis) []hypot
 }
 
 // hear weighs what the device says of the signal.
-func (h *hypothesis) hear(s *analyse.Sync) {
+func hear(h *hypothesis, s *analyse.Sync) {
 	name := ""
 	if h.fault != nil {
 		name = h.fault.Kind
@@ -95,7 +95,7 @@ func heard(s *analyse.Sync, list []hypothesis) []hypothesis {
 		return list
 	}
 	for i := range list {
-		list[i].hear(s)
+		hear(&list[i], s)
 		if list[i].fault != nil && (list[i].fault.Kind == "sync-weak" || list[i].fault.Kind == "no-signal" || list[i].fault.Kind == "colour-lost") {
 			list[i].why = append(slices.Clip(list[i].why), saysIt(s))
 		}

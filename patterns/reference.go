@@ -282,15 +282,6 @@ func (e *evidence) heldBack(list []hypothesis) {
 	}
 }
 
-// scant is what it costs, in nats, to accuse a lane of what so few cells show: a cell that is misread is so in a line or a
-// stroke, and one of many is, however sure the others are.
-func scant(n int) float64 {
-	if n == 0 || n > 3 {
-		return 0
-	}
-	return 6 / float64(n*n)
-}
-
 // minorLane is what it costs, in nats, to accuse a lane that explains less of what differs than it leaves, or fewer cells than soleCells: strokes that a
 // decoder spoils are as many. Common practice, no source.
 const (
@@ -379,16 +370,4 @@ func (c *comparison) laneFits(t tile, seen *analyse.Cell, bit int, mask uint8, p
 		}
 	}
 	return best, bestWrong
-}
-
-// betaSequence is the log-probability of one sequence of k events in n trials
-// whose rate has a Beta(a, b) prior.
-func betaSequence(k, n int, a, b float64) float64 {
-	lbeta := func(x, y float64) float64 {
-		lx, _ := math.Lgamma(x)
-		ly, _ := math.Lgamma(y)
-		lxy, _ := math.Lgamma(x + y)
-		return lx + ly - lxy
-	}
-	return lbeta(float64(k)+a, float64(n-k)+b) - lbeta(a, b)
 }

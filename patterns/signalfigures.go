@@ -97,13 +97,6 @@ func nearMains(hz, within float64) bool {
 	return false
 }
 
-func inHz(hz float64) string {
-	if hz >= 1e6 {
-		return fmt.Sprintf("%.3f MHz", hz/1e6)
-	}
-	return fmt.Sprintf("%.1f kHz", hz/1e3)
-}
-
 func atHz(hz float64) string {
 	if math.IsNaN(hz) {
 		return ""

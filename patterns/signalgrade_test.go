@@ -280,7 +280,11 @@ func TestSeenColour(t *testing.T) {
 func shares(list []hypothesis) string {
 	var out []string
 	for _, h := range list {
-		if name := identity(h.fault); h.like > 0.01 {
+		name := "nothing"
+		if h.fault != nil {
+			name = h.fault.Kind
+		}
+		if h.like > 0.01 {
 			out = append(out, fmt.Sprintf("%s %.2f", name, h.like))
 		}
 	}

@@ -1,7 +1,5 @@
 package patterns
 
-import "fmt"
-
 // The path's kinds beside no signal, weak sync and noise. Priors are common practice, no source: stripes, hum and
 // lost colour are what people complain of with composite outputs, the rest is rarer.
 func init() {
@@ -82,25 +80,4 @@ func init() {
 				"measure the supply and the bias of the output stage",
 			}},
 	}...)
-}
-
-// pathName names a fault of the path with its particulars, "" for others.
-func pathName(f *Fault) string {
-	name := map[string]string{
-		"hum": "hum", "ringing": "ringing", "low-bandwidth": "low bandwidth", "ghost": "ghost: a second copy of the picture",
-		"fixed-bars": "fixed upright bars", "interference": "interference of one frequency", "colour-lost": "colour lost",
-		"hue-shift": "hue shifted", "level-high": "level too high", "level-low": "level too low", "clipping": "clipping of bright parts",
-	}[f.Kind]
-	switch {
-	case name == "":
-	case f.PeriodPx != nil:
-		name += fmt.Sprintf(", one every %.3g pixels", *f.PeriodPx)
-	case f.FrequencyHz != nil && f.Kind == "hum":
-		name += fmt.Sprintf(" at %.0f Hz", *f.FrequencyHz)
-	case f.FrequencyHz != nil:
-		name += " at " + inHz(*f.FrequencyHz)
-	case f.Degrees != nil:
-		name += fmt.Sprintf(" by %.0f degrees", *f.Degrees)
-	}
-	return name
 }

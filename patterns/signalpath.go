@@ -296,9 +296,3 @@ func syncReasons(s *analyse.Sync) []string {
 	}
 	return why
 }
-
-// gauss is the log-density of a normal distribution.
-func gauss(x, mean, sd float64) float64 {
-	z := (x - mean) / sd
-	return -z*z/2 - math.Log(sd*math.Sqrt(2*math.Pi))
-}

@@ -1,59 +1,9 @@
 package patterns
 
 import (
-	"math"
 	"math/rand/v2"
 	"testing"
-
-	"backporch/analyse"
-	"backporch/video/display"
 )
-
-// typed is a Text display's survey as it would be read, without a picture: white on blue.
-func typed(t testing.TB, codes []int, ink func(i int) int) (*analyse.Survey, *display.Profile) {
-	t.Helper()
-	all, err := display.Load("")
-	if err != nil {
-		t.Fatal(err)
-	}
-	p, err := display.Find(all, "text-40x25-50")
-	if err != nil {
-		t.Fatal(err)
-	}
-	f := display.ShippedFont()
-	s := &analyse.Survey{Border: analyse.Border{Colour: 14, Seen: true, Uniform: true, Sure: 20}}
-	s.Sync.State, s.Registration.OK = analyse.Locked, true
-	s.Text = &analyse.Text{Glyphs: make([][8]uint8, 256)}
-	for code := range s.Text.Glyphs {
-		s.Text.Glyphs[code] = f.Glyph(byte(code))
-	}
-	for i, code := range codes {
-		c := analyse.Cell{Row: i / p.Columns(), Column: i % p.Columns(), Bits: f.Glyph(byte(code)), Paper: 8, Ink: ink(i), Sure: 20}
-		if c.Bits == [8]uint8{} || c.Ink == c.Paper {
-			c.Single, c.Ink, c.Bits = true, -1, [8]uint8{}
-		}
-		s.Cells = append(s.Cells, c)
-		s.Text.Codes = append(s.Text.Codes, code)
-		s.Text.Inverse = append(s.Text.Inverse, false)
-		s.Text.Odds = append(s.Text.Odds, 20)
-	}
-	s.Text.Checked = len(codes)
-	return s, p
-}
-
-func page1(rng *rand.Rand) []int {
-	words := "10 PRINT HELLO: REM the quick brown fox 20 GOTO 10 (C) Bench 16K Test, PASS "
-	codes := make([]int, 1000)
-	for i := range codes {
-		codes[i] = ' '
-		if i%40 < 30 {
-			codes[i] = int(words[(i+i/40*7+rng.IntN(2))%len(words)])
-		}
-	}
-	return codes
-}
-
-func white(int) int { return 3 }
 
 // Misread cells differ in any bits of the code, a weak lane in one: the first must not be taken for the second.
 func TestMisreadCellsAreNoLane(t *testing.T) {
@@ -85,7 +35,7 @@ func TestColourLaneAgainstReference(t *testing.T) {
 	inks := []int{3, 1, 15, 7, 13, 11, 5}
 	good, p := typed(t, codes, func(i int) int { return inks[i/40%len(inks)] })
 	for bit := range 3 { // bit 3 would put 7 on 15, the bright hues on dark ones
-		s, _ := typed(t, codes, func(i int) int { return force(inks[i/40%len(inks)], bit, 0) })
+		s, _ := typed(t, codes, func(i int) int { return withBit(inks[i/40%len(inks)], bit, 0) })
 		v := Classify(s, p, Options{Reference: good})
 		if v.Class != RAMBit || v.Faults[0].Memory != "colour" || *v.Faults[0].Bit != bit || *v.Faults[0].Level != 0 {
 			t.Errorf("bit %d: said %s, %v, %v", bit, v.Class, v.Why, v.Faults)
@@ -143,17 +93,6 @@ func TestWokenInAStrangeFont(t *testing.T) {
 	}
 }
 
-// What may be any of several codes is as probable as all of them together: by bits of equal odds two codes that differ in one bit are twice as probable as one.
-func TestLanesOfSeveralCodes(t *testing.T) {
-	one := func(v int) []int { return []int{v} }
-	two := func(v int) []int { return []int{v, v ^ 4} }
-	single, _ := lanesOf(8, []int{0x31}, one)
-	double, _ := lanesOf(8, []int{0x31}, two)
-	if want := math.Log(256); math.Abs(single[0]-want) > 1e-9 || math.Abs(double[0]-(want-math.Ln2)) > 1e-9 {
-		t.Errorf("%g and %g nats, want %g and %g", single[0], double[0], want, want-math.Ln2)
-	}
-}
-
 // One code all over the screen is a test's fill, or a lane: no lane may be named. Those that memory tests write are as they should be;
 // 0x2A is none of them, and may be a lane's doing.
 func TestFilledScreen(t *testing.T) {
@@ -168,3 +107,6 @@ func TestFilledScreen(t *testing.T) {
 		}
 	}
 }
+
+// withBit holds a bit of a code or nibble at a level.
+func withBit(v, bit, level int) int { return v&^(1<<bit) | level<<bit }

@@ -2,7 +2,6 @@ package patterns
 
 import (
 	"math/rand/v2"
-	"strings"
 	"testing"
 
 	"backporch/analyse"
@@ -32,18 +31,6 @@ func TestFailedFetches(t *testing.T) {
 	}
 }
 
-// Letters as wide as their cells, of a font that is not known.
-var wideLetters = map[byte]string{
-	'L': "#....... #....... #....... #....... #....... #....... #######. ........",
-	'O': ".#####.. #.....#. #.....#. #.....#. #.....#. #....##. .####... ........",
-	'A': "...#.... .##.##.. #.....#. #.....#. #######. #.....#. #.....#. ........",
-	'D': "#####... #....##. #.....#. #.....#. #.....#. #.....#. ######.. ........",
-	'E': "#######. #....... #....... #####... #....... #....... #######. ........",
-	'T': "#######. ...#.... ...#.... ...#.... ...#.... ...#.... ...#.... ........",
-	'2': ".####... #....##. ......#. ....##.. ...#.... .##..... #######. ........",
-	' ': "........ ........ ........ ........ ........ ........ ........ ........",
-}
-
 // drawnAs gives a screen's cells the pixels of drawings.
 func drawnAs(s *analyse.Survey, at int, words string, drawings map[byte]string) {
 	for k := range len(words) {
@@ -51,17 +38,6 @@ func drawnAs(s *analyse.Survey, at int, words string, drawings map[byte]string) 
 		c.Single, c.Ink = words[k] == ' ', 13
 		c.Bits = pixels(drawings[words[k]])
 	}
-}
-
-func pixels(drawing string) (rows [8]uint8) {
-	for y, line := range strings.Fields(drawing) {
-		for x := range 8 {
-			if line[x] == '#' {
-				rows[y] |= 0x80 >> x
-			}
-		}
-	}
-	return rows
 }
 
 // A notch leaves every second pixel of long strokes out. Two letters that it spoils so are no pixel column that fails in all of them.
@@ -302,20 +278,6 @@ func unlike(s *analyse.Survey, codes []int) {
 		if c := &s.Cells[i]; !c.Single {
 			c.Bits = s.Text.Glyphs[code]
 		}
-	}
-}
-
-// A row of codes goes on past a cell or two that were not read.
-func TestScribeKeepsCounting(t *testing.T) {
-	s := newScribe(40, nil)
-	for c := range 20 {
-		s.write(100 + c)
-	}
-	s.skip()
-	sure := s.p(121)
-	s.write(7) // misread
-	if after := s.p(122); sure < 0.3 || after < 0.2 {
-		t.Errorf("behind a gap %.2f, behind a misread one %.2f", sure, after)
 	}
 }
 

@@ -5,12 +5,12 @@ import "math"
 // blank gives the log-likelihoods of an even picture area on a machine that draws and on a dead one.
 func (t *screenText) blank() (alive, dead float64) {
 	e := t.e
-	colour, ok := e.blank()
-	if !ok {
+	if !e.Blank {
 		return 0, -1e4
 	}
-	border := e.s.Border.Colour
-	even := 1 / float64(len(e.p.Colours))
+	colour := e.Colour
+	border := e.Survey.Border.Colour
+	even := 1 / float64(len(e.Profile.Colours))
 	edge, own := 1.0, 1.0 // of the border on a dead machine; of border and paper on one that draws
 	if border >= 0 {
 		edge = even
@@ -25,14 +25,14 @@ func (t *screenText) blank() (alive, dead float64) {
 		}
 	}
 	dead = math.Log(otherDead * latched)
-	if colour == 0 || e.edgeless() && colour == border {
+	if colour == 0 || e.Edgeless && colour == border {
 		dead = math.Log(0.48 * latched)
 	}
-	if e.s.Registration.Edges > contours*2*e.p.Height {
+	if e.Survey.Registration.Edges > contours*2*e.Profile.Height {
 		dead += math.Log(edgesInside)
 	}
 	shown := emptyScreen
-	if !e.edgeless() {
+	if !e.Edgeless {
 		shown += fillScreen / 2
 	}
 	return math.Log(shown * own), dead
@@ -46,8 +46,3 @@ const (
 	contours    = 4
 	edgesInside = 0.02
 )
-
-func (e *evidence) blankSeen() bool {
-	_, ok := e.blank()
-	return ok
-}

@@ -83,7 +83,7 @@ func (t *screenText) blocks(clean float64, add func(f Fault, share, like float64
 		found = append(found, b)
 	}
 	usual, other := p.usual()
-	for _, h := range deadRows(t.e.p, func(memory string, bit, level int, in func(i int) bool) bool { return memory == "screen" }) {
+	for _, h := range deadRows(t.e.Profile, func(memory string, bit, level int, in func(i int) bool) bool { return memory == "screen" }) {
 		if h.fault.Column == nil {
 			continue
 		}
@@ -131,7 +131,7 @@ func (t *screenText) blocks(clean float64, add func(f Fault, share, like float64
 		}
 		if gain > 0 {
 			add(b.fault, b.share, clean+gain, fmt.Sprintf("the cells of one column of the chips, %d to %d, show what would go on with the others but for bit %d of their code",
-				*b.fault.Column<<t.e.p.RowBits, min((*b.fault.Column+1)<<t.e.p.RowBits, len(p.shape))-1, *b.fault.Bit))
+				*b.fault.Column<<t.e.Profile.RowBits, min((*b.fault.Column+1)<<t.e.Profile.RowBits, len(p.shape))-1, *b.fault.Bit))
 		}
 	}
 }

@@ -88,13 +88,13 @@ func against(cells int) float64 {
 
 // inkOdds weighs the lanes of the colour memory by the inks on a screen, each of which counts once.
 type inkOdds struct {
-	e     *evidence
+	e     *Screen
 	cells [16]int
 	prior [16]float64
 	paper int
 }
 
-func newInkOdds(e *evidence, p *page) *inkOdds {
+func newInkOdds(e *Screen, p *page) *inkOdds {
 	o := &inkOdds{e: e, paper: p.paper}
 	for _, c := range p.ink {
 		if c >= 0 && c < 16 {
@@ -103,8 +103,8 @@ func newInkOdds(e *evidence, p *page) *inkOdds {
 	}
 	sum := 0.0
 	for i := range o.prior {
-		if i < len(e.p.Colours) && p.paper >= 0 {
-			o.prior[i] = readable(e.p.Colours[i].Y - e.p.Colours[p.paper].Y)
+		if i < len(e.Profile.Colours) && p.paper >= 0 {
+			o.prior[i] = readable(e.Profile.Colours[i].Y - e.Profile.Colours[p.paper].Y)
 			if i == p.paper {
 				o.prior[i] = inkIsPaper
 			}

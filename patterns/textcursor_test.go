@@ -67,26 +67,3 @@ func TestFetchesOfBlanks(t *testing.T) {
 		t.Errorf("a wide headline: said %s, %v", v.Class, v.Faults)
 	}
 }
-
-// Blocks of quarters, and bars, are what pictures are drawn with; letters are not, nor is a cell with a point in it.
-func TestBarredQuarters(t *testing.T) {
-	rng := rand.New(rand.NewPCG(2, 8))
-	for k := range 16 {
-		rows := uint64(0)
-		for q, shift := range [...]int{0, 4, 32, 36} {
-			if k>>q&1 == 1 {
-				rows |= 0x0f0f0f0f << shift
-			}
-		}
-		if rows ^= 1 << rng.IntN(64); barred(rows) == (k == 0) {
-			t.Errorf("quarters %04b with one pixel misread: %016x, barred %v", k, rows, barred(rows))
-		}
-	}
-	s, p := typed(t, page1(rng), white)
-	page := pageOf(s, p, &forms{})
-	for i, rows := range page.rows {
-		if code := s.Text.Codes[i]; (code >= 'A' && code <= 'Z' && code != 'I' || code >= '0' && code <= '9') && barred(rows) {
-			t.Errorf("%c is barred", code)
-		}
-	}
-}

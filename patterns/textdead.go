@@ -191,7 +191,7 @@ func (t *screenText) lostLines(clean float64, add func(f Fault, share, like floa
 		}
 	}
 	most := make([]float64, len(p.shape))
-	for _, h := range deadRows(t.e.p, func(memory string, bit, level int, in func(i int) bool) bool {
+	for _, h := range deadRows(t.e.Profile, func(memory string, bit, level int, in func(i int) bool) bool {
 		return memory == "screen" && bit == 0 && level == 0
 	}) {
 		if h.fault.Row == nil { // the cells of a column are neighbours: what is drawn there is unlike the rest anyway
@@ -211,7 +211,7 @@ func (t *screenText) lostLines(clean float64, add func(f Fault, share, like floa
 		for _, i := range line { // as seldom as such a cell is elsewhere
 			most[i] = -math.Log(odd[sure[i]] / of[sure[i]])
 		}
-		odds, m := p.lostLine(line, guesses, stands, most, p.alikeAlong(1<<t.e.p.RowBits, h.in))
+		odds, m := p.lostLine(line, guesses, stands, most, p.alikeAlong(1<<t.e.Profile.RowBits, h.in))
 		if odds < 1 || m.cells < leastFlips {
 			continue
 		}

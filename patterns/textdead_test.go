@@ -8,21 +8,6 @@ import (
 	"backporch/analyse"
 )
 
-// program is a screen of lines of a program, a space in the rest.
-func program(lines int) []int {
-	words := []string{"PRINT", "GOTO", "FOR K=", "NEXT K", "DATA", "REM the", "INPUT A", "LET B="}
-	codes := make([]int, 1000)
-	for i := range codes {
-		codes[i] = ' '
-	}
-	for line := range lines {
-		for k, c := range fmt.Sprintf("%d %s%d", 100+10*line, words[line*5%len(words)], line*37%100) {
-			codes[line*40+k] = int(c)
-		}
-	}
-	return codes
-}
-
 // A row of the chips in which a lane is held shows without the font, by the same character where blanks are to be expected; the same
 // characters at other places of the screen do not make one.
 func TestDeadRowInAStrangeFont(t *testing.T) {
@@ -152,5 +137,27 @@ func TestHeadingsAndBlackBars(t *testing.T) {
 	}
 	if v := Classify(bars, p, Options{}); v.Class == RAMBit || v.Class == VideoLogic {
 		t.Errorf("bars: said %s, %v, %v", v.Class, v.Faults, v.Why)
+	}
+}
+
+// A few cells of one row of the chips that show an unlikely character, and would a likely one but for the same bit, are that row's, if such cells stand nowhere
+// else: as many that lie in no row are not, and blanks that look alike with the bit at either level say nothing against it.
+func TestFewCellsOfADeadRow(t *testing.T) {
+	for _, apart := range []int{128, 123} {
+		codes := program(0)
+		for i := range 800 { // figures in columns, as of a table
+			if i%8 < 5 {
+				codes[i] = '0' + (i*7+i/8*3+i/40)%10
+			}
+		}
+		for k := range 7 {
+			codes[26+apart*k] &^= 1 << 5 // a graphic in place of a figure, a space as before
+		}
+		s, p := typed(t, codes, white)
+		v := Classify(s, p, Options{})
+		dead := v.Class == RAMBit && v.Faults[0].Kind == "row-dead"
+		if dead != (apart == 128) || dead && (*v.Faults[0].Row != 26 || *v.Faults[0].Bit != 5 || *v.Faults[0].Level != 0) {
+			t.Errorf("%d apart: said %s, %s, %v", apart, v.Class, v.Faults[0].Describe(p), v.Why)
+		}
 	}
 }

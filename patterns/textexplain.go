@@ -4,39 +4,24 @@ import (
 	"fmt"
 	"maps"
 	"slices"
-
-	"backporch/analyse"
-	"backporch/video/display"
 )
 
-// unread says why a picture of which no fault stands out is not clean all the same: what differs is none that is known, or a Text display's codes can't be
+// unread says why a picture of which no fault stands out is not clean all the same: what differs is none that is known, or the codes can't be
 // judged. "" where it is.
-func (c *conclusion) unread() string {
-	if c.e == nil {
-		return ""
-	}
-	if h := best(c.logic); c.p.Kind == display.Attr && c.against != nil && c.against.survey != nil && h != nil && h.fault == nil && !h.other {
-		if n := c.against.plainlyOther(c.e); n > fewOther {
-			return fmt.Sprintf("%d cells plainly show something else than %s has, and in none of the ways in which the faults do that are known here", n, c.against.what)
-		}
-	}
-	if c.p.Kind != display.Text || c.e.blankSeen() {
+func (e *Screen) unread() string {
+	if e.Blank {
 		return ""
 	}
 	f := &forms{}
-	var reference *analyse.Survey
-	if c.against != nil {
-		reference = c.against.survey
-	}
-	p := pageBeside(c.s, reference, c.p, f)
+	p := pageBeside(e.Survey, e.Reference, e.Profile, f)
 	const font = "the characters are not those of the font at hand, so that no bit of their codes is known: give the machine's with --font"
-	if reference != nil {
-		want := pageOf(reference, c.p, f)
+	if e.Reference != nil {
+		want := pageOf(e.Reference, e.Profile, f)
 		if p.fits && want.fits {
 			return ""
 		}
 		p.settle(want)
-		differ, steady, of := substituted(textCells{e: c.e, seen: p, want: want}.ownTaken())
+		differ, steady, of := substituted(textCells{e: e, seen: p, want: want}.ownTaken())
 		switch {
 		case steady*2 >= differ && steady >= leastFlips:
 			return fmt.Sprintf("%d cells differ from the reference, and %d of them are of characters that always show as the same other one: a lane of the screen memory, or the character generator; %s", differ, steady, font)
@@ -51,14 +36,12 @@ func (c *conclusion) unread() string {
 	return ""
 }
 
-// codeless tells of a screen whose codes are not known for want of its font, with nothing to compare it with.
-func (c *conclusion) codeless() bool {
-	if c.e == nil || c.p.Kind != display.Text || c.e.blankSeen() || c.against != nil {
-		return false
-	}
-	return !pageOf(c.s, c.p, &forms{}).fits
+// codeless tells of a screen whose codes are not known for want of its font.
+func (e *Screen) codeless() bool {
+	return !e.Blank && !pageOf(e.Survey, e.Profile, &forms{}).fits
 }
 
+// What is said of a screen without its font.
 const (
 	codelessGood = "colours, border and what changes over time show nothing wrong, nor do characters repeat by address or by their place on the raster"
 	codelessWhy  = "the characters are not those of the font at hand, so that the bits of their codes were not judged: the machine's own, with --font, or a reference of the same screen would tell"

@@ -73,7 +73,7 @@ func TestKindsOfTextDisplay(t *testing.T) {
 		out := append([]int(nil), codes...)
 		for i := range out {
 			if in(i) {
-				out[i] = force(out[i], bit, level)
+				out[i] = withBit(out[i], bit, level)
 			}
 		}
 		return out

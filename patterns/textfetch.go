@@ -53,24 +53,6 @@ func (r *restless) fetches() (columns string, like float64, why string) {
 	return columns, like, fmt.Sprintf("%d of the %d cells that change over time stand in the columns %s", n, len(r.changes), columns)
 }
 
-// surelyPlaced is how much must speak for the columns, nats, before a fetch is thought of.
-const surelyPlaced = 5
-
-// columnsNamed tells which columns of cells a fault of the fetches names.
-func columnsNamed(columns string) func(c int) bool {
-	after := 0
-	switch {
-	case columns == "odd":
-		return func(c int) bool { return c&1 == 1 }
-	case columns == "even":
-		return func(c int) bool { return c&1 == 0 }
-	}
-	if _, err := fmt.Sscanf(columns, "after %d", &after); err != nil {
-		return func(int) bool { return false }
-	}
-	return func(c int) bool { return c > after }
-}
-
 // constant has one character, the commonest there, in all cells of some columns, as where fetches fail and show what floats on the bus;
 // n is how many cells that the reference has otherwise show it.
 func (t textCells) constant(in func(c int) bool) (like float64, n int) {

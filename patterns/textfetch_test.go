@@ -3,8 +3,6 @@ package patterns
 import (
 	"math/rand/v2"
 	"testing"
-
-	"backporch/analyse"
 )
 
 // Cells that show what floats on the bus, or their neighbour, in some fields are fetches that fail, where they stand in some columns alone;
@@ -117,45 +115,6 @@ func TestFewCellsThatSwap(t *testing.T) {
 			if weak := v.Class == RAMBit && v.Faults[0].Kind == "data-bit-weak" && v.Faults[0].Memory == "screen"; weak != (name == "swap") {
 				t.Errorf("%s, reference %v: said %s, %v", name, o.Reference != nil, v.Class, v.Why)
 			}
-		}
-	}
-}
-
-// Cells that all move in the same fields say by how often they turn no more than one does; such as move by themselves say it together.
-func TestCellsInUnison(t *testing.T) {
-	list := func(in func(cell, field int) bool) (out []analyse.Change) {
-		for cell := range 12 {
-			c := analyse.Change{At: cell, Of: 40}
-			for k := range 40 {
-				if in(cell, k) {
-					c.In = append(c.In, k)
-				}
-				if k > 0 && in(cell, k) != in(cell, k-1) {
-					c.Turns++
-				}
-			}
-			out = append(out, c)
-		}
-		return out
-	}
-	all := &analyse.Motion{Flips: 400, Chance: 300}
-	rng := rand.New(rand.NewPCG(2, 8))
-	chance := make([]bool, 12*40)
-	for i := range chance {
-		chance[i] = rng.IntN(3) == 0
-	}
-	for name, c := range map[string]struct {
-		in            func(cell, field int) bool
-		unison, turns bool
-	}{
-		"by chance":            {func(_, field int) bool { return chance[field] }, true, false},
-		"by turns":             {func(_, field int) bool { return field%2 == 0 }, true, true},
-		"by turns, either way": {func(cell, field int) bool { return (field+cell)%2 == 0 }, true, true},
-		"each by itself":       {func(cell, field int) bool { return chance[cell*40+field] }, false, true},
-	} {
-		got := inUnison(list(c.in), all)
-		if (got != all) != c.unison || byTurns(got) != c.turns {
-			t.Errorf("%s: %+v", name, got)
 		}
 	}
 }

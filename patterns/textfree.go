@@ -12,7 +12,7 @@ import (
 // A screenText is a Text display's screen with all that its hypotheses are weighed by. The likelihoods are those
 // of the whole screen, so that answers with and without a reference stand side by side.
 type screenText struct {
-	e      *evidence
+	e      *Screen
 	good   *analyse.Survey // the good machine's; nil: none
 	page   *page
 	other  *page // as it also shows at times; nil where nothing changes
@@ -24,14 +24,14 @@ type screenText struct {
 	lost   [][8]float64 // the same for a lane that fails in a row of the chip and hardly elsewhere
 }
 
-func newScreenText(e *evidence, reference *analyse.Survey) *screenText {
+func newScreenText(e *Screen) *screenText {
 	f := &forms{}
-	t := &screenText{e: e, good: reference, page: pageBeside(e.s, reference, e.p, f)}
+	t := &screenText{e: e, good: e.Reference, page: pageBeside(e.Survey, e.Reference, e.Profile, f)}
 	t.time = newRestless(e, t.page)
-	if cells := t.time.cells(e.s.Cells); cells != nil {
-		t.other = pageOn(e.s, e.p, f, turnedOver(cells, t.page.paper), t.page.paper)
+	if cells := t.time.cells(e.Survey.Cells); cells != nil {
+		t.other = pageOn(e.Survey, e.Profile, f, turnedOver(cells, t.page.paper), t.page.paper)
 	}
-	if !e.blankSeen() { // else all that was read is the border, in the cells that it runs through
+	if !e.Blank { // else all that was read is the border, in the cells that it runs through
 		t.codes, t.inks = t.page.drawn(nil), t.page.drawnInks(nil)
 	}
 	if t.page.fits {
@@ -139,7 +139,7 @@ func (t *screenText) free() []hypothesis {
 			t.blocks(clean, add)
 			t.lostLines(clean, add)
 		}
-		for _, f := range foldsOf(t.e.p) {
+		for _, f := range foldsOf(t.e.Profile) {
 			if !f.still() || !f.screen { // what is read elsewhere shows nowhere itself; colours alone repeat anyway
 				continue
 			}
@@ -190,8 +190,8 @@ func (t *screenText) free() []hypothesis {
 	t.linesInTime(func(hold) float64 { return clean - still }, add)
 	t.placesInTime(clean-still, add)
 	add(Fault{Kind: "blank-picture"}, 1, dead)
-	for _, c := range t.e.s.Levels.Components {
-		add(Fault{Kind: "colour-path", Component: c.Name, Level: ptr(c.Level)}, 1.0/float64(len(t.e.s.Levels.Components)), clean+math.Min(c.Gain, unheld*c.Gain), whyPath(c))
+	for _, c := range t.e.Survey.Levels.Components {
+		add(Fault{Kind: "colour-path", Component: c.Name, Level: ptr(c.Level)}, 1.0/float64(len(t.e.Survey.Levels.Components)), clean+math.Min(c.Gain, unheld*c.Gain), whyPath(c))
 	}
 	if alive == 0 && len(t.page.code) > 0 {
 		if woken := t.page.woken(); woken > -math.MaxFloat64 {
@@ -371,7 +371,7 @@ func (p *page) twins() *[256]int {
 }
 
 // explain says what shows a fold.
-func (f *fold) explain(e *evidence, repeats int) string {
+func (f *fold) explain(e *Screen, repeats int) string {
 	if f.why != "" {
 		return f.why
 	}

@@ -149,7 +149,7 @@ func (t *screenText) linesInTime(base func(h hold) float64, add func(f Fault, sh
 		}
 		return 2*n > len(moves)
 	}
-	for _, h := range deadRows(t.e.p, near) {
+	for _, h := range deadRows(t.e.Profile, near) {
 		if h.fault.Memory == "colour" && h.fault.Row == nil { // a line of text whose colour a program changes lies so, too
 			continue
 		}
@@ -166,7 +166,7 @@ func (t *screenText) placesInTime(base float64, add func(f Fault, share, like fl
 	if moves == nil || t.other == nil {
 		return
 	}
-	for _, f := range foldsOf(t.e.p) {
+	for _, f := range foldsOf(t.e.Profile) {
 		if !f.screen {
 			continue
 		}

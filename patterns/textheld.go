@@ -154,7 +154,7 @@ func (t *screenText) lanesAgainst(b textCells, fonts bool, plain, still float64,
 		}
 		return n >= least
 	}
-	for _, h := range deadRows(t.e.p, wrong) {
+	for _, h := range deadRows(t.e.Profile, wrong) {
 		f := b.hold(h)
 		_, flipped, of := b.weak(f, nil)
 		if h.fault.Memory == "colour" && (flipped < leastFlips || 3*flipped <= 2*odd) {
@@ -206,7 +206,7 @@ func (t *screenText) scattered(b textCells, fonts bool, still float64, add func(
 	if !fonts {
 		return
 	}
-	row := func(i int) int { r, _ := t.e.p.ChipAddress(i); return r }
+	row := func(i int) int { r, _ := t.e.Profile.ChipAddress(i); return r }
 	for bit := range 8 {
 		moving, said := t.time.refresh(bit)
 		for level := range 2 {

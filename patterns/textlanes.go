@@ -5,17 +5,25 @@ import (
 	"math"
 
 	"backporch/analyse"
+	"backporch/video/display"
 )
 
+// A Screen is what was read of a Text display's screen, as its hypotheses are weighed by it.
+type Screen struct {
+	Survey          *analyse.Survey
+	Profile         *display.Profile
+	Reference       *analyse.Survey // a good machine's, of the same screen; nil: none
+	ReferenceBorder int             // palette index of its border; -1: not known
+	Blank           bool            // the whole picture area shows one colour
+	Colour          int             // which then, by palette index
+	Edgeless        bool            // it goes over into the border without an edge
+}
+
 // textHypotheses weighs what can be wrong with a Text display.
-func textHypotheses(e *evidence, against *comparison) []hypothesis {
-	var reference *analyse.Survey
-	if against != nil {
-		reference = against.survey
-	}
-	t := newScreenText(e, reference)
+func textHypotheses(e *Screen) []hypothesis {
+	t := newScreenText(e)
 	free := t.free()
-	if reference == nil {
+	if e.Reference == nil {
 		return joined(unseen(free, !t.page.fits))
 	}
 	// Another screen than the reference's, as on a display of bitmaps: classify.go has the same.
@@ -25,7 +33,7 @@ func textHypotheses(e *evidence, against *comparison) []hypothesis {
 			free[i].other = true
 		}
 	}
-	return joined(append(free, unseen(t.against(against), false)...))
+	return joined(append(free, unseen(t.against(), false)...))
 }
 
 // invisible is how much rarer, in nats, a fault of which nothing shows is on a bench: it is what shows

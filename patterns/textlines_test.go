@@ -27,7 +27,7 @@ func TestLinesOfGlyphsThatRepeat(t *testing.T) {
 					c := &s.Cells[i]
 					rows := c.Bits
 					for y := range 8 {
-						c.Bits[y] = rows[force(y, bit, 1)]
+						c.Bits[y] = rows[withBit(y, bit, 1)]
 					}
 					if beside && !c.Single {
 						c.Bits[rng.IntN(8)] ^= 1 << rng.IntN(8)

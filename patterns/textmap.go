@@ -329,7 +329,7 @@ func (t *screenText) fontlessLines(b textCells, still float64, add func(f Fault,
 		return n
 	}
 	all := changed(func(int) bool { return true })
-	for _, h := range deadRows(t.e.p, func(memory string, bit, level int, in func(i int) bool) bool {
+	for _, h := range deadRows(t.e.Profile, func(memory string, bit, level int, in func(i int) bool) bool {
 		return memory == "screen" && bit == 0 && level == 0 && 2*changed(in) > all // the others would be misread
 	}) {
 		m, ok := b.mapped(false, h.in)

@@ -165,7 +165,7 @@ const (
 
 // inksApart is the same for colours: they are misread by a thirtieth of white or so.
 func (t textCells) inksApart(a, b int) (far float64, dots bool) {
-	return math.Min(12, apartYUV(t.e.p.Colours[a].YUV, t.e.p.Colours[b].YUV)/0.03), false
+	return math.Min(12, apartYUV(t.e.Profile.Colours[a].YUV, t.e.Profile.Colours[b].YUV)/0.03), false
 }
 
 // doubtInks leaves out the inks of a reference that hardly show in the capture where the others do: what is hard to read there was hard to
@@ -234,9 +234,9 @@ func anyGlyph(int, int) float64 { return math.Log(glyphsMistaken) }
 func (t textCells) anotherInk(want, seen int) float64 {
 	sum := 0.0
 	near := func(k int) float64 {
-		return math.Exp(-apartYUV(t.e.p.Colours[want].YUV, t.e.p.Colours[k].YUV) / nearInk)
+		return math.Exp(-apartYUV(t.e.Profile.Colours[want].YUV, t.e.Profile.Colours[k].YUV) / nearInk)
 	}
-	for k := range t.e.p.Colours {
+	for k := range t.e.Profile.Colours {
 		if k != want {
 			sum += near(k)
 		}

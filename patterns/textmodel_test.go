@@ -33,3 +33,17 @@ func TestScribeReadsARowOfCodesWithHoles(t *testing.T) {
 		t.Errorf("a wrong code among them costs %.2f nats", -costs[wrongAt])
 	}
 }
+
+// A row of codes goes on past a cell or two that were not read.
+func TestScribeKeepsCounting(t *testing.T) {
+	s := newScribe(40, nil)
+	for c := range 20 {
+		s.write(100 + c)
+	}
+	s.skip()
+	sure := s.p(121)
+	s.write(7) // misread
+	if after := s.p(122); sure < 0.3 || after < 0.2 {
+		t.Errorf("behind a gap %.2f, behind a misread one %.2f", sure, after)
+	}
+}

@@ -22,7 +22,7 @@ const (
 
 // textCells are the cells of a screen beside those of a good machine.
 type textCells struct {
-	e          *evidence
+	e          *Screen
 	seen, want *page
 }
 
@@ -106,18 +106,18 @@ func (t textCells) unsaid() float64 {
 }
 
 // against weighs every fault by how well it turns the expected screen into the seen one.
-func (t *screenText) against(c *comparison) []hypothesis {
+func (t *screenText) against() []hypothesis {
 	e, seen := t.e, t.page
-	want := pageOf(c.survey, e.p, seen.forms)
+	want := pageOf(e.Reference, e.Profile, seen.forms)
 	want.doubtInks(seen)
 	if !want.fits || !seen.fits {
 		seen.settle(want)
 	}
 	b := textCells{e: e, seen: seen, want: want}
 	edge, ground := 0.0, 0.0
-	latched := c.border >= 0 && e.s.Border.Colour >= 0 && c.border != e.s.Border.Colour
+	latched := e.ReferenceBorder >= 0 && e.Survey.Border.Colour >= 0 && e.ReferenceBorder != e.Survey.Border.Colour
 	if latched {
-		edge = -math.Min(otherColour, 2+e.s.Border.Sure)
+		edge = -math.Min(otherColour, 2+e.Survey.Border.Sure)
 	}
 	if seen.paper != want.paper {
 		ground = -otherColour // no lane reaches the background
@@ -141,7 +141,7 @@ func (t *screenText) against(c *comparison) []hypothesis {
 		t.fontless(b, plain, still, add)
 	}
 	t.fontlessLines(b, still, add) // also where the font has the letters alone
-	for _, f := range append(foldsOf(e.p), lateFolds(e.p)...) {
+	for _, f := range append(foldsOf(e.Profile), lateFolds(e.Profile)...) {
 		if f.lanes != allLanes && !fonts {
 			continue
 		}
@@ -189,21 +189,21 @@ func (t *screenText) against(c *comparison) []hypothesis {
 	t.placesInTime(plain, add)
 	t.scattered(b, fonts, still, add)
 	if latched {
-		out = append(out, answer(Fault{Kind: "border-latch", Expected: ptr(c.border), Seen: ptr(e.s.Border.Colour)}, 1, good+ground+still,
-			fmt.Sprintf("the border is %s, the reference has %s", e.p.Colours[e.s.Border.Colour].Name, e.p.Colours[c.border].Name)))
+		out = append(out, answer(Fault{Kind: "border-latch", Expected: ptr(e.ReferenceBorder), Seen: ptr(e.Survey.Border.Colour)}, 1, good+ground+still,
+			fmt.Sprintf("the border is %s, the reference has %s", e.Profile.Colours[e.Survey.Border.Colour].Name, e.Profile.Colours[e.ReferenceBorder].Name)))
 	}
-	for _, k := range e.s.Levels.Components {
+	for _, k := range e.Survey.Levels.Components {
 		like := b.weigh(b.plain, false) + rest
 		if inks, choice, most := b.heldInks(k); most {
 			like += inks + choice
-		} else if h := cells.Held(e.s.Levels.Components); h != nil && h.Beside && *h == k { // read with the colours that are left, inks are as the reference's
+		} else if h := cells.Held(e.Survey.Levels.Components); h != nil && h.Beside && *h == k { // read with the colours that are left, inks are as the reference's
 			like = plain + rest
 		} else { // the colours were read with those that are left, so that any ink may show; and what fits better is misread
 			like = math.Min(like+seen.drawnInks(nil), plain+rest)
 		}
 		gain, changes := k.Gain, false
-		for _, pair := range [2][2]int{{want.paper, seen.paper}, {c.border, e.s.Border.Colour}} {
-			fits, other := becomes(e.p, k, pair[0], pair[1])
+		for _, pair := range [2][2]int{{want.paper, seen.paper}, {e.ReferenceBorder, e.Survey.Border.Colour}} {
+			fits, other := becomes(e.Profile, k, pair[0], pair[1])
 			if changes = changes || other; !fits {
 				like -= otherColour
 			}
@@ -211,7 +211,7 @@ func (t *screenText) against(c *comparison) []hypothesis {
 		if changes && !k.Beside { // the reference says which colours were meant, so that the palette's fit need not
 			gain = math.Max(gain, 0)
 		}
-		out = append(out, answer(Fault{Kind: "colour-path", Component: k.Name, Level: ptr(k.Level)}, 1/float64(len(e.s.Levels.Components)), like+gain+still, whyPath(k)))
+		out = append(out, answer(Fault{Kind: "colour-path", Component: k.Name, Level: ptr(k.Level)}, 1/float64(len(e.Survey.Levels.Components)), like+gain+still, whyPath(k)))
 	}
 	return out
 }
@@ -259,8 +259,8 @@ func (t textCells) heldInks(k analyse.Component) (like, choice float64, most boo
 	changed, of := 0, 0
 	for _, w := range slices.Sorted(maps.Keys(pairs)) {
 		often, shows, could := 0, w, 0
-		for c := range t.e.p.Colours {
-			if fits, _ := becomes(t.e.p, k, w, c); !fits {
+		for c := range t.e.Profile.Colours {
+			if fits, _ := becomes(t.e.Profile, k, w, c); !fits {
 				continue
 			}
 			could++
@@ -268,7 +268,7 @@ func (t textCells) heldInks(k analyse.Component) (like, choice float64, most boo
 				often, shows = n, c
 			}
 		}
-		if apartYUV(heldAt(t.e.p, k, w), t.e.p.Colours[w].YUV) > colourApart {
+		if apartYUV(heldAt(t.e.Profile, k, w), t.e.Profile.Colours[w].YUV) > colourApart {
 			for _, n := range pairs[w] {
 				of += n
 			}

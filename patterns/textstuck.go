@@ -226,7 +226,7 @@ func (t *screenText) rows() []hold {
 	if !t.page.fits {
 		return nil
 	}
-	return deadRows(t.e.p, func(memory string, bit, level int, in func(i int) bool) bool {
+	return deadRows(t.e.Profile, func(memory string, bit, level int, in func(i int) bool) bool {
 		if memory != "screen" {
 			return false // colours say too little by themselves
 		}
@@ -310,7 +310,7 @@ func (t *screenText) decayed(bit int) float64 {
 			if c < 0 {
 				continue
 			}
-			row, _ := t.e.p.ChipAddress(i)
+			row, _ := t.e.Profile.ChipAddress(i)
 			if rows[row] == nil {
 				rows[row] = &[6]float64{}
 			}

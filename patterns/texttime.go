@@ -49,27 +49,27 @@ type changed struct {
 	then    uint64
 }
 
-func newRestless(e *evidence, p *page) *restless {
-	r := &restless{n: len(p.shape), words: p, order: lasting(e.s.Motion)}
-	if e.s.Text == nil || e.s.Text.Changes == nil || byTurns(inUnison(e.s.Text.Changes, e.s.Motion)) { // fields that take turns are the device's or the subcarrier's doing
+func newRestless(e *Screen, p *page) *restless {
+	r := &restless{n: len(p.shape), words: p, order: lasting(e.Survey.Motion)}
+	if e.Survey.Text == nil || e.Survey.Text.Changes == nil || byTurns(inUnison(e.Survey.Text.Changes, e.Survey.Motion)) { // fields that take turns are the device's or the subcarrier's doing
 		return r
 	}
 	r.seen = true
-	r.cellsAll = e.s.Text.Changes
+	r.cellsAll = e.Survey.Text.Changes
 	var at []int
-	cells := slices.Clone(e.s.Cells)
+	cells := slices.Clone(e.Survey.Cells)
 	for _, c := range r.cellsAll {
 		cells[c.At] = c.Other
 		at = append(at, c.At)
 	}
-	other := pageOn(e.s, e.p, p.forms, turnedOver(cells, p.paper), p.paper)
+	other := pageOn(e.Survey, e.Profile, p.forms, turnedOver(cells, p.paper), p.paper)
 	for k, i := range at {
 		c := changed{Change: r.cellsAll[k], lane: -1, colours: -1, was: p.code[i], now: other.code[i], shows: other.shape[i], then: other.rows[i]}
 		same := other.shape[i] == p.shape[i] || bits.OnesCount64(other.rows[i]^p.rows[i]) <= nextTo
 		switch {
 		case p.shape[i] < 0 || other.shape[i] < 0: // too faint to be read
 			continue
-		case same && p.ink[i] >= 0 && other.ink[i] >= 0 && p.ink[i] != other.ink[i] && min(c.Other.Sure, e.s.Cells[i].Sure) >= surelyOther:
+		case same && p.ink[i] >= 0 && other.ink[i] >= 0 && p.ink[i] != other.ink[i] && min(c.Other.Sure, e.Survey.Cells[i].Sure) >= surelyOther:
 			c.colours = p.ink[i] ^ other.ink[i]
 		case same, p.fits && c.now < 0 && !(p.blank[i] && bits.OnesCount64(other.rows[i]) > mistakenFor): // what is no glyph was misread, but nothing moves in blanks
 			continue

@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"backporch/analyse"
+	"backporch/analyse/analysetest"
 )
 
 // The colour in strokes is the one that covers a third of the cell or less.
@@ -74,13 +75,13 @@ func TestUnsure(t *testing.T) {
 		return s
 	}
 	seen, good := list(20, 3, 20, sureStroke), list(20, 20, 3, sureStroke)
-	got := unsure(seen, good, profile(t, "attr-256x192-50"))
+	got := unsure(seen, good, analysetest.Profile(t, "attr-256x192-50"))
 	for i, want := range []bool{false, true, true, false} {
 		if got[i] != want {
 			t.Errorf("cell %d: %v", i, got[i])
 		}
 	}
-	if unsure(seen, good, profile(t, "text-40x25-50")) != nil {
+	if unsure(seen, good, analysetest.Profile(t, "text-40x25-50")) != nil {
 		t.Error("cells of a Text display are in doubt")
 	}
 }

@@ -128,7 +128,7 @@ func trust(kind string, varied, beside bool) float64 {
 }
 
 // state turns the verdict's probabilities into those that are stated; the weighed ones stay beside them.
-func (v *Verdict) state(varied, beside bool) {
+func state(v *Verdict, varied, beside bool) {
 	for i := range v.Faults {
 		f := &v.Faults[i]
 		f.Weighed = f.Probability

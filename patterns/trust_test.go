@@ -25,7 +25,7 @@ func TestStated(t *testing.T) {
 		for _, at := range [][2]bool{{false, false}, {false, true}, {true, false}, {true, true}} {
 			varied, beside := at[0], at[1]
 			v := &Verdict{Class: RAMBit, Confidence: ptr(weighed), Faults: []Fault{{Class: RAMBit, Kind: "data-bit-stuck", Probability: weighed}}}
-			v.state(varied, beside)
+			state(v, varied, beside)
 			want := math.Min(weighed, trust("data-bit-stuck", varied, beside))
 			if *v.Weighed != weighed || v.Faults[0].Weighed != weighed || *v.Confidence != want || v.Faults[0].Probability != want {
 				t.Errorf("weighed %v varied %v beside %v: stated %v of %v", weighed, varied, beside, *v.Confidence, *v.Weighed)

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"backporch/analyse"
+	"backporch/analyse/analysetest"
 )
 
 // The divergence by hand: of a half where a quarter is due ln 2/2 + ln(2/3)/2 = 0.143841, a tenth of it a byte. Fewer than are due cost nothing here.
@@ -27,7 +28,7 @@ func TestUneven(t *testing.T) {
 
 // A screen on which nothing moves is weighed as any other.
 func TestNothingMoves(t *testing.T) {
-	e := &evidence{p: profile(t, "attr-256x192-50"), s: &analyse.Survey{Motion: &analyse.Motion{Fields: 24, Bytes: 6000}}}
+	e := &evidence{p: analysetest.Profile(t, "attr-256x192-50"), s: &analyse.Survey{Motion: &analyse.Motion{Fields: 24, Bytes: 6000}}}
 	if odds, _ := e.snowing(); !(odds <= 0) {
 		t.Errorf("snow by %.2f nats where nothing moves", odds)
 	}

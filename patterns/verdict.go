@@ -73,3 +73,24 @@ type Region struct {
 	X, Y, W, H int
 	Label      string
 }
+
+// A Rival is one of the causes that can hold the first fault.
+type Rival struct {
+	Cause Cause
+	Name  string // in words, with the part's designator where the map has it
+	Share float64
+	Test  string // that splits it from the likeliest one, "" for that one itself
+}
+
+// A Cause is a place that can hold a fault. The picture names a lane or a function; what is
+// replaced is one of these.
+type Cause string
+
+// A fault is named when it is as probable as named that there is one, its class as far as two classes that make one picture
+// leave open, and so is clean.
+const (
+	named      = 0.80
+	leastClass = 0.55
+	cleared    = leastClass
+	listed     = 0.02 // less probable faults are not worth a line
+)
