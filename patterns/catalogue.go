@@ -15,15 +15,15 @@ type Kind struct {
 	Tests []string
 }
 
-// mainsCaution goes with every test at a supply or a picture tube.
-const mainsCaution = "work on mains supplies or picture tubes is for those licensed for it"
+// MainsCaution goes with every test at a supply or a picture tube.
+const MainsCaution = "work on mains supplies or picture tubes is for those licensed for it"
 
 var catalogue = []Kind{
 	{Name: "no-signal", Class: Signal, Prior: 0.04,
 		Signs: "the device shows its own picture, or noise: nothing it can lock to arrives",
 		Tests: []string{
 			"try the cable and the input with another machine or source, and check that the right input and standard are selected",
-			"measure the supply rails at the machine before any chip (" + mainsCaution + ")",
+			"measure the supply rails at the machine before any chip (" + MainsCaution + ")",
 			"look for sync at the video output with an oscilloscope: none there means video logic or its clock, sync there means the path to the device",
 		}},
 	{Name: "sync-weak", Class: Signal, Prior: 0.04,
@@ -38,7 +38,7 @@ var catalogue = []Kind{
 		Tests: []string{
 			"capture a good machine on the same cable and supply: the same noise there is the path's",
 			"try another cable and check ground and the 75 ohm termination",
-			"try another power supply (" + mainsCaution + ")",
+			"try another power supply (" + MainsCaution + ")",
 		}},
 	{Name: "data-bit-stuck", Class: RAMBit, Prior: 0.15,
 		Signs: "one pixel column in eight wrong in every cell, and the same bit of every colour; border clean"},
@@ -79,8 +79,8 @@ var catalogue = []Kind{
 // Catalogue lists the kinds of fault that the classifier knows.
 func Catalogue() []Kind { return append([]Kind(nil), catalogue...) }
 
-// kindOf is the catalogue's entry of a name; of another name, one of class Undetermined.
-func kindOf(name string) *Kind {
+// KindOf is the catalogue's entry of a name; of another name, one of class Undetermined.
+func KindOf(name string) *Kind {
 	for i := range catalogue {
 		if catalogue[i].Name == name {
 			return &catalogue[i]

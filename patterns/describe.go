@@ -90,7 +90,7 @@ func pathName(f *Fault) string {
 	case f.FrequencyHz != nil && f.Kind == "hum":
 		name += fmt.Sprintf(" at %.0f Hz", *f.FrequencyHz)
 	case f.FrequencyHz != nil:
-		name += " at " + inHz(*f.FrequencyHz)
+		name += " at " + InHz(*f.FrequencyHz)
 	case f.Degrees != nil:
 		name += fmt.Sprintf(" by %.0f degrees", *f.Degrees)
 	}
@@ -105,7 +105,7 @@ func many(what string, n []int) string {
 	case 1:
 		return fmt.Sprintf("%s %d", what, n[0])
 	}
-	return what + "s " + list(n)
+	return what + "s " + List(n)
 }
 
 // onLanes names lanes unless they are all eight.
@@ -116,8 +116,8 @@ func onLanes(n []int) string {
 	return " on data " + many("bit", n)
 }
 
-// list writes numbers as 0 to 3, 5 and 7.
-func list(n []int) string {
+// List writes numbers as 0 to 3, 5 and 7.
+func List(n []int) string {
 	var parts []string
 	for i := 0; i < len(n); {
 		j := i
@@ -145,8 +145,8 @@ func list(n []int) string {
 	return out
 }
 
-// inHz writes a frequency in Hz as MHz or kHz.
-func inHz(hz float64) string {
+// InHz writes a frequency in Hz as MHz or kHz.
+func InHz(hz float64) string {
 	if hz >= 1e6 {
 		return fmt.Sprintf("%.3f MHz", hz/1e6)
 	}

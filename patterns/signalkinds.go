@@ -7,7 +7,7 @@ func init() {
 		{Name: "hum", Class: Signal, Prior: 0.02,
 			Signs: "one or two wide bands, brighter or darker, that roll slowly over border and picture",
 			Tests: []string{
-				"try another power supply, and the machine and the display on one mains outlet (" + mainsCaution + ")",
+				"try another power supply, and the machine and the display on one mains outlet (" + MainsCaution + ")",
 				"measure ripple on the supply rails with an oscilloscope; look at the smoothing capacitors",
 				"lift a ground loop: another cable, a battery-run capture device",
 			}},
@@ -42,7 +42,7 @@ func init() {
 		{Name: "interference", Class: Signal, Prior: 0.01,
 			Signs: "a fine slanting or moving pattern of one frequency over border and picture",
 			Tests: []string{
-				"switch off what is near, and try another supply: converters run at tens to hundreds of kHz (" + mainsCaution + ")",
+				"switch off what is near, and try another supply: converters run at tens to hundreds of kHz (" + MainsCaution + ")",
 				"unplug the modulator or take its supply away where it is bypassed: its oscillator and sound carrier couple in",
 				"look at the buffer's supply rail with an oscilloscope at the frequency that is given",
 			}},

@@ -86,11 +86,11 @@ type Rival struct {
 // replaced is one of these.
 type Cause string
 
-// A fault is named when it is as probable as named that there is one, its class as far as two classes that make one picture
-// leave open, and so is clean.
+// Of these probabilities on a verdict says a thing: that there is a fault (Named), of which class (LeastClass, as far as two classes that
+// make one picture leave it open), that nothing is wrong (Cleared).
 const (
-	named      = 0.80
-	leastClass = 0.55
-	cleared    = leastClass
-	listed     = 0.02 // less probable faults are not worth a line
+	Named      = 0.80
+	LeastClass = 0.55
+	Cleared    = LeastClass
+	Listed     = 0.02 // less probable faults are not worth a line
 )

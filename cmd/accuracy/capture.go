@@ -9,6 +9,7 @@ import (
 	"backporch/analyse"
 	"backporch/analyse/survey"
 	"backporch/patterns"
+	"backporch/patterns/judge"
 	"backporch/video"
 	"backporch/video/picture"
 	"backporch/video/simulator"
@@ -54,7 +55,7 @@ func (p *plan) one(seed uint64) run {
 	if quality == 0 {
 		info.Codec, info.Block = "", 0
 	}
-	options := patterns.Options{}
+	options := judge.Options{}
 	if float64(seed*0x9e3779b97f4a7c15>>40)/(1<<24) < p.references {
 		good := scenario
 		good.Faults = nil
@@ -77,15 +78,15 @@ func (p *plan) one(seed uint64) run {
 		out.err = err
 		return out
 	}
-	out.truth, out.verdict = truth, patterns.Classify(s, profile, options)
+	out.truth, out.verdict = truth, judge.Classify(s, profile, options)
 	seconds := time.Since(begin).Seconds()
-	out.Judgement = judge(&truth, out.verdict)
-	out.Varied, out.First = patterns.Varied(s), stoodFirst(out.verdict)
+	out.Judgement = heldTo(&truth, out.verdict)
+	out.Varied, out.First = judge.Varied(s), stoodFirst(out.verdict)
 	out.Seed, out.Display, out.Reference, out.Quality, out.Seconds = seed, profile.Name, options.Reference != nil, quality, seconds
 	for _, terms := range p.ablate {
 		less := options
 		less.Without = terms
-		out.ablated = append(out.ablated, judge(&truth, patterns.Classify(s, profile, less)))
+		out.ablated = append(out.ablated, heldTo(&truth, judge.Classify(s, profile, less)))
 	}
 	out.state, out.reason = s.Sync.State, s.Registration.Reason
 	if reg := s.Registration; reg.OK {

@@ -114,8 +114,8 @@ func shows(truth *simulator.Truth) []simulator.Fault {
 	return out
 }
 
-// judge holds a verdict to the truth.
-func judge(truth *simulator.Truth, v *patterns.Verdict) Judgement {
+// heldTo holds a verdict to the truth.
+func heldTo(truth *simulator.Truth, v *patterns.Verdict) Judgement {
 	shown := shows(truth)
 	due := name(shown)
 	j := Judgement{

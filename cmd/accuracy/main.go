@@ -20,7 +20,7 @@ import (
 	"strings"
 	"sync"
 
-	"backporch/patterns"
+	"backporch/patterns/judge"
 	"backporch/video/display"
 	"backporch/video/simulator"
 )
@@ -36,7 +36,7 @@ type plan struct {
 	screens    []string
 	references float64 // share of captures with a reference
 	qualities  []int   // of the recorder's JPEG, by seed; 0: not compressed
-	ablate     [][]patterns.Term
+	ablate     [][]judge.Term
 	verbose    bool
 	progress   func(done int) // nil: silent
 }
@@ -160,12 +160,12 @@ func newPlan(displays, kinds, screens, quality, ablate string) (*plan, error) {
 		p.qualities = append(p.qualities, v)
 	}
 	if ablate == "all" {
-		for _, t := range patterns.Terms() {
-			p.ablate = append(p.ablate, []patterns.Term{t})
+		for _, t := range judge.Terms() {
+			p.ablate = append(p.ablate, []judge.Term{t})
 		}
 	} else if ablate != "" {
 		for _, text := range strings.Split(ablate, ",") {
-			terms, err := patterns.ParseTerms(text)
+			terms, err := judge.ParseTerms(text)
 			if err != nil {
 				return nil, err
 			}

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"backporch/patterns"
+	"backporch/patterns/judge"
 )
 
 // A row is the captures of one kind, or pair, or of nothing that shows.
@@ -33,7 +34,7 @@ type summary struct {
 
 // An ablation is what leaving terms out does to the same captures.
 type ablation struct {
-	terms         []patterns.Term
+	terms         []judge.Term
 	class, kind   tally
 	worse, better int // captures whose class it made wrong, and right
 }
@@ -194,7 +195,7 @@ func (s *summary) print(w io.Writer) {
 	}
 }
 
-func joined(terms []patterns.Term) string {
+func joined(terms []judge.Term) string {
 	var parts []string
 	for _, t := range terms {
 		parts = append(parts, string(t))

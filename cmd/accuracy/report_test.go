@@ -125,7 +125,7 @@ func TestJudge(t *testing.T) {
 		{"the twin first", simulator.Truth{Faults: []simulator.Fault{{Kind: "line-counter", Number: 3}}, Visible: true, Shows: []bool{true}}, verdict(patterns.VideoLogic, line, counter), true, true, nil},
 		{"the twin alone", simulator.Truth{Faults: []simulator.Fault{{Kind: "line-counter", Number: 3}}, Visible: true, Shows: []bool{true}}, verdict(patterns.RAMBit, line), false, false, nil},
 	} {
-		j := judge(&tt.truth, tt.v)
+		j := heldTo(&tt.truth, tt.v)
 		if j.ClassRight != tt.class || j.KindRight != tt.kind {
 			t.Errorf("%s: class %v, kind %v", tt.name, j.ClassRight, j.KindRight)
 		}

@@ -12,6 +12,7 @@ import (
 	"backporch/cmd/backporch/internal/report"
 	"backporch/cmd/backporch/internal/term"
 	"backporch/patterns"
+	"backporch/patterns/judge"
 	"backporch/video"
 	"backporch/video/capture"
 	"backporch/video/display"
@@ -135,10 +136,10 @@ type examination struct {
 	profile   *display.Profile // nil: by fit
 	displays  []*display.Profile
 	font      *display.Font
-	board     *patterns.Board
+	board     *judge.Board
 	reference string // "" for none
 	fill      *byte
-	known     []patterns.Fact
+	known     []judge.Fact
 	seconds   float64
 	device    capture.DeviceOptions
 	waveform  waveform.Options
@@ -207,7 +208,7 @@ func (e *examination) check(ctx context.Context, spec string, status *term.Statu
 			return nil, fmt.Errorf("measuring %s: %w", spec, err)
 		}
 	}
-	verdict := patterns.Classify(measured, profile, patterns.Options{
+	verdict := judge.Classify(measured, profile, judge.Options{
 		Reference: reference, Fill: e.fill, Board: e.board, Known: e.known,
 	})
 	c.info.Notes = append(c.info.Notes, aboutFrames(measured)...)

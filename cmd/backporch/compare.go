@@ -17,6 +17,7 @@ import (
 	"backporch/cmd/backporch/internal/term"
 	"backporch/patterns"
 	"backporch/patterns/change"
+	"backporch/patterns/judge"
 	"backporch/video"
 	"backporch/video/display"
 	"backporch/video/source"
@@ -182,7 +183,7 @@ func (e *examination) classifyBoth(ctx context.Context, b, a *take, p *display.P
 		}
 	}
 	judge := func(t *take, reference *analyse.Survey) {
-		t.verdict = patterns.Classify(t.survey, p, patterns.Options{Reference: reference, Fill: e.fill, Board: e.board})
+		t.verdict = judge.Classify(t.survey, p, judge.Options{Reference: reference, Fill: e.fill, Board: e.board})
 	}
 	judge(b, reference)
 	judge(a, reference)

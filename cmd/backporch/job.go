@@ -9,7 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"backporch/cmd/backporch/internal/job"
-	"backporch/patterns"
+	"backporch/patterns/judge"
 )
 
 func newJob(s *invocation) *cobra.Command {
@@ -157,7 +157,7 @@ func openNew(ctx context.Context, s *invocation, st *job.Store, j job.Job, posit
 }
 
 // positions are the designators of a board map, each once; none of a nil map.
-func positions(b *patterns.Board) []string {
+func positions(b *judge.Board) []string {
 	if b == nil {
 		return nil
 	}

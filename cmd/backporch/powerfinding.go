@@ -10,7 +10,7 @@ import (
 	"backporch/analyse/survey"
 	"backporch/cmd/backporch/internal/job"
 	"backporch/cmd/backporch/internal/report"
-	"backporch/patterns"
+	"backporch/patterns/judge"
 	"backporch/video"
 	"backporch/video/display"
 	"backporch/video/live"
@@ -104,7 +104,7 @@ func (k *poweringUp) judge(e *examination, runs []*powerRun, stream *live.Reader
 		if first[i] == nil {
 			continue
 		}
-		v := patterns.Classify(first[i], profile, patterns.Options{Fill: e.fill, Board: e.board})
+		v := judge.Classify(first[i], profile, judge.Options{Fill: e.fill, Board: e.board})
 		r := report.New(report.Finding{Tool: toolVersion(), Info: stream.Info(), Survey: first[i], Profile: profile, Board: e.board, Verdict: v})
 		said := r.Heading() + ": " + r.Sentence()
 		f.Verdict = &said
@@ -213,7 +213,7 @@ func (f *powerFinding) judgeChange(n int, share float64) {
 const timeToLock = 0.3
 
 // decay estimates retention over the times without power.
-func (f *powerFinding) decay(runs []*powerRun, first, last []*analyse.Survey, p *display.Profile, board *patterns.Board) {
+func (f *powerFinding) decay(runs []*powerRun, first, last []*analyse.Survey, p *display.Profile, board *judge.Board) {
 	var trials []retention.Trial
 	for i := 1; i < len(runs); i++ {
 		if last[i-1] != nil && first[i] != nil && runs[i].off != nil {

@@ -14,6 +14,7 @@ import (
 	"backporch/analyse/survey"
 	"backporch/cmd/backporch/internal/report"
 	"backporch/patterns"
+	"backporch/patterns/judge"
 	"backporch/video"
 	"backporch/video/capture"
 	"backporch/video/display"
@@ -156,12 +157,12 @@ type glance struct {
 }
 
 // glance surveys fields and judges them as check does, without a reference, with what is known beside them.
-func (e *examination) glance(fields []*video.Field, info video.Info, known []patterns.Fact) (*glance, error) {
+func (e *examination) glance(fields []*video.Field, info video.Info, known []judge.Fact) (*glance, error) {
 	s, p, err := survey.Run(fields, info, survey.Options{Display: e.profile, Displays: e.displays, Font: e.font})
 	if err != nil {
 		return nil, fmt.Errorf("measuring %s: %w", info.Spec, err)
 	}
-	v := patterns.Classify(s, p, patterns.Options{Fill: e.fill, Board: e.board, Known: known})
+	v := judge.Classify(s, p, judge.Options{Fill: e.fill, Board: e.board, Known: known})
 	g := &glance{survey: s, profile: p, regions: v.Regions, report: report.New(report.Finding{
 		Tool: toolVersion(), Info: info, Frames: len(fields) / 2, Survey: s, Profile: p, Board: e.board, Verdict: v,
 	})}

@@ -10,6 +10,7 @@ import (
 	"backporch/analyse/fingerprint"
 	"backporch/analyse/survey"
 	"backporch/patterns"
+	"backporch/patterns/judge"
 	"backporch/video"
 	"backporch/video/display"
 	"backporch/video/simulator"
@@ -24,7 +25,7 @@ func captured(t testing.TB, p *display.Profile, seed uint64, screen simulator.Sc
 	if err != nil {
 		t.Fatal(err)
 	}
-	return Side{Survey: s, Verdict: patterns.Classify(s, p, patterns.Options{})}
+	return Side{Survey: s, Verdict: judge.Classify(s, p, judge.Options{})}
 }
 
 // Simulated repairs come to the word that their faults ask for.

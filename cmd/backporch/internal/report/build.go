@@ -6,6 +6,7 @@ import (
 
 	"backporch/analyse"
 	"backporch/patterns"
+	"backporch/patterns/judge"
 	"backporch/video"
 	"backporch/video/display"
 )
@@ -18,7 +19,7 @@ type Finding struct {
 	Bad     int // frames that could not be read
 	Survey  *analyse.Survey
 	Profile *display.Profile // nil when no display fits
-	Board   *patterns.Board  // nil when none was given
+	Board   *judge.Board     // nil when none was given
 	Verdict *patterns.Verdict
 }
 

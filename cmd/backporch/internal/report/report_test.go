@@ -17,6 +17,7 @@ import (
 	"backporch/analyse"
 	"backporch/analyse/analysetest"
 	"backporch/patterns"
+	"backporch/patterns/judge"
 	"backporch/video"
 	"backporch/video/display"
 )
@@ -55,7 +56,7 @@ func stuck(t *testing.T) Finding {
 			},
 		},
 		Profile: profile(t),
-		Board:   &patterns.Board{Name: "no. 3"},
+		Board:   &judge.Board{Name: "no. 3"},
 		Verdict: &patterns.Verdict{
 			Class: patterns.RAMBit, Confidence: ptr(0.998),
 			Faults: []patterns.Fault{

@@ -1,0 +1,130 @@
+package judge
+
+import (
+	"testing"
+
+	"backporch/analyse"
+	"backporch/patterns"
+	"backporch/patterns/nats"
+)
+
+// What the figures of sync and noise say, by hand: steady lines and 45 dB are a good path's, whatever the least of the figures
+// are; a roll is weak sync whatever else is read; 36 dB is good and 33 dB is noise (the bounds of reference measures
+// are 36 dB fair, 30 dB poor); an even black is never settled. Common practice, no source.
+func TestSignalPath(t *testing.T) {
+	of := func(v float64) *float64 { return &v }
+	for _, c := range []struct {
+		name  string
+		sync  analyse.Sync
+		snr   *float64
+		flat  analyse.Flat
+		want  string // the path named at 0.6 or more; "": clean; "?": none
+		least float64
+	}{
+		{"good", analyse.Sync{State: analyse.Locked, JitterNs: of(2), TearPx: of(0.1), RollLinesPerS: of(0)}, of(45), analyse.Flat{}, "", 0.85},
+		{"good, no figure but the state", analyse.Sync{State: analyse.Locked}, nil, analyse.Flat{}, "", 0.6},
+		{"good, the noise hidden by a codec", analyse.Sync{State: analyse.Locked, JitterNs: of(0), TearPx: of(0)}, of(57.6), analyse.Flat{}, "", 0.85},
+		{"fair", analyse.Sync{State: analyse.Locked, JitterNs: of(12), TearPx: of(0.3)}, of(37), analyse.Flat{}, "", 0.6},
+		{"noisy", analyse.Sync{State: analyse.Locked, JitterNs: of(8), TearPx: of(0.4)}, of(33), analyse.Flat{}, "noise", 0.6},
+		{"very noisy", analyse.Sync{State: analyse.Locked, JitterNs: of(14), TearPx: of(0.5)}, of(20), analyse.Flat{}, "noise", 0.9},
+		{"jitter", analyse.Sync{State: analyse.Unstable, JitterNs: of(90), TearPx: of(1.5)}, nil, analyse.Flat{}, "sync-weak", 0.9},
+		{"a tear alone", analyse.Sync{State: analyse.Unstable, JitterNs: of(4), TearPx: of(4)}, nil, analyse.Flat{}, "sync-weak", 0.9},
+		{"roll, good in all else", analyse.Sync{State: analyse.NoLock, JitterNs: of(1), TearPx: of(0.1), RollLinesPerS: of(-26)}, of(45), analyse.Flat{}, "sync-weak", 0.9},
+		{"roll of a line in a second", analyse.Sync{State: analyse.Unstable, RollLinesPerS: of(2)}, nil, analyse.Flat{}, "sync-weak", 0.6},
+		{"lines all over", analyse.Sync{State: analyse.NoLock, JitterNs: of(1500)}, nil, analyse.Flat{}, "sync-weak", 0.6},
+		{"the device's fill", analyse.Sync{State: analyse.NoSignal, Picture: "fill"}, nil, analyse.Flat{}, "no-signal", 0.9},
+		{"faint noise alone", analyse.Sync{State: analyse.NoSignal, Picture: "blank"}, nil, analyse.Flat{}, "?", 0},
+		{"an even black, locked", analyse.Sync{State: analyse.Locked}, nil, analyse.Flat{Y: 17, Cb: 128, Cr: 128, Uniform: true}, "?", 0},
+	} {
+		s := &analyse.Survey{Sync: c.sync, Flat: c.flat}
+		s.Signal.SNRdB = c.snr
+		list := pathHypotheses(s)
+		nats.Normalise(list)
+		sure := map[string]float64{}
+		for _, h := range list {
+			name := ""
+			if h.Fault != nil {
+				name = h.Fault.Kind
+			}
+			sure[name] += h.Like
+		}
+		if c.want == "?" {
+			if sure["no-signal"] < patterns.Listed || sure["blank-picture"] < patterns.Listed || max(sure["no-signal"], sure["blank-picture"], sure[""]) >= patterns.Named {
+				t.Errorf("%s: %v", c.name, sure)
+			}
+		} else if sure[c.want] < c.least {
+			t.Errorf("%s: %v, want %q at %v", c.name, sure, c.want, c.least)
+		}
+	}
+}
+
+// Edges that a good machine's capture shows as soft are the device's; sharper ones there speak for the machine's own.
+func TestSoftEdgesOfTheDevice(t *testing.T) {
+	with := func(gain float64) *analyse.Survey {
+		s := &analyse.Survey{}
+		s.Signal.SlowGain = &gain
+		return s
+	}
+	for _, c := range []struct{ here, good, want float64 }{{12, 11, 1}, {12, -8, 12}, {-5, -9, -5}, {3, 10, -7}} {
+		if got := lessDevice(with(c.here), with(c.good)); *got.Signal.SlowGain != c.want {
+			t.Errorf("%+v: %v", c, *got.Signal.SlowGain)
+		}
+	}
+	if s := with(4); lessDevice(s, nil) != s || *s.Signal.SlowGain != 4 {
+		t.Error("without a reference it is as it was")
+	}
+}
+
+// A faint copy of the picture cannot take a third off all levels: that is another fault, by chance beside it. A strong one may lift them so far.
+func TestBlurredColours(t *testing.T) {
+	with := func(ghost, level float64) *analyse.Survey {
+		s := &analyse.Survey{Sync: analyse.Sync{State: analyse.Locked}}
+		s.Signal.Ghost = &analyse.Ghost{Pct: analyse.Estimate{Value: ghost}}
+		s.Signal.ColourFits = []analyse.ColourFit{{Kind: "level-low", Gain: 20, Amount: analyse.Estimate{Value: level}}}
+		return s
+	}
+	near, far := blurredColours(with(30, 0.7), "ghost"), blurredColours(with(8, 0.6), "ghost")
+	if near-far < 2 {
+		t.Errorf("%.1f where the copy reaches, %.1f where it does not", near, far)
+	}
+}
+
+// A tone in an even border is no doing of lines that move.
+func TestToneBesideJitter(t *testing.T) {
+	of := func(v float64) *float64 { return &v }
+	s := &analyse.Survey{Sync: analyse.Sync{State: analyse.Locked, JitterNs: of(20), TearPx: of(0.25)}}
+	s.Signal.SNRdB = of(36)
+	s.Signal.Tones = []analyse.Tone{{Pct: analyse.Estimate{Value: 6, Spread: 0.2}, Hz: analyse.Estimate{Value: 3.1e6}}}
+	s.Signal.Curves.Spectrum = []analyse.Point{{X: 1}}
+	list := pathHypotheses(s)
+	nats.Normalise(list)
+	sure := map[string]float64{}
+	for _, h := range list {
+		if h.Fault != nil {
+			sure[h.Fault.Kind] += h.Like
+		}
+	}
+	if sure["interference"] < 0.6 || sure["sync-weak"] > sure["interference"]/2 {
+		t.Errorf("%v", sure)
+	}
+}
+
+// Edges as soft as those of a low-pass that ends below the subcarrier explain why no colour is there; sharp ones do not.
+func TestSoftEdgesLoseColour(t *testing.T) {
+	for _, c := range []struct {
+		slow float64
+		want string
+	}{{24, "low-bandwidth"}, {-10, "colour-lost"}} {
+		s := &analyse.Survey{Sync: analyse.Sync{State: analyse.Locked}}
+		snr := 45.0
+		rise := analyse.Estimate{Value: 360, Spread: 10}
+		s.Signal.SNRdB, s.Signal.SlowGain, s.Signal.Rise = &snr, &c.slow, &rise
+		s.Signal.ChromaDead, s.Signal.ChromaOff = true, true
+		s.Signal.ColourFits = []analyse.ColourFit{{Kind: "colour-lost", Gain: 21}}
+		list := pathHypotheses(s)
+		nats.Normalise(list)
+		if b := patterns.Best(list); b.Fault == nil || b.Fault.Kind != c.want || b.Like < 0.8 {
+			t.Errorf("%+v: %+v at %.2f", c, b.Fault, b.Like)
+		}
+	}
+}
