@@ -13,6 +13,7 @@ import (
 	"backporch/cmd/backporch/internal/term"
 	"backporch/patterns"
 	"backporch/patterns/judge"
+	"backporch/patterns/workbench"
 	"backporch/video"
 	"backporch/video/capture"
 	"backporch/video/display"
@@ -136,10 +137,10 @@ type examination struct {
 	profile   *display.Profile // nil: by fit
 	displays  []*display.Profile
 	font      *display.Font
-	board     *judge.Board
+	board     *workbench.Board
 	reference string // "" for none
 	fill      *byte
-	known     []judge.Fact
+	known     []workbench.Fact
 	seconds   float64
 	device    capture.DeviceOptions
 	waveform  waveform.Options

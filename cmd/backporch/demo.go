@@ -16,7 +16,7 @@ import (
 
 	"backporch/cmd/backporch/internal/report"
 	"backporch/cmd/backporch/internal/term"
-	"backporch/patterns/judge"
+	"backporch/patterns/workbench"
 	"backporch/video/display"
 	"backporch/video/keep"
 	"backporch/video/simulator"
@@ -170,7 +170,7 @@ func demoExamination(out string) (*examination, error) {
 	if e.profile, err = display.Find(all, demoDisplay); err != nil {
 		return nil, err
 	}
-	if e.board, err = judge.ParseBoard(demoBoard); err != nil {
+	if e.board, err = workbench.ParseBoard(demoBoard); err != nil {
 		return nil, fmt.Errorf("the demo's board: %w", err)
 	}
 	return e, keep.Write(filepath.Join(out, "board.toml"), 0o644, func(w io.Writer) error {

@@ -14,8 +14,8 @@ import (
 	"backporch/cmd/backporch/internal/isolation"
 	"backporch/cmd/backporch/internal/job"
 	"backporch/patterns"
-	"backporch/patterns/judge"
 	"backporch/patterns/swap"
+	"backporch/patterns/workbench"
 )
 
 func newJobIsolate(s *invocation) *cobra.Command {
@@ -131,7 +131,7 @@ func isolate(ctx context.Context, args []string, path, store string, o *options)
 const trusted = 0.7
 
 // jobTests are the configurations of a job and of those that shared parts with it.
-func jobTests(ctx context.Context, folder string, id int64, board *judge.Board) ([]swap.Test, map[string]swap.Known, []string, error) {
+func jobTests(ctx context.Context, folder string, id int64, board *workbench.Board) ([]swap.Test, map[string]swap.Known, []string, error) {
 	store, _, err := openJob(ctx, folder, id)
 	if err != nil {
 		return nil, nil, nil, err
@@ -175,7 +175,7 @@ func jobTests(ctx context.Context, folder string, id int64, board *judge.Board) 
 // testOf reads a configuration of the store as a test. A verdict of one memory bit accuses that
 // bit's position, and with a board map the other bits' positions are proved good by the same
 // picture.
-func testOf(c *job.Configuration, board *judge.Board) swap.Test {
+func testOf(c *job.Configuration, board *workbench.Board) swap.Test {
 	t := swap.Test{Name: fmt.Sprintf("entry %d", c.Entry), Board: c.Board, Path: c.Device, Fitted: maps.Clone(c.Fitted)}
 	v := &c.Verdict
 	switch patterns.Class(v.Class) {

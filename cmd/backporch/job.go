@@ -9,7 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"backporch/cmd/backporch/internal/job"
-	"backporch/patterns/judge"
+	"backporch/patterns/workbench"
 )
 
 func newJob(s *invocation) *cobra.Command {
@@ -157,7 +157,7 @@ func openNew(ctx context.Context, s *invocation, st *job.Store, j job.Job, posit
 }
 
 // positions are the designators of a board map, each once; none of a nil map.
-func positions(b *judge.Board) []string {
+func positions(b *workbench.Board) []string {
 	if b == nil {
 		return nil
 	}

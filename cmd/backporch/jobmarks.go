@@ -4,12 +4,12 @@ import (
 	"context"
 
 	"backporch/cmd/backporch/internal/job"
-	"backporch/patterns/judge"
+	"backporch/patterns/workbench"
 )
 
 // marked gives what the job's marks say: those that were made since a part was moved last, for before that it was
 // another machine. What can't be used is said on standard error.
-func (a *attachment) marked(ctx context.Context, b *judge.Board, stated []judge.Fact) ([]judge.Fact, error) {
+func (a *attachment) marked(ctx context.Context, b *workbench.Board, stated []workbench.Fact) ([]workbench.Fact, error) {
 	if a == nil {
 		return nil, nil
 	}
@@ -17,16 +17,16 @@ func (a *attachment) marked(ctx context.Context, b *judge.Board, stated []judge.
 	if err != nil {
 		return nil, err
 	}
-	var list []judge.Stimulus
+	var list []workbench.Stimulus
 	for _, e := range entries {
 		if e.Kind == job.KindFit || e.Kind == job.KindPull {
 			list = nil
 		}
 		for _, m := range e.Stimuli {
-			list = append(list, judge.Stimulus{Mark: m.Mark, Before: m.Before, After: m.After})
+			list = append(list, workbench.Stimulus{Mark: m.Mark, Before: m.Before, After: m.After})
 		}
 	}
-	facts, left := judge.MarkFacts(list, b, stated)
+	facts, left := workbench.MarkFacts(list, b, stated)
 	for _, text := range left {
 		a.warn("%s", text)
 	}

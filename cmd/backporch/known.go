@@ -6,7 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"backporch/patterns/judge"
+	"backporch/patterns/workbench"
 )
 
 // newKnown is a topic of help: what --known understands.
@@ -23,7 +23,7 @@ mark such as 'cooled U14' compares the bad fields before it and after, and 'chec
 takes the counts into the sum.
 `)
 	key := ""
-	for _, k := range judge.KnownKeys() {
+	for _, k := range workbench.KnownKeys() {
 		if next, _, _ := strings.Cut(k.Text, "="); next != key {
 			key = next
 			b.WriteString("\n")
@@ -37,7 +37,7 @@ takes the counts into the sum.
 func knownSummary() string {
 	var keys []string
 	values := map[string][]string{}
-	for _, k := range judge.KnownKeys() {
+	for _, k := range workbench.KnownKeys() {
 		key, value, _ := strings.Cut(k.Text, "=")
 		if values[key] == nil {
 			keys = append(keys, key)

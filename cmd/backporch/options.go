@@ -9,7 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"backporch/patterns/judge"
+	"backporch/patterns/workbench"
 	"backporch/video/capture"
 	"backporch/video/display"
 	"backporch/video/waveform"
@@ -124,7 +124,7 @@ func (o *options) addBoard(c *cobra.Command) {
 }
 
 // readBoard reads --board, nil when it was not given.
-func (o *options) readBoard() (*judge.Board, error) {
+func (o *options) readBoard() (*workbench.Board, error) {
 	if o.board == "" {
 		return nil, nil
 	}
@@ -132,7 +132,7 @@ func (o *options) readBoard() (*judge.Board, error) {
 	if err != nil {
 		return nil, fmt.Errorf("reading --board: %w", err)
 	}
-	b, err := judge.ParseBoard(data)
+	b, err := workbench.ParseBoard(data)
 	if err != nil {
 		return nil, fmt.Errorf("reading --board %s: %w", o.board, err)
 	}
@@ -157,7 +157,7 @@ func (o *options) addKnown(c *cobra.Command) {
 	c.Flags().StringArrayVar(&o.known, "known", nil, "what came of a test on the bench, as `KEY=VALUE`; once for each")
 	complete(c, "known", func() []string {
 		var words []string
-		for _, k := range judge.KnownKeys() {
+		for _, k := range workbench.KnownKeys() {
 			words = append(words, strings.TrimSuffix(k.Text, "[:BITS]"))
 		}
 		return words
@@ -165,8 +165,8 @@ func (o *options) addKnown(c *cobra.Command) {
 }
 
 // readKnown reads --known, nil when it was not given; b, which may be nil, has the designators.
-func (o *options) readKnown(b *judge.Board) ([]judge.Fact, error) {
-	facts, err := judge.ParseFacts(o.known, b)
+func (o *options) readKnown(b *workbench.Board) ([]workbench.Fact, error) {
+	facts, err := workbench.ParseFacts(o.known, b)
 	if err != nil {
 		return nil, withHint(fmt.Errorf("reading --known: %w", err), "backporch help known says what can be stated")
 	}

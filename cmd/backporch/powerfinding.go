@@ -11,6 +11,7 @@ import (
 	"backporch/cmd/backporch/internal/job"
 	"backporch/cmd/backporch/internal/report"
 	"backporch/patterns/judge"
+	"backporch/patterns/workbench"
 	"backporch/video"
 	"backporch/video/display"
 	"backporch/video/live"
@@ -213,7 +214,7 @@ func (f *powerFinding) judgeChange(n int, share float64) {
 const timeToLock = 0.3
 
 // decay estimates retention over the times without power.
-func (f *powerFinding) decay(runs []*powerRun, first, last []*analyse.Survey, p *display.Profile, board *judge.Board) {
+func (f *powerFinding) decay(runs []*powerRun, first, last []*analyse.Survey, p *display.Profile, board *workbench.Board) {
 	var trials []retention.Trial
 	for i := 1; i < len(runs); i++ {
 		if last[i-1] != nil && first[i] != nil && runs[i].off != nil {

@@ -16,7 +16,7 @@ import (
 	"backporch/cmd/backporch/internal/report"
 	"backporch/cmd/backporch/internal/stimulus"
 	"backporch/patterns"
-	"backporch/patterns/judge"
+	"backporch/patterns/workbench"
 )
 
 // A happening is a line of watch --json.
@@ -78,13 +78,13 @@ func (b *bench) result(i int) stimulus.Result {
 }
 
 // marked is what the marks say so far, as facts for a verdict; mu is held.
-func (b *bench) marked() []judge.Fact {
+func (b *bench) marked() []workbench.Fact {
 	const most = 20 // marks, the last ones
-	var list []judge.Stimulus
+	var list []workbench.Stimulus
 	for i := max(1, len(b.marks)-most); i < len(b.marks); i++ {
-		list = append(list, judge.Stimulus{Mark: b.marks[i].Text, Before: b.marks[i-1].Watch, After: b.marks[i].Watch})
+		list = append(list, workbench.Stimulus{Mark: b.marks[i].Text, Before: b.marks[i-1].Watch, After: b.marks[i].Watch})
 	}
-	facts, _ := judge.MarkFacts(list, b.e.board, nil)
+	facts, _ := workbench.MarkFacts(list, b.e.board, nil)
 	return facts
 }
 

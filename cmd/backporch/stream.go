@@ -15,6 +15,7 @@ import (
 	"backporch/cmd/backporch/internal/report"
 	"backporch/patterns"
 	"backporch/patterns/judge"
+	"backporch/patterns/workbench"
 	"backporch/video"
 	"backporch/video/capture"
 	"backporch/video/display"
@@ -157,7 +158,7 @@ type glance struct {
 }
 
 // glance surveys fields and judges them as check does, without a reference, with what is known beside them.
-func (e *examination) glance(fields []*video.Field, info video.Info, known []judge.Fact) (*glance, error) {
+func (e *examination) glance(fields []*video.Field, info video.Info, known []workbench.Fact) (*glance, error) {
 	s, p, err := survey.Run(fields, info, survey.Options{Display: e.profile, Displays: e.displays, Font: e.font})
 	if err != nil {
 		return nil, fmt.Errorf("measuring %s: %w", info.Spec, err)

@@ -8,16 +8,17 @@ import (
 	"backporch/analyse"
 	"backporch/patterns"
 	"backporch/patterns/nats"
+	"backporch/patterns/workbench"
 	"backporch/video/display"
 )
 
 // Options are what is known beside the capture.
 type Options struct {
-	Reference *analyse.Survey // a good machine showing the same screen; nil: none
-	Fill      *byte           // the byte that all of the display memory should hold; nil: not stated
-	Board     *Board          // names parts; nil: lanes only
-	Known     []Fact          // what came of bench tests
-	Without   []Term          // evidence to leave out, to measure what it is worth; for verdicts: none
+	Reference *analyse.Survey  // a good machine showing the same screen; nil: none
+	Fill      *byte            // the byte that all of the display memory should hold; nil: not stated
+	Board     *workbench.Board // names parts; nil: lanes only
+	Known     []workbench.Fact // what came of bench tests
+	Without   []Term           // evidence to leave out, to measure what it is worth; for verdicts: none
 }
 
 // Classify says what a survey shows. It never fails: without evidence the verdict is

@@ -90,7 +90,7 @@ func TestSpellingIsNoMisreading(t *testing.T) {
 	}
 }
 
-// A Hypothesis that knows nothing of the picture, and spells all of it, makes it no better read.
+// A hypothesis that knows nothing of the picture, and spells all of it, makes it no better read.
 func TestKnowingNothingCalmsNothing(t *testing.T) {
 	none := func(*patterns.Hypothesis) float64 { return 0 }
 	list := []patterns.Hypothesis{{Like: -10 * usualLeft}, {Like: -10*usualLeft + 20, Fault: &patterns.Fault{Kind: "data-bit-stuck", Bit: ptr(1), Level: ptr(0)}}}

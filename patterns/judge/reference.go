@@ -83,7 +83,7 @@ func (c *comparison) written(e *evidence) float64 {
 	return sum
 }
 
-// Cost is what a prediction pays for the cells that depart from it. In each pair of colours either may
+// cost is what a prediction pays for the cells that depart from it. In each pair of colours either may
 // be the ink; the fault is put to the cells as they then are. each is by cell.
 func (c *comparison) cost(e *evidence, change predict, perPixel float64) (total float64, each []float64) {
 	return c.costIn(e, change, perPixel, false)

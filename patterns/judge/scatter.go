@@ -140,7 +140,7 @@ func (c chart) scattered(bit, level int) (s scatter) {
 // missedWrong is what a cell takes that a fault makes wrong and that is not.
 const missedWrong = 4.0
 
-// At is what the scatter says for a fault that is wrong in all the cells that in tells and no others: those need not be listed.
+// at is what the scatter says for a fault that is wrong in all the cells that in tells and no others: those need not be listed.
 func (s scatter) at(in func(cell int) bool) (gain float64, wrong int) {
 	for _, i := range s.wrong {
 		if in(i) {

@@ -3,13 +3,16 @@ package judge
 import (
 	"backporch/analyse"
 	"backporch/patterns"
+	"backporch/patterns/workbench"
 	"backporch/video/display"
 )
 
 // What the bench is asked: what is known weighs on the hypotheses, and what is open is to be settled.
 
 // desk is where this machine is tested.
-func (c *conclusion) desk() Desk { return Desk{Profile: c.p, Board: c.o.Board, Known: c.o.Known} }
+func (c *conclusion) desk() workbench.Desk {
+	return workbench.Desk{Profile: c.p, Board: c.o.Board, Known: c.o.Known}
+}
 
 // know weighs all hypotheses, whose posterior is known, with what the user knows.
 func (c *conclusion) know() {
@@ -20,13 +23,13 @@ func (c *conclusion) know() {
 	if c.displaced() {
 		shifts = c.s.Registration.Shifts
 	}
-	c.fact = c.desk().weigh(c.logic, c.paths, shifts)
+	c.fact = c.desk().Weigh(c.logic, c.paths, shifts)
 }
 
 // rivals lists what can hold the first fault.
 func (c *conclusion) rivals() {
 	if c.v.Class != patterns.Clean && c.v.Class != patterns.Undetermined && len(c.v.Faults) > 0 {
-		c.v.Rivals = c.desk().rivals(&c.v.Faults[0])
+		c.v.Rivals = c.desk().Rivals(&c.v.Faults[0])
 	}
 }
 
@@ -36,7 +39,7 @@ func (c *conclusion) knownWhy() {
 	if len(c.v.Faults) > 0 {
 		first = &c.v.Faults[0]
 	}
-	c.v.Why = append(c.v.Why, c.desk().knownWhy(first)...)
+	c.v.Why = append(c.v.Why, c.desk().Why(first)...)
 }
 
 // next is what to test, or what would settle an open question.
@@ -51,7 +54,7 @@ func (c *conclusion) next() []string {
 	if c.v.Class == patterns.Undetermined {
 		settling = c.settling()
 	}
-	return c.desk().next(c.shifted(), c.paths, settling)
+	return c.desk().Next(c.shifted(), c.paths, settling)
 }
 
 // pathOpen: the picture can be read, and what is open is the path.
@@ -65,7 +68,7 @@ func (c *conclusion) settling() string {
 	top := patterns.Best(c.logic)
 	switch {
 	case c.pathOpen():
-		return sameWay
+		return workbench.SameWay
 	case c.e == nil && c.s.Sync.Picture != "":
 		return "capture again with a machine that is known to work on the same cable and input: a picture there clears the device"
 	case c.e == nil:

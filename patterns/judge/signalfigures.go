@@ -127,7 +127,7 @@ func toneOf(s *analyse.Survey, fixed bool) *analyse.Estimate {
 	return &analyse.Estimate{Value: 0.1, Spread: 0.1}
 }
 
-// Of is the log-density of an estimate: its own uncertainty widens the distribution. What is known worse than to
+// of is the log-density of an estimate: its own uncertainty widens the distribution. What is known worse than to
 // a factor says next to nothing.
 func (f figure) of(e *analyse.Estimate, least float64) float64 {
 	if e == nil || math.IsNaN(e.Value) {

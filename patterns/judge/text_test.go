@@ -11,7 +11,7 @@ import (
 // Misread cells differ in any bits of the code, a weak lane in one: the first must not be taken for the second.
 func TestMisreadCellsAreNoLane(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 2))
-	codes := screentest.Page1(rng)
+	codes := screentest.Page(rng)
 	good, p := screentest.Typed(t, codes, screentest.White)
 	for _, weak := range []bool{false, true} {
 		seen := append([]int(nil), codes...)
@@ -34,7 +34,7 @@ func TestMisreadCellsAreNoLane(t *testing.T) {
 
 // A colour memory's lane moves every ink that has the bit otherwise, and nothing else.
 func TestColourLaneAgainstReference(t *testing.T) {
-	codes := screentest.Page1(rand.New(rand.NewPCG(1, 2)))
+	codes := screentest.Page(rand.New(rand.NewPCG(1, 2)))
 	inks := []int{3, 1, 15, 7, 13, 11, 5}
 	good, p := screentest.Typed(t, codes, func(i int) int { return inks[i/40%len(inks)] })
 	for bit := range 3 { // bit 3 would put 7 on 15, the bright hues on dark ones

@@ -13,7 +13,7 @@ import (
 // A fetch that fails leaves the byte of the one before in the latch: every second cell shows its left neighbour, whichever of each two
 // columns it is.
 func TestFailedFetches(t *testing.T) {
-	codes := screentest.Page1(rand.New(rand.NewPCG(5, 1)))
+	codes := screentest.Page(rand.New(rand.NewPCG(5, 1)))
 	good, p := screentest.Typed(t, codes, screentest.White)
 	for _, columns := range []string{"odd", "even"} {
 		seen := make([]int, len(codes))
@@ -88,7 +88,7 @@ func TestMisreadInksAreNoHeldLuma(t *testing.T) {
 			return 11
 		}, 3},
 	} {
-		codes := screentest.Page1(rand.New(rand.NewPCG(5, 3)))
+		codes := screentest.Page(rand.New(rand.NewPCG(5, 3)))
 		good, p := screentest.Typed(t, codes, c.good)
 		s, _ := screentest.Typed(t, codes, c.seen)
 		for i := range codes {
@@ -141,7 +141,7 @@ func TestFilledScreenIsNotDead(t *testing.T) {
 
 // A dead picture leaves the border as the good machine has it, and has no edges but its contour's.
 func TestDeadPictureKeepsItsBorder(t *testing.T) {
-	good, p := screentest.Typed(t, screentest.Page1(rand.New(rand.NewPCG(5, 4))), screentest.White)
+	good, p := screentest.Typed(t, screentest.Page(rand.New(rand.NewPCG(5, 4))), screentest.White)
 	for _, c := range []struct {
 		border, edges int
 		dead          bool
@@ -158,7 +158,7 @@ func TestDeadPictureKeepsItsBorder(t *testing.T) {
 // A lane that comes and goes takes each character for one other and that for it, wherever they stand; so one tells it from most lanes
 // failing without knowing the font. What is drawn anew in two ways pairs nothing.
 func TestLaneThatTakesTurnsInAStrangeFont(t *testing.T) {
-	codes := screentest.Page1(rand.New(rand.NewPCG(5, 6)))
+	codes := screentest.Page(rand.New(rand.NewPCG(5, 6)))
 	for _, c := range []struct {
 		now  func(i int) int
 		step int // of the cells that change
@@ -286,7 +286,7 @@ func unlike(s *analyse.Survey, codes []int) {
 // Snow beside some cells that a decoder shows in two ways, frame by frame, is snow.
 func TestSnowBesideADecodersTurns(t *testing.T) {
 	rng := rand.New(rand.NewPCG(5, 8))
-	codes := screentest.Page1(rng)
+	codes := screentest.Page(rng)
 	s, p := screentest.Typed(t, codes, screentest.White)
 	var at, code []int
 	for k := range 66 {

@@ -53,7 +53,7 @@ func TestCursorInEitherPhase(t *testing.T) {
 // A screen of which every second column shows nothing, wherever words stand, is one whose fetches fail there; a headline that is set wide is not.
 func TestFetchesOfBlanks(t *testing.T) {
 	rng := rand.New(rand.NewPCG(7, 3))
-	whole := screentest.Page1(rng)
+	whole := screentest.Page(rng)
 	half := append([]int(nil), whole...)
 	for i := range half {
 		if i%40&1 == 1 {

@@ -62,7 +62,7 @@ type lineMap struct {
 	shown  map[int]bool // characters that something became: they have the bit as it is held
 }
 
-// P is how probable it is that a character shows as another one.
+// p is how probable it is that a character shows as another one.
 func (m *lineMap) p(from, shows int) float64 {
 	first := anyOther
 	if from == shows {
@@ -73,7 +73,7 @@ func (m *lineMap) p(from, shows int) float64 {
 	return m.became[from].p(shows, first, firstSight)
 }
 
-// Add takes it that a character did so, with this probability.
+// add takes it that a character did so, with this probability.
 func (m *lineMap) add(from, shows int, p float64) {
 	c := m.became[from]
 	if c == nil {

@@ -13,7 +13,7 @@ import (
 func TestTwoLanesThatDecay(t *testing.T) {
 	for _, decays := range []bool{true, false} {
 		rng := rand.New(rand.NewPCG(3, 6))
-		codes := screentest.Page1(rng)
+		codes := screentest.Page(rng)
 		good, p := screentest.Typed(t, codes, screentest.White)
 		late := make([]int, len(codes))
 		var at, code []int
@@ -48,7 +48,7 @@ func TestTwoLanesThatDecay(t *testing.T) {
 func TestDecayInAStrangeFont(t *testing.T) {
 	for _, decays := range []bool{true, false} {
 		rng := rand.New(rand.NewPCG(7, 6))
-		codes := screentest.Page1(rng)
+		codes := screentest.Page(rng)
 		late := make([]int, len(codes))
 		var at, code []int
 		for i, c := range codes {

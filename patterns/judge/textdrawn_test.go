@@ -103,7 +103,7 @@ func TestPicturesThatLettersWouldShowAreNoLane(t *testing.T) {
 
 // A lane that is held shows in all that is written, and in no blank that has its background's colour as ink: it does not come and go.
 func TestHeldLaneUnderUnseenInk(t *testing.T) {
-	codes := screentest.Page1(rand.New(rand.NewPCG(6, 1)))
+	codes := screentest.Page(rand.New(rand.NewPCG(6, 1)))
 	for _, weak := range []bool{false, true} {
 		rng := rand.New(rand.NewPCG(6, 2))
 		seen := append([]int(nil), codes...)
@@ -190,7 +190,7 @@ func TestCounterReadsBeyondTheScreen(t *testing.T) {
 
 // Few cells that the reference shows something in and the capture nothing, right of where writing ends, were misread: no fetch fails there.
 func TestFewLostCellsAreNoFetch(t *testing.T) {
-	codes := screentest.Page1(rand.New(rand.NewPCG(6, 3)))
+	codes := screentest.Page(rand.New(rand.NewPCG(6, 3)))
 	good, p := screentest.Typed(t, codes, screentest.White)
 	for _, row := range []int{3, 9, 17, 20} {
 		c := &good.Cells[row*40+34]

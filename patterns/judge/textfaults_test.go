@@ -41,7 +41,7 @@ func flickering(s *analyse.Survey, at, code []int, in func(k int) []int, picture
 // and without one.
 func TestKindsOfTextDisplay(t *testing.T) {
 	rng := rand.New(rand.NewPCG(8, 1))
-	codes := screentest.Page1(rng)
+	codes := screentest.Page(rng)
 	for i := range codes { // rows that differ, with a row of other words here and there
 		if i/40%3 == 2 && i%40 < 36 {
 			codes[i] = int("The screen shows 25 rows; each is read by its 40 cells, one after another "[(i*7/5+i/40*11)%74])

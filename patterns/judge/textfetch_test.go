@@ -14,7 +14,7 @@ import (
 func TestFetchesThatFailNowAndThen(t *testing.T) {
 	for _, name := range []string{"odd", "even", "after 24", ""} {
 		rng := rand.New(rand.NewPCG(6, 2))
-		codes := screentest.Page1(rng)
+		codes := screentest.Page(rng)
 		good, p := screentest.Typed(t, codes, screentest.White)
 		s, _ := screentest.Typed(t, codes, screentest.White)
 		var at, code []int
@@ -50,7 +50,7 @@ func TestFetchesThatFailNowAndThen(t *testing.T) {
 
 // Fetches that fail in every field show what floats on the bus: one character in all cells of some columns, whatever the font.
 func TestFetchesThatShowTheBus(t *testing.T) {
-	codes := screentest.Page1(rand.New(rand.NewPCG(6, 3)))
+	codes := screentest.Page(rand.New(rand.NewPCG(6, 3)))
 	for _, known := range []bool{true, false} {
 		for _, columns := range []string{"odd", "even", "after 4", "after 30"} {
 			in := nats.ColumnsNamed(columns)

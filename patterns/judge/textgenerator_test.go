@@ -13,7 +13,7 @@ import (
 func TestACharacterThatLostPixels(t *testing.T) {
 	for _, how := range []string{"lost", "spoilt edges", "here and there"} {
 		rng := rand.New(rand.NewPCG(2, 7))
-		codes := screentest.Page1(rng)
+		codes := screentest.Page(rng)
 		good, p := screentest.Typed(t, codes, screentest.White)
 		s, _ := screentest.Typed(t, codes, screentest.White)
 		for i, code := range codes {

@@ -19,7 +19,7 @@ func (t told) places() float64 {
 	return nats.BetaSequence(t.changed, t.of, 3, 0.5) + nats.BetaSequence(t.others, t.rest, 0.5, 50) - nats.BetaSequence(t.changed+t.others, t.of+t.rest, 0.5, 3)
 }
 
-// At tells which cells change, by their place; nil where none do or they are too few.
+// at tells which cells change, by their place; nil where none do or they are too few.
 func (r *restless) at() map[int]*changed {
 	if len(r.changes) < leastSteadily {
 		return nil

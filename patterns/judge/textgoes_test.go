@@ -11,7 +11,7 @@ import (
 // A row or a column of a chip that is dead now and then is told by which cells change, and an address line by what shows in them; where as many cells of the same lane change
 // anywhere, it is the lane that fails.
 func TestPlacesThatFailNowAndThen(t *testing.T) {
-	codes := screentest.Page1(rand.New(rand.NewPCG(2, 9)))
+	codes := screentest.Page(rand.New(rand.NewPCG(2, 9)))
 	good, p := screentest.Typed(t, codes, screentest.White)
 	rows := 1 << p.RowBits
 	for _, c := range []struct {

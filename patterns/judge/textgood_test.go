@@ -59,7 +59,7 @@ func TestBackgroundOfTwoColours(t *testing.T) {
 
 // A block of inverted cells agrees with itself at any distance: that is no address line.
 func TestBlocksAreNoFold(t *testing.T) {
-	codes := screentest.Page1(rand.New(rand.NewPCG(3, 2)))
+	codes := screentest.Page(rand.New(rand.NewPCG(3, 2)))
 	for i := range codes[:14*40] {
 		codes[i] = 160
 	}
@@ -126,7 +126,7 @@ func TestColoursOfFineStrokes(t *testing.T) {
 
 // A reference that was misread as a whole, a line too low, is no fault of a capture that shows the font's characters.
 func TestMisplacedReference(t *testing.T) {
-	codes := screentest.Page1(rand.New(rand.NewPCG(3, 5)))
+	codes := screentest.Page(rand.New(rand.NewPCG(3, 5)))
 	good, p := screentest.Typed(t, codes, screentest.White)
 	for i := range good.Cells {
 		if c := &good.Cells[i]; !c.Single {
@@ -144,7 +144,7 @@ func TestMisplacedReference(t *testing.T) {
 // A generator that has lost some cells shows the codes that were there as bits at random, and nothing else is wrong.
 func TestSeveralWrongCodes(t *testing.T) {
 	for _, known := range []bool{true, false} {
-		codes := screentest.Page1(rand.New(rand.NewPCG(4, 2)))
+		codes := screentest.Page(rand.New(rand.NewPCG(4, 2)))
 		good, p := screentest.Typed(t, codes, screentest.White)
 		s, _ := screentest.Typed(t, codes, screentest.White)
 		if !known {
@@ -177,7 +177,7 @@ func TestSeveralWrongCodes(t *testing.T) {
 
 // A lane held in all cells and a line of the generator's address make one picture: both are listed, the memory's first, for it fails more often.
 func TestGeneratorsAddressLine(t *testing.T) {
-	codes := screentest.Page1(rand.New(rand.NewPCG(4, 2)))
+	codes := screentest.Page(rand.New(rand.NewPCG(4, 2)))
 	good, p := screentest.Typed(t, codes, screentest.White)
 	seen := make([]int, len(codes))
 	for i, c := range codes {
@@ -198,7 +198,7 @@ func TestGeneratorsAddressLine(t *testing.T) {
 
 // An edge's echo leaves a stroke in the blank cell beside it, and blurs a few characters: no lane does.
 func TestEchoesAreNoLane(t *testing.T) {
-	codes := screentest.Page1(rand.New(rand.NewPCG(4, 2)))
+	codes := screentest.Page(rand.New(rand.NewPCG(4, 2)))
 	good, p := screentest.Typed(t, codes, screentest.White)
 	screentest.Strange(good, codes)
 	s, _ := screentest.Typed(t, codes, screentest.White)
@@ -266,7 +266,7 @@ func TestOrderOfAStrangeFontIsNotWoken(t *testing.T) {
 // A capture whose characters are blurred, each a little otherwise, differs from its reference in every sort of character, and not as a lane would
 // have it nor a generator.
 func TestBlurIsNoLane(t *testing.T) {
-	codes := screentest.Page1(rand.New(rand.NewPCG(4, 2)))
+	codes := screentest.Page(rand.New(rand.NewPCG(4, 2)))
 	good, p := screentest.Typed(t, codes, screentest.White)
 	screentest.Strange(good, codes)
 	s, _ := screentest.Typed(t, codes, screentest.White)
@@ -286,7 +286,7 @@ func TestBlurIsNoLane(t *testing.T) {
 // Two captures that were sampled half a pixel apart show the last pixel of round letters in its place on the one and a pixel aside on the other; or strokes a pixel thicker. That is no
 // fault of the glyphs, nor of a lane; but where nothing is there in place of what is gone it is the generator's.
 func TestStrokesAside(t *testing.T) {
-	codes := screentest.Page1(rand.New(rand.NewPCG(4, 7)))
+	codes := screentest.Page(rand.New(rand.NewPCG(4, 7)))
 	for _, c := range []struct {
 		name      string
 		good, now func(b uint8, line int) uint8

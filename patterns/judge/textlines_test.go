@@ -11,7 +11,7 @@ import (
 // Lines of all characters that repeat show without the font, and may be the line counter's or the generator's; so they do beside a
 // reference, where a decoder has spoilt some pixels of each. A font with a few such characters has no fault.
 func TestLinesOfGlyphsThatRepeat(t *testing.T) {
-	codes := screentest.Page1(rand.New(rand.NewPCG(4, 2)))
+	codes := screentest.Page(rand.New(rand.NewPCG(4, 2)))
 	for bit := range 3 {
 		for _, sorts := range []int{256, 20} {
 			for _, beside := range []bool{false, true} {
@@ -99,7 +99,7 @@ func TestFoldsUnderOtherInks(t *testing.T) {
 // Characters with all of their ink in a few columns of pixels are what a shift register with stuck stages leaves; those of a narrow font, and
 // one narrow character in several readings, are not.
 func TestStagesThatAreStuck(t *testing.T) {
-	codes := screentest.Page1(rand.New(rand.NewPCG(4, 2)))
+	codes := screentest.Page(rand.New(rand.NewPCG(4, 2)))
 	for name, mask := range map[string]uint8{"stuck": 0x60, "narrow": 0x7c} {
 		s, p := screentest.Typed(t, codes, screentest.White)
 		screentest.Strange(s, codes)
@@ -134,7 +134,7 @@ func TestStagesThatAreStuck(t *testing.T) {
 // A data bit of the generator that is held at 1 shows as a stroke down all characters, blanks too, whatever the font; a font with such a stroke in some
 // of its characters has no fault.
 func TestColumnOfGlyphsHeld(t *testing.T) {
-	codes := screentest.Page1(rand.New(rand.NewPCG(4, 3)))
+	codes := screentest.Page(rand.New(rand.NewPCG(4, 3)))
 	for _, sorts := range []int{256, 60} {
 		for _, bit := range []int{0, 3, 7} {
 			s, p := screentest.Typed(t, codes, screentest.White)
@@ -161,7 +161,7 @@ func TestColumnOfGlyphsHeld(t *testing.T) {
 // A data bit of the generator that is held at 0 leaves a column of pixels without ink between others that have some, in all characters; in some of them a
 // font has that too, and all do where the cells are not where they seem to be and the gap between letters stands in that column.
 func TestColumnOfGlyphsBroken(t *testing.T) {
-	codes := screentest.Page1(rand.New(rand.NewPCG(4, 3)))
+	codes := screentest.Page(rand.New(rand.NewPCG(4, 3)))
 	for _, bit := range []int{2, 3, 5} {
 		for _, sorts := range []int{256, 60} {
 			s, p := screentest.Typed(t, codes, screentest.White)
@@ -216,7 +216,7 @@ func TestColumnOfGlyphsBroken(t *testing.T) {
 // A lane that makes one dot of the space is told where a path loses half of the dots.
 func TestLostDots(t *testing.T) {
 	rng := rand.New(rand.NewPCG(4, 3))
-	codes := screentest.Page1(rng)
+	codes := screentest.Page(rng)
 	for i := range codes {
 		codes[i] &^= 1 << 5
 	}

@@ -291,7 +291,7 @@ func drawingOf(rows uint64) (h drawing) {
 	return h
 }
 
-// Like is how alike two characters are: the cosine of their drawings, less what they stand elsewhere.
+// like is how alike two characters are: the cosine of their drawings, less what they stand elsewhere.
 func (h *drawing) like(o *drawing) float64 {
 	if h.high == 0 || o.high == 0 {
 		return 0

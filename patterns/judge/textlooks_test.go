@@ -52,7 +52,7 @@ func TestLettersAreKnownByTheirLooks(t *testing.T) {
 
 // The bit of a lane that is stuck shows in what letters of another hand there are and are not. On a good screen they speak against every lane.
 func TestStuckLaneByLooks(t *testing.T) {
-	codes := screentest.Page1(rand.New(rand.NewPCG(5, 1)))
+	codes := screentest.Page(rand.New(rand.NewPCG(5, 1)))
 	other := screentest.OtherHand()
 	for _, stuck := range []int{-1, 0, 1, 2} {
 		seen := append([]int(nil), codes...)
@@ -116,7 +116,7 @@ func TestSpoiltPicturesAreNoLetters(t *testing.T) {
 
 // Of pixels that nobody drew nothing follows.
 func TestNoLettersNoLooks(t *testing.T) {
-	codes := screentest.Page1(rand.New(rand.NewPCG(5, 1)))
+	codes := screentest.Page(rand.New(rand.NewPCG(5, 1)))
 	s, p := screentest.Typed(t, codes, screentest.White)
 	screentest.Strange(s, codes)
 	page := pageOf(s, p, &forms{})

@@ -13,7 +13,7 @@ import (
 // Glyphs of which a decoder spoils a few pixels, here and there, are the reference's; what a generator's bit spoils, which is one column of all of
 // them, what is nearer to another character, and what is another altogether, are not.
 func TestSettle(t *testing.T) {
-	codes := screentest.Page1(rand.New(rand.NewPCG(4, 2)))
+	codes := screentest.Page(rand.New(rand.NewPCG(4, 2)))
 	good, p := screentest.Typed(t, codes, screentest.White)
 	screentest.Strange(good, codes)
 	rng := rand.New(rand.NewPCG(3, 7))
@@ -88,7 +88,7 @@ func TestSettle(t *testing.T) {
 
 // A glyph between two characters is neither's.
 func TestSettleBetweenTwo(t *testing.T) {
-	codes := screentest.Page1(rand.New(rand.NewPCG(4, 2)))
+	codes := screentest.Page(rand.New(rand.NewPCG(4, 2)))
 	draw := func(spoilt bool) *analyse.Survey {
 		s, _ := screentest.Typed(t, codes, screentest.White)
 		screentest.Strange(s, codes)

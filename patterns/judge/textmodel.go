@@ -261,7 +261,7 @@ func (s *scribe) onRamp() int {
 	return next
 }
 
-// P is the probability of a symbol as the next.
+// p is the probability of a symbol as the next.
 func (s *scribe) p(symbol int) float64 {
 	var each [readers]float64
 	s.each(symbol, &each)

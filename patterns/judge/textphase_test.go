@@ -38,7 +38,7 @@ func TestDotsThatAreLostByPhase(t *testing.T) {
 
 // Cells whose colours go forth and back with the field, as lines that a device lays aside leave them, are no lane, however many there are.
 func TestColoursThatTurnWithTheField(t *testing.T) {
-	codes := screentest.Page1(rand.New(rand.NewPCG(4, 2)))
+	codes := screentest.Page(rand.New(rand.NewPCG(4, 2)))
 	for _, lane := range []bool{false, true} {
 		rng := rand.New(rand.NewPCG(4, 9))
 		s, p := screentest.Typed(t, codes, screentest.White)

@@ -10,7 +10,7 @@ import (
 
 // What comes a cell late from a column on shows one column twice, with and without a reference; a column that a writer has twice in some rows alone does not.
 func TestFetchesThatComeLate(t *testing.T) {
-	codes := screentest.Page1(rand.New(rand.NewPCG(5, 1)))
+	codes := screentest.Page(rand.New(rand.NewPCG(5, 1)))
 	good, p := screentest.Typed(t, codes, screentest.White)
 	for _, all := range []bool{true, false} {
 		seen := append([]int(nil), codes...)
@@ -37,7 +37,7 @@ func TestFetchesThatComeLate(t *testing.T) {
 // character, is no fault.
 func TestColumnsThatFloat(t *testing.T) {
 	const bus = 0x2a
-	codes := screentest.Page1(rand.New(rand.NewPCG(5, 1)))
+	codes := screentest.Page(rand.New(rand.NewPCG(5, 1)))
 	for name, in := range map[string]func(i int) bool{
 		"every second column": func(i int) bool { return i%2 == 1 }, "a frame": func(i int) bool { return i%40 == 0 || i%40 == 39 }, "all": func(int) bool { return true },
 	} {

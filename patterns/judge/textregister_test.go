@@ -27,7 +27,7 @@ func shiftedBy(s *analyse.Survey, f func(b uint8) uint8) {
 // A register that shows each second pixel twice has all pixels in twos, by the font, beside a reference, and by what all characters have in common where the
 // font is not known. The machine's own characters do not.
 func TestPixelsInTwos(t *testing.T) {
-	codes := screentest.Page1(rand.New(rand.NewPCG(4, 2)))
+	codes := screentest.Page(rand.New(rand.NewPCG(4, 2)))
 	left := func(b uint8) uint8 { return b&0xaa | b&0xaa>>1 }
 	right := func(b uint8) uint8 { return b&0x55 | b&0x55<<1 }
 	half := func(b uint8) (out uint8) {
@@ -58,7 +58,7 @@ func TestPixelsInTwos(t *testing.T) {
 
 // A register that is never loaded shows the same bars everywhere, in the inks of what is written; a test that fills the screen with a bar does so in one.
 func TestRegisterIsNeverLoaded(t *testing.T) {
-	codes := screentest.Page1(rand.New(rand.NewPCG(4, 2)))
+	codes := screentest.Page(rand.New(rand.NewPCG(4, 2)))
 	menu := func(i int) int {
 		if r := i / 40; r > 8 && r < 17 && i%40 > 9 && i%40 < 30 {
 			return 1

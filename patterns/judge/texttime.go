@@ -39,7 +39,7 @@ type restless struct {
 	sorts    int    // of these pairs, where there are too few to bear each other out
 }
 
-// A Changed cell is one that shows two different things at times.
+// A changed cell is one that shows two different things at times.
 type changed struct {
 	analyse.Change
 	lane    int // exclusive-or of the codes, -1 when either is not known
@@ -124,7 +124,7 @@ func (r *restless) cells(all []analyse.Cell) []analyse.Cell {
 // leastMovingCells are as many as must change for a fault of the raster to be read from them.
 const leastMovingCells = 8
 
-// Often tells of a cell that changes many times.
+// often tells of a cell that changes many times.
 func (c *changed) often() bool { return c.Of >= enoughTime && c.Turns >= turnsOften }
 
 // plainly is what a change costs that a program makes.
@@ -191,7 +191,7 @@ func (r *restless) weak(memory string, bit int) (like float64, why string) {
 	return r.bounded(-cost), why
 }
 
-// Often is what speaks for cells changing as often as they do where the usual part is this, nats.
+// often is what speaks for cells changing as often as they do where the usual part is this, nats.
 func (r *restless) often(usual float64) float64 {
 	part := 0.0
 	for i := range r.changes {

@@ -21,7 +21,7 @@ func TestBarredQuarters(t *testing.T) {
 			t.Errorf("quarters %04b with one pixel misread: %016x, barred %v", k, rows, barred(rows))
 		}
 	}
-	s, p := screentest.Typed(t, screentest.Page1(rng), screentest.White)
+	s, p := screentest.Typed(t, screentest.Page(rng), screentest.White)
 	page := pageOf(s, p, &forms{})
 	for i, rows := range page.rows {
 		if code := s.Text.Codes[i]; (code >= 'A' && code <= 'Z' && code != 'I' || code >= '0' && code <= '9') && barred(rows) {

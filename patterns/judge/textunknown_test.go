@@ -14,7 +14,7 @@ import (
 // Without the machine's font and a reference no bit can be named: an answer is less sure, and says what was not judged.
 // Where the space itself shows as a character, the screen is not called clean.
 func TestUnknownFont(t *testing.T) {
-	codes := screentest.Page1(rand.New(rand.NewPCG(4, 2)))
+	codes := screentest.Page(rand.New(rand.NewPCG(4, 2)))
 	s, p := screentest.Typed(t, codes, screentest.White)
 	screentest.Strange(s, codes)
 	v := Classify(s, p, Options{})
@@ -33,7 +33,7 @@ func TestUnknownFont(t *testing.T) {
 // Beside a reference a stuck lane shows by what becomes of each character, whatever the font. Characters that are exchanged
 // at random, cell by cell, are no lane's doing.
 func TestUnknownFontBesideReference(t *testing.T) {
-	codes := screentest.Page1(rand.New(rand.NewPCG(4, 2)))
+	codes := screentest.Page(rand.New(rand.NewPCG(4, 2)))
 	good, p := screentest.Typed(t, codes, screentest.White)
 	screentest.Strange(good, codes)
 	for _, bit := range []int{0, 3, 6} {
@@ -66,7 +66,7 @@ func TestUnknownFontBesideReference(t *testing.T) {
 
 // Colours that turn in step with the subcarrier, each cell's to another one, are the decoder's; those that change in one bit are a lane's.
 func TestColoursThatTurn(t *testing.T) {
-	codes := screentest.Page1(rand.New(rand.NewPCG(4, 2)))
+	codes := screentest.Page(rand.New(rand.NewPCG(4, 2)))
 	for _, lane := range []bool{false, true} {
 		s, p := screentest.Typed(t, codes, screentest.White)
 		s.Text.Changes = []analyse.Change{}
@@ -99,7 +99,7 @@ func TestColoursThatTurn(t *testing.T) {
 // A column or row of a chip that is dead is seen beside a reference without the font: most of what differs lies there, and each character shows as
 // one other.
 func TestDeadLineWithoutTheFont(t *testing.T) {
-	codes := screentest.Page1(rand.New(rand.NewPCG(4, 2)))
+	codes := screentest.Page(rand.New(rand.NewPCG(4, 2)))
 	good, p := screentest.Typed(t, codes, screentest.White)
 	screentest.Strange(good, codes)
 	for _, c := range []struct {

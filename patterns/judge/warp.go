@@ -127,7 +127,7 @@ func (s *bitCounts) add(open, shown int) {
 	}
 }
 
-// Cost is what it takes to write them down, nats: each bit's sequence by a rate that is not known (Krichevsky and Trofimov, IEEE Transactions on
+// cost is what it takes to write them down, nats: each bit's sequence by a rate that is not known (Krichevsky and Trofimov, IEEE Transactions on
 // Information Theory 27, 1981, from memory).
 func (o *openBits) cost() float64 {
 	sum := 0.0

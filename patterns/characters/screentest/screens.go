@@ -44,8 +44,8 @@ func Typed(t testing.TB, codes []int, ink func(i int) int) (*analyse.Survey, *di
 	return s, p
 }
 
-// Page1 is a screen of 40 by 25 codes with words in 30 columns.
-func Page1(rng *rand.Rand) []int {
+// Page is a screen of 40 by 25 codes with words in 30 columns.
+func Page(rng *rand.Rand) []int {
 	words := "10 PRINT HELLO: REM the quick brown fox 20 GOTO 10 (C) Bench 16K Test, PASS "
 	codes := make([]int, 1000)
 	for i := range codes {
@@ -120,8 +120,7 @@ func Handwritten(s *analyse.Survey, codes []int, font *[256][8]uint8) {
 	}
 }
 
-// Letters as wide as their cells, of a font that is not known.
-// WideLetters draws some characters wider than the shipped font has them.
+// WideLetters draws letters as wide as their cells, of a font that is not known.
 var WideLetters = map[byte]string{
 	'L': "#....... #....... #....... #....... #....... #....... #######. ........",
 	'O': ".#####.. #.....#. #.....#. #.....#. #.....#. #....##. .####... ........",

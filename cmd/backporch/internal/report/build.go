@@ -6,7 +6,7 @@ import (
 
 	"backporch/analyse"
 	"backporch/patterns"
-	"backporch/patterns/judge"
+	"backporch/patterns/workbench"
 	"backporch/video"
 	"backporch/video/display"
 )
@@ -19,7 +19,7 @@ type Finding struct {
 	Bad     int // frames that could not be read
 	Survey  *analyse.Survey
 	Profile *display.Profile // nil when no display fits
-	Board   *judge.Board     // nil when none was given
+	Board   *workbench.Board // nil when none was given
 	Verdict *patterns.Verdict
 }
 

@@ -17,7 +17,7 @@ import (
 	"backporch/analyse"
 	"backporch/analyse/analysetest"
 	"backporch/patterns"
-	"backporch/patterns/judge"
+	"backporch/patterns/workbench"
 	"backporch/video"
 	"backporch/video/display"
 )
@@ -56,7 +56,7 @@ func stuck(t *testing.T) Finding {
 			},
 		},
 		Profile: profile(t),
-		Board:   &judge.Board{Name: "no. 3"},
+		Board:   &workbench.Board{Name: "no. 3"},
 		Verdict: &patterns.Verdict{
 			Class: patterns.RAMBit, Confidence: ptr(0.998),
 			Faults: []patterns.Fault{

@@ -1,4 +1,4 @@
-package judge
+package workbench
 
 import (
 	"cmp"
@@ -21,16 +21,16 @@ type Desk struct {
 	Known   []Fact // what came of tests
 }
 
-// next is what to test with these probabilities of the faults, at most mostSteps lines, the test that tells the most for its cost first.
+// Next is what to test with these probabilities of the faults, at most mostSteps lines, the test that tells the most for its cost first.
 // settling, where it is not "", is the capture that would settle an open question, and comes before all tests.
-func (d Desk) next(logic, paths []patterns.Hypothesis, settling string) []string {
+func (d Desk) Next(logic, paths []patterns.Hypothesis, settling string) []string {
 	var out []string
 	if settling != "" {
 		out = append(out, settling)
 	}
 	sc := sceneOf(d.Profile, logic, paths, d.Known)
 	steps := sc.choose(d.Known, mostSteps)
-	if settling == sameWay { // a bench test as well
+	if settling == SameWay { // a bench test as well
 		steps = slices.DeleteFunc(steps, func(s step) bool { return s.test.Name == goodMachine })
 	}
 	steps = steps[:min(len(steps), mostSteps-len(out))]
@@ -60,8 +60,8 @@ func (d Desk) next(logic, paths []patterns.Hypothesis, settling string) []string
 	return out
 }
 
-// sameWay is said where it is open whether the path has a fault.
-const sameWay = "capture a good machine through the same cable and device: what shows there too is not this machine's"
+// SameWay is said where it is open whether the path has a fault.
+const SameWay = "capture a good machine through the same cable and device: what shows there too is not this machine's"
 
 // words puts the parts' names into a text.
 func (d Desk) words(s step, text string) string {
@@ -174,8 +174,8 @@ func percent(p float64) string {
 	return fmt.Sprintf("%.0f %%", 100*p)
 }
 
-// rivals lists what can hold a fault, the likeliest first, with the test that splits each from that one; none where nothing may be wrong.
-func (d Desk) rivals(f *patterns.Fault) (out []patterns.Rival) {
+// Rivals lists what can hold a fault, the likeliest first, with the test that splits each from that one; none where nothing may be wrong.
+func (d Desk) Rivals(f *patterns.Fault) (out []patterns.Rival) {
 	shares := causesGiven(f, d.Known)
 	top := shares[0]
 	if top.cause == Nothing {
@@ -218,8 +218,8 @@ func (d Desk) splitter(f *patterns.Fault, a, b share) string {
 	return name
 }
 
-// knownWhy says, a line each, what every fact does to the causes of a fault, the first of the verdict's; nil: there is none.
-func (d Desk) knownWhy(f *patterns.Fault) (why []string) {
+// Why says, a line each, what every fact does to the causes of a fault, the first of the verdict's; nil: there is none.
+func (d Desk) Why(f *patterns.Fault) (why []string) {
 	if f == nil {
 		for _, fact := range d.Known {
 			if fact.changed() {
@@ -235,7 +235,7 @@ func (d Desk) knownWhy(f *patterns.Fault) (why []string) {
 			continue
 		}
 		before, after := causesGiven(f, d.Known[:i]), causesGiven(f, d.Known[:i+1])
-		was := map[patterns.Cause]float64{}
+		was := map[Cause]float64{}
 		for _, s := range before {
 			was[s.cause] = s.part
 		}
@@ -275,7 +275,7 @@ func (f *Fact) said() string {
 	return "known " + f.Text
 }
 
-// Changed tells whether a stimulus did something, by what was counted.
+// changed tells whether a stimulus did something, by what was counted.
 func (f *Fact) changed() bool {
 	return f.counted && f.saw[0].stirs()
 }

@@ -1,4 +1,4 @@
-package judge
+package workbench
 
 import (
 	"fmt"
@@ -48,7 +48,7 @@ func TestBenchTables(t *testing.T) {
 		sums("causes of "+kind, p)
 	}
 	facts := map[string]string{}
-	for _, b := range bench {
+	for _, b := range tests {
 		if len(b.usual) != len(b.Outcomes) || b.Minutes <= 0 {
 			t.Errorf("%s: %d outcomes, %d probabilities, %v minutes", b.Name, len(b.Outcomes), len(b.usual), b.Minutes)
 		}
@@ -126,9 +126,9 @@ func randomFault(rng *rand.Rand, signal bool) *patterns.Fault {
 		f := &patterns.Fault{Class: k.Class, Kind: k.Name}
 		switch {
 		case slices.Contains(laneKinds, k.Name):
-			f.Bit, f.Level = ptr(rng.IntN(8)), ptr(rng.IntN(2))
+			f.Bit, f.Level = new(rng.IntN(8)), new(rng.IntN(2))
 			if rng.IntN(5) == 0 {
-				f.Bit, f.Memory = ptr(rng.IntN(4)), "colour"
+				f.Bit, f.Memory = new(rng.IntN(4)), "colour"
 			}
 		case k.Name == "address-line-stuck" || k.Name == "refresh-loss":
 			if rng.IntN(2) == 0 {
@@ -210,7 +210,7 @@ func TestNothingUnsolderedTooEarly(t *testing.T) {
 		t.Error("it never came to soldering: nothing was tried")
 	}
 	// A stuck lane of which all else is done.
-	stuck := &patterns.Fault{Class: patterns.RAMBit, Kind: "data-bit-stuck", Bit: ptr(3), Level: ptr(1)}
+	stuck := &patterns.Fault{Class: patterns.RAMBit, Kind: "data-bit-stuck", Bit: new(3), Level: new(1)}
 	lists := []patterns.Hypothesis{{Like: 1, Fault: stuck}}
 	facts, err := ParseFacts([]string{
 		"ram-test=fail:3", "counting=lane", "sockets=none", "flex=same", "touch=like:3", "cooled=same:3", "piggyback=same:3", "continuity=good:3",
@@ -220,11 +220,11 @@ func TestNothingUnsolderedTooEarly(t *testing.T) {
 		t.Fatal(err)
 	}
 	d := Desk{Profile: bitmap, Known: facts}
-	if next := d.next(lists, nil, ""); len(next) == 0 || !strings.HasPrefix(next[0], "unsolder the chip of data bit 3") || !strings.Contains(next[0], "ventilation") {
+	if next := d.Next(lists, nil, ""); len(next) == 0 || !strings.HasPrefix(next[0], "unsolder the chip of data bit 3") || !strings.Contains(next[0], "ventilation") {
 		t.Errorf("when all else is done: %q", next)
 	}
 	d.Known = nil
-	if next := d.next(lists, nil, ""); len(next) == 0 || len(next) > mostSteps || strings.Contains(strings.Join(next, " "), "unsolder") {
+	if next := d.Next(lists, nil, ""); len(next) == 0 || len(next) > mostSteps || strings.Contains(strings.Join(next, " "), "unsolder") {
 		t.Errorf("when nothing is done: %q", next)
 	}
 }
@@ -236,7 +236,7 @@ func profile(t *testing.T, name string) *display.Profile {
 
 // Faults that give the same picture are split: the test is named, and the first says what would point at which.
 func TestSamePictureIsSplit(t *testing.T) {
-	level := ptr(0)
+	level := new(0)
 	for _, tt := range []struct {
 		name, display string
 		logic, paths  []patterns.Hypothesis
@@ -245,19 +245,19 @@ func TestSamePictureIsSplit(t *testing.T) {
 		{"A5 and counter bit 3", "attr-256x192-50",
 			[]patterns.Hypothesis{
 				{Like: .5, Fault: &patterns.Fault{Class: patterns.RAMBit, Kind: "address-line-stuck", Lines: []int{5}, Level: level}},
-				{Like: .5, Fault: &patterns.Fault{Class: patterns.VideoLogic, Kind: "line-counter", CounterBit: ptr(3), Level: level}}},
+				{Like: .5, Fault: &patterns.Fault{Class: patterns.VideoLogic, Kind: "line-counter", CounterBit: new(3), Level: level}}},
 			nil, []string{"counting pattern", "in pairs, address line 5", "right, line counter bit 3"}},
 		{"latch and hue", "attr-256x192-50",
-			[]patterns.Hypothesis{{Like: .5}, {Like: .5, Fault: &patterns.Fault{Class: patterns.VideoLogic, Kind: "border-latch", Expected: ptr(2), Seen: ptr(3)}}},
-			[]patterns.Hypothesis{{Like: .5}, {Like: .5, Fault: &patterns.Fault{Class: patterns.Signal, Kind: "hue-shift", Degrees: ptr(50.0)}}},
+			[]patterns.Hypothesis{{Like: .5}, {Like: .5, Fault: &patterns.Fault{Class: patterns.VideoLogic, Kind: "border-latch", Expected: new(2), Seen: new(3)}}},
+			[]patterns.Hypothesis{{Like: .5}, {Like: .5, Fault: &patterns.Fault{Class: patterns.Signal, Kind: "hue-shift", Degrees: new(50.0)}}},
 			[]string{"write each border colour in turn"}},
 		{"a code's lane and the generator", "text-40x25-50",
 			[]patterns.Hypothesis{
-				{Like: .5, Fault: &patterns.Fault{Class: patterns.RAMBit, Kind: "data-bit-stuck", Bit: ptr(2), Level: level, Memory: "screen"}},
+				{Like: .5, Fault: &patterns.Fault{Class: patterns.RAMBit, Kind: "data-bit-stuck", Bit: new(2), Level: level, Memory: "screen"}},
 				{Like: .5, Fault: &patterns.Fault{Class: patterns.VideoLogic, Kind: "character-generator"}}},
 			nil, []string{"memory test", "passes, character generator", "at bit 2, data bit 2 lane", "write all codes"}},
 	} {
-		next := Desk{Profile: profile(t, tt.display)}.next(tt.logic, tt.paths, "")
+		next := Desk{Profile: profile(t, tt.display)}.Next(tt.logic, tt.paths, "")
 		if len(next) == 0 {
 			t.Errorf("%s: nothing", tt.name)
 			continue
@@ -276,7 +276,7 @@ func TestCautionsOnce(t *testing.T) {
 	p := profile(t, "attr-256x192-50")
 	for range 100 {
 		logic := randomPosterior(rng, false)
-		all := strings.Join(Desk{Profile: p}.next(logic, randomPosterior(rng, true), ""), "\n")
+		all := strings.Join(Desk{Profile: p}.Next(logic, randomPosterior(rng, true), ""), "\n")
 		for _, caution := range []string{swapCaution, heatCaution, patterns.MainsCaution, railsFirst, solderLast} {
 			if strings.Count(all, caution) > 1 {
 				t.Errorf("said twice: %s\n%s", caution, all)

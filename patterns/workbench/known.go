@@ -1,4 +1,4 @@
-package judge
+package workbench
 
 import (
 	"cmp"
@@ -26,7 +26,7 @@ type observation struct {
 	test    *Test
 	outcome int    // of a mark, the likelier one
 	at      places // 0: no lane was named
-	// Like is how probable what was counted is under each outcome, the likeliest 1; nil: the outcome was stated.
+	// like is how probable what was counted is under each outcome, the likeliest 1; nil: the outcome was stated.
 	like []float64
 }
 
@@ -44,13 +44,13 @@ type KnownKey struct {
 // KnownKeys lists the facts that ParseFacts understands, in the order of the bench tests.
 func KnownKeys() []KnownKey {
 	var out []KnownKey
-	for i := range bench {
-		for _, o := range bench[i].Outcomes {
+	for i := range tests {
+		for _, o := range tests[i].Outcomes {
 			if o.Known == "" {
 				continue
 			}
 			k := KnownKey{o.Known, o.Help}
-			if bench[i].Lane && strings.Contains(o.Help, ":BITS") {
+			if tests[i].Lane && strings.Contains(o.Help, ":BITS") {
 				k.Text += "[:BITS]"
 			}
 			out = append(out, k)
@@ -107,8 +107,8 @@ func parseFact(text string, b *Board) (Fact, error) {
 	where = b.bitsFor(where)
 	plain := key + "=" + value + ":" + where // as the tables have it
 	keys, values := map[string]bool{}, []string{}
-	for i := range bench {
-		t := &bench[i]
+	for i := range tests {
+		t := &tests[i]
 		for n, o := range t.Outcomes {
 			if o.Known == "" {
 				continue
@@ -136,7 +136,7 @@ func parseFact(text string, b *Board) (Fact, error) {
 				continue
 			default:
 				at, err := parsePlaces(where)
-				if err != nil && slices.ContainsFunc(bench, func(t Test) bool { return t.known(plain) }) {
+				if err != nil && slices.ContainsFunc(tests, func(t Test) bool { return t.known(plain) }) {
 					continue // a part's name, of another test
 				}
 				if err != nil {
@@ -236,7 +236,7 @@ func count(p places) int {
 // A suspect is a fault with the cause that holds it.
 type suspect struct {
 	fault  *patterns.Fault
-	cause  patterns.Cause
+	cause  Cause
 	weight float64
 }
 
@@ -322,9 +322,9 @@ func causesGiven(f *patterns.Fault, facts []Fact) []share {
 	return out
 }
 
-// weigh weighs both lists of hypotheses, whose posterior is known, with what is known, so that each adds up to one again; shifts are the
+// Weigh weighs both lists of hypotheses, whose posterior is known, with what is known, so that each adds up to one again; shifts are the
 // places that the picture may have where several are open. fact is the likelihood of what is known under a fault of the logic.
-func (d Desk) weigh(logic, paths []patterns.Hypothesis, shifts []analyse.Shift) (fact func(f *patterns.Fault) float64) {
+func (d Desk) Weigh(logic, paths []patterns.Hypothesis, shifts []analyse.Shift) (fact func(f *patterns.Fault) float64) {
 	ofLogic, ofPaths := suspectsOf(logic), suspectsOf(paths)
 	known := map[string]float64{} // what was worked out
 	fact = func(f *patterns.Fault) float64 {
@@ -358,7 +358,7 @@ func overBits(fact func(f *patterns.Fault) float64, f *patterns.Fault, shifts []
 	sum, total := 0.0, 0.0
 	for _, s := range shifts {
 		moved := *f
-		moved.Bit = ptr(((*f.Bit+s.Pixels)%8 + 8) % 8)
+		moved.Bit = new(((*f.Bit+s.Pixels)%8 + 8) % 8)
 		sum += s.Probability * fact(&moved)
 		total += s.Probability
 	}

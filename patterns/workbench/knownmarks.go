@@ -1,4 +1,4 @@
-package judge
+package workbench
 
 import (
 	"errors"
@@ -160,8 +160,8 @@ func placed(did hand, at []string) (observation, error) {
 	default:
 		return observation{}, errors.New("it names parts of more than one kind")
 	}
-	for i := range bench {
-		t := &bench[i]
+	for i := range tests {
+		t := &tests[i]
 		if t.Hand == did && t.At == part && t.Lane == (bits != 0) {
 			return observation{test: t, at: bits}, nil
 		}

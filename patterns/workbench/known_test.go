@@ -1,4 +1,4 @@
-package judge
+package workbench
 
 import (
 	"math"
@@ -79,12 +79,12 @@ func judge(t *testing.T, facts string, list ...patterns.Hypothesis) []patterns.H
 	if err != nil {
 		t.Fatal(err)
 	}
-	Desk{Profile: profile(t, "attr-256x192-50"), Known: known}.weigh(list, nil, nil)
+	Desk{Profile: profile(t, "attr-256x192-50"), Known: known}.Weigh(list, nil, nil)
 	return list
 }
 
 func stuckLane(bit int) *patterns.Fault {
-	return &patterns.Fault{Class: patterns.RAMBit, Kind: "data-bit-stuck", Bit: &bit, Level: ptr(1)}
+	return &patterns.Fault{Class: patterns.RAMBit, Kind: "data-bit-stuck", Bit: &bit, Level: new(1)}
 }
 
 // What is known moves the posterior by its likelihood ratio, by hand: Bayes' theorem.
@@ -128,9 +128,9 @@ func TestKnownOfBothLists(t *testing.T) {
 	d := Desk{Profile: profile(t, "attr-256x192-50"), Known: known}
 	logic := []patterns.Hypothesis{{Like: .5}, {Like: .5, Fault: &patterns.Fault{Class: patterns.RAMBit, Kind: "supply-or-all-lanes"}}}
 	paths := []patterns.Hypothesis{{Like: .5}, {Like: .5, Fault: &patterns.Fault{Class: patterns.Signal, Kind: "hum"}}}
-	d.weigh(logic, paths, nil)
+	d.Weigh(logic, paths, nil)
 	alone := []patterns.Hypothesis{{Like: .5}, {Like: .5, Fault: &patterns.Fault{Class: patterns.Signal, Kind: "hum"}}}
-	d.weigh(nil, alone, nil)
+	d.Weigh(nil, alone, nil)
 	if logic[1].Like < .6 || paths[1].Like < .55 {
 		t.Errorf("a rail is off: %v, %v", logic[1].Like, paths[1].Like)
 	}
@@ -146,7 +146,7 @@ func TestPassingMemoryTestIsExplained(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	part := func(facts []Fact, causes ...patterns.Cause) float64 {
+	part := func(facts []Fact, causes ...Cause) float64 {
 		sum := 0.0
 		for _, s := range causesGiven(stuckLane(3), facts) {
 			for _, c := range causes {
@@ -164,10 +164,10 @@ func TestPassingMemoryTestIsExplained(t *testing.T) {
 		t.Errorf("the chip: %v, then %v", was, is)
 	}
 	d := Desk{Profile: profile(t, "attr-256x192-50"), Known: known}
-	if why := strings.Join(d.knownWhy(stuckLane(3)), "\n"); !strings.Contains(why, "known ram-test=pass") || !strings.Contains(why, "the video logic, its socket and its supply") || !strings.Contains(why, "memory chip (58 to ") {
+	if why := strings.Join(d.Why(stuckLane(3)), "\n"); !strings.Contains(why, "known ram-test=pass") || !strings.Contains(why, "the video logic, its socket and its supply") || !strings.Contains(why, "memory chip (58 to ") {
 		t.Errorf("why: %s", why)
 	}
-	if r := d.rivals(stuckLane(3)); len(r) < 4 || r[0].Test != "" || r[1].Test == "" {
+	if r := d.Rivals(stuckLane(3)); len(r) < 4 || r[0].Test != "" || r[1].Test == "" {
 		t.Errorf("rivals: %+v", r)
 	}
 }

@@ -1,4 +1,4 @@
-package judge
+package workbench
 
 import (
 	"slices"
@@ -39,8 +39,8 @@ type Outcome struct {
 
 // A row says what comes of a test with a suspect.
 type row struct {
-	kinds  []string         // nil: any
-	causes []patterns.Cause // nil: any
+	kinds  []string // nil: any
+	causes []Cause  // nil: any
 	p      []float64
 }
 
@@ -64,19 +64,19 @@ const socketed = 0.5
 var (
 	laneKinds    = []string{"data-bit-stuck", "data-bit-weak", "row-dead", "column-dead"}
 	weakKinds    = []string{"data-bit-weak", "refresh-loss", "row-dead", "column-dead"}
-	coreCauses   = []patterns.Cause{Processor, Program, Clock, ProcessorSocket}
+	coreCauses   = []Cause{Processor, Program, Clock, ProcessorSocket}
 	loadKinds    = []string{"ringing", "ghost", "level-high", "level-low", "low-bandwidth"} // what the load of the line does
 	syncKinds    = []string{"no-signal", "sync-weak"}
 	startKinds   = []string{"power-up-pattern", "blank-picture"}
 	settingKinds = []string{"no-signal", "colour-lost", "hue-shift", "level-high", "level-low", "clipping", "sync-weak"}
 )
 
-// bench lists the tests. The probabilities in its rows are common practice, no source; comments say why.
-var bench = slices.Concat(pathTests, memoryTests, logicTests, handTests, swapTests)
+// tests lists the tests. The probabilities in its rows are common practice, no source; comments say why.
+var tests = slices.Concat(pathTests, memoryTests, logicTests, handTests, swapTests)
 
 // likely is the probability of each outcome when the test is done at a place and a fault is held by a cause;
 // own is false where that fault has no say in it.
-func (t *Test) likely(f *patterns.Fault, c patterns.Cause, at places) (p []float64, own bool) {
+func (t *Test) likely(f *patterns.Fault, c Cause, at places) (p []float64, own bool) {
 	here := struck(f)
 	elsewhere := t.Lane && here&at == 0
 	if elsewhere && (!t.Locates || here == 0) {

@@ -1,4 +1,4 @@
-package judge
+package workbench
 
 import (
 	"math"
@@ -75,8 +75,8 @@ func TestReadMark(t *testing.T) {
 // Each hand's tests: two outcomes, the second that something changed, and each part once.
 func TestHands(t *testing.T) {
 	seen := map[string]bool{}
-	for i := range bench {
-		test := &bench[i]
+	for i := range tests {
+		test := &tests[i]
 		if test.Hand == "" {
 			continue
 		}
@@ -139,7 +139,7 @@ func TestMarksMoveFaults(t *testing.T) {
 	}
 	weigh := func(facts []Fact, a, b *patterns.Fault) float64 {
 		logic := []patterns.Hypothesis{{Like: .5, Fault: a}, {Like: .5, Fault: b}}
-		Desk{Profile: profile(t, "attr-256x192-50"), Known: facts}.weigh(logic, nil, nil)
+		Desk{Profile: profile(t, "attr-256x192-50"), Known: facts}.Weigh(logic, nil, nil)
 		return logic[0].Like
 	}
 	like := func(changed float64) float64 {
@@ -179,9 +179,9 @@ func TestMarksAreExplained(t *testing.T) {
 	}
 	why := func(f *patterns.Fault) string {
 		d := Desk{Profile: profile(t, "attr-256x192-50"), Known: facts, Board: board}
-		return strings.Join(d.knownWhy(f), "\n")
+		return strings.Join(d.Why(f), "\n")
 	}
-	got := why(&patterns.Fault{Class: patterns.RAMBit, Kind: "data-bit-weak", Bit: ptr(4)})
+	got := why(&patterns.Fault{Class: patterns.RAMBit, Kind: "data-bit-weak", Bit: new(4)})
 	for _, said := range []string{
 		"mark 'pressed U14' (bad fields: 40 in 60 s before it, 3 in 60 s after): what changes with pressure at one part comes and goes",
 		"to the chip's socket or joint (18 to ", "mark 'cooled U10' (bad fields: 3 in 60 s before it, 44 in 60 s after): this points at another part",

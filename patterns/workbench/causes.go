@@ -1,37 +1,40 @@
-package judge
+package workbench
 
 import (
 	"backporch/patterns"
 )
 
+// A Cause is a place that can hold a fault: what is replaced, put right or set otherwise.
+type Cause = patterns.Cause
+
 // The causes.
 const (
-	Chip            patterns.Cause = "chip"             // the lane's memory chip
-	ChipSocket      patterns.Cause = "chip-socket"      // its socket, or the joint below it
-	Track           patterns.Cause = "track"            // a track or joint further on
-	Buffer          patterns.Cause = "buffer"           // the data buffer or latch of the lane
-	Multiplexer     patterns.Cause = "multiplexer"      // of the memory's address
-	Strobes         patterns.Cause = "strobes"          // strobes, write line and refresh, with what makes them
-	VideoChip       patterns.Cause = "video-logic"      // the video-logic chip
-	VideoSocket     patterns.Cause = "video-socket"     // its socket
-	Generator       patterns.Cause = "generator"        // the character generator
-	GeneratorSocket patterns.Cause = "generator-socket" // its socket
-	Processor       patterns.Cause = "processor"
-	Program         patterns.Cause = "program"       // the program ROM
-	ProcessorSocket patterns.Cause = "cpu-socket"    // of processor or program ROM
-	Clock           patterns.Cause = "clock"         // the processor's clock or reset
-	Written         patterns.Cause = "written"       // a program wrote it so
-	Rails           patterns.Cause = "supply"        // supply rails and their decoupling
-	Output          patterns.Cause = "output"        // encoder, amplifier, what leads to the connector
-	Path            patterns.Cause = "path"          // cable, connectors, termination
-	Device          patterns.Cause = "device"        // the capture device, its input and controls
-	Surroundings    patterns.Cause = "surroundings"  // what is near and couples in
-	Nothing         patterns.Cause = "nothing-wrong" // no fault
+	Chip            Cause = "chip"             // the lane's memory chip
+	ChipSocket      Cause = "chip-socket"      // its socket, or the joint below it
+	Track           Cause = "track"            // a track or joint further on
+	Buffer          Cause = "buffer"           // the data buffer or latch of the lane
+	Multiplexer     Cause = "multiplexer"      // of the memory's address
+	Strobes         Cause = "strobes"          // strobes, write line and refresh, with what makes them
+	VideoChip       Cause = "video-logic"      // the video-logic chip
+	VideoSocket     Cause = "video-socket"     // its socket
+	Generator       Cause = "generator"        // the character generator
+	GeneratorSocket Cause = "generator-socket" // its socket
+	Processor       Cause = "processor"
+	Program         Cause = "program"       // the program ROM
+	ProcessorSocket Cause = "cpu-socket"    // of processor or program ROM
+	Clock           Cause = "clock"         // the processor's clock or reset
+	Written         Cause = "written"       // a program wrote it so
+	Rails           Cause = "supply"        // supply rails and their decoupling
+	Output          Cause = "output"        // encoder, amplifier, what leads to the connector
+	Path            Cause = "path"          // cable, connectors, termination
+	Device          Cause = "device"        // the capture device, its input and controls
+	Surroundings    Cause = "surroundings"  // what is near and couples in
+	Nothing         Cause = "nothing-wrong" // no fault
 )
 
 // A share is how often a cause holds a fault of a kind.
 type share struct {
-	cause patterns.Cause
+	cause Cause
 	part  float64
 }
 
@@ -118,7 +121,7 @@ func struck(f *patterns.Fault) places {
 }
 
 // say names a cause of a fault, with the part's designator where the map has it.
-func say(c patterns.Cause, f *patterns.Fault, b *Board) string {
+func say(c Cause, f *patterns.Fault, b *Board) string {
 	named := func(what, part string) string {
 		if part == "" {
 			return what

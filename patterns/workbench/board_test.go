@@ -1,4 +1,4 @@
-package judge
+package workbench
 
 import (
 	"strings"

@@ -1,8 +1,4 @@
-package judge
-
-import (
-	"backporch/patterns"
-)
+package workbench
 
 // logicTests are of video logic, character generator and processor side.
 var logicTests = []Test{
@@ -13,7 +9,7 @@ var logicTests = []Test{
 			{"it does not", "component=missing", "the colour component does not leave the video logic"},
 		},
 		usual: []float64{.97, .03},
-		rows:  []row{{[]string{"colour-path"}, []patterns.Cause{VideoChip, VideoSocket}, []float64{.05, .95}}},
+		rows:  []row{{[]string{"colour-path"}, []Cause{VideoChip, VideoSocket}, []float64{.05, .95}}},
 	},
 	{
 		Name: "border colours", Do: "write each border colour in turn", Minutes: 3,
@@ -24,7 +20,7 @@ var logicTests = []Test{
 		},
 		usual: []float64{.96, .02, .02},
 		rows: []row{
-			{[]string{"border-latch"}, []patterns.Cause{Written}, []float64{.95, .03, .02}},
+			{[]string{"border-latch"}, []Cause{Written}, []float64{.95, .03, .02}},
 			{[]string{"border-latch", "colour-path"}, nil, []float64{.03, .93, .04}},
 			{[]string{"hue-shift"}, nil, []float64{.02, .04, .94}},
 		},
@@ -36,7 +32,7 @@ var logicTests = []Test{
 			{"the picture changes", "", ""},
 		},
 		usual: []float64{.97, .03},
-		rows:  []row{{nil, []patterns.Cause{VideoSocket}, []float64{.2, .8}}},
+		rows:  []row{{nil, []Cause{VideoSocket}, []float64{.2, .8}}},
 	},
 	{
 		Name: "reseat the generator", Do: "reseat {generator} where it is in a socket, and look again", Minutes: 5, Risk: 2, Caution: swapCaution, Socket: true, Hand: reseats, At: generatorPart,
@@ -45,7 +41,7 @@ var logicTests = []Test{
 			{"the picture changes", "", ""},
 		},
 		usual: []float64{.97, .03},
-		rows:  []row{{nil, []patterns.Cause{GeneratorSocket}, []float64{.2, .8}}},
+		rows:  []row{{nil, []Cause{GeneratorSocket}, []float64{.2, .8}}},
 	},
 	{
 		Name: "reseat the processor", Do: "reseat processor and program ROM where they are in sockets, and look again", Minutes: 6, Risk: 3, Caution: swapCaution, Socket: true, Hand: reseats, At: processorPart,
@@ -54,7 +50,7 @@ var logicTests = []Test{
 			{"it starts", "", ""},
 		},
 		usual: []float64{.97, .03},
-		rows:  []row{{nil, []patterns.Cause{ProcessorSocket}, []float64{.2, .8}}},
+		rows:  []row{{nil, []Cause{ProcessorSocket}, []float64{.2, .8}}},
 	},
 	{
 		Name: "cool the video logic", Do: "cool, then warm {video} alone and watch", Minutes: 6, Risk: 1, Caution: heatCaution, Hand: warms, At: videoPart,
@@ -64,8 +60,8 @@ var logicTests = []Test{
 		},
 		usual: []float64{.96, .04},
 		rows: []row{
-			{[]string{"cell-fetch", "cell-snow", "sync-weak"}, []patterns.Cause{VideoChip}, []float64{.5, .5}},
-			{nil, []patterns.Cause{VideoChip}, []float64{.88, .12}},
+			{[]string{"cell-fetch", "cell-snow", "sync-weak"}, []Cause{VideoChip}, []float64{.5, .5}},
+			{nil, []Cause{VideoChip}, []float64{.88, .12}},
 		},
 	},
 	{
@@ -75,7 +71,7 @@ var logicTests = []Test{
 			{"it ends", "halted=clean", "the fault ends with the processor stopped: the two sides meet at the memory"},
 		},
 		usual: []float64{.97, .03},
-		rows:  []row{{[]string{"cell-snow"}, []patterns.Cause{Written}, []float64{.05, .95}}},
+		rows:  []row{{[]string{"cell-snow"}, []Cause{Written}, []float64{.05, .95}}},
 	},
 	{
 		Name: "does it answer", Do: "type or start what must make a sound or move something", Minutes: 2,
@@ -87,7 +83,7 @@ var logicTests = []Test{
 		rows: []row{
 			{nil, coreCauses, []float64{.03, .97}},
 			{[]string{"power-up-pattern"}, nil, []float64{.05, .95}},
-			{startKinds, []patterns.Cause{Rails}, []float64{.3, .7}},
+			{startKinds, []Cause{Rails}, []float64{.3, .7}},
 		},
 	},
 	{
@@ -110,8 +106,8 @@ var logicTests = []Test{
 		},
 		usual: []float64{.97, .03},
 		rows: []row{
-			{nil, []patterns.Cause{Clock}, []float64{.06, .94}},
-			{[]string{"power-up-pattern"}, []patterns.Cause{Rails}, []float64{.6, .4}},
+			{nil, []Cause{Clock}, []float64{.06, .94}},
+			{[]string{"power-up-pattern"}, []Cause{Rails}, []float64{.6, .4}},
 		},
 	},
 	{
@@ -122,9 +118,9 @@ var logicTests = []Test{
 		},
 		usual: []float64{.97, .03},
 		rows: []row{
-			{nil, []patterns.Cause{Processor, ProcessorSocket}, []float64{.45, .55}},
-			{nil, []patterns.Cause{Program}, []float64{.8, .2}},
-			{nil, []patterns.Cause{Clock}, []float64{.05, .95}},
+			{nil, []Cause{Processor, ProcessorSocket}, []float64{.45, .55}},
+			{nil, []Cause{Program}, []float64{.8, .2}},
+			{nil, []Cause{Clock}, []float64{.05, .95}},
 		},
 	},
 	{
@@ -135,9 +131,9 @@ var logicTests = []Test{
 		},
 		usual: []float64{.93, .07},
 		rows: []row{
-			{nil, []patterns.Cause{Program}, []float64{.88, .12}},
-			{nil, []patterns.Cause{Processor, Clock}, []float64{.04, .96}},
-			{nil, []patterns.Cause{ProcessorSocket}, []float64{.4, .6}},
+			{nil, []Cause{Program}, []float64{.88, .12}},
+			{nil, []Cause{Processor, Clock}, []float64{.04, .96}},
+			{nil, []Cause{ProcessorSocket}, []float64{.4, .6}},
 			{[]string{"power-up-pattern"}, nil, []float64{.25, .75}},
 		},
 	},
@@ -152,7 +148,7 @@ var logicTests = []Test{
 		rows: []row{
 			{[]string{"character-generator"}, nil, []float64{.02, .78, .2}},
 			{[]string{"shift-register"}, nil, []float64{.02, .95, .03}},
-			{laneKinds, []patterns.Cause{Chip, ChipSocket, Track, Buffer, VideoChip, VideoSocket}, []float64{.06, .02, .92}},
+			{laneKinds, []Cause{Chip, ChipSocket, Track, Buffer, VideoChip, VideoSocket}, []float64{.06, .02, .92}},
 		},
 	},
 	{
@@ -164,9 +160,9 @@ var logicTests = []Test{
 		},
 		usual: []float64{.96, .02, .02},
 		rows: []row{
-			{nil, []patterns.Cause{Generator}, []float64{.04, .93, .03}},
-			{nil, []patterns.Cause{GeneratorSocket}, []float64{.3, .6, .1}},
-			{[]string{"character-generator"}, []patterns.Cause{Track}, []float64{.3, .2, .5}},
+			{nil, []Cause{Generator}, []float64{.04, .93, .03}},
+			{nil, []Cause{GeneratorSocket}, []float64{.3, .6, .1}},
+			{[]string{"character-generator"}, []Cause{Track}, []float64{.3, .2, .5}},
 		},
 	},
 	{
@@ -177,7 +173,7 @@ var logicTests = []Test{
 		},
 		usual: []float64{.05, .95},
 		rows: []row{
-			{[]string{"flash-dead"}, []patterns.Cause{VideoChip, VideoSocket}, []float64{.97, .03}},
+			{[]string{"flash-dead"}, []Cause{VideoChip, VideoSocket}, []float64{.97, .03}},
 		},
 	},
 }

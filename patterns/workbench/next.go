@@ -1,4 +1,4 @@
-package judge
+package workbench
 
 import (
 	"cmp"
@@ -150,8 +150,8 @@ func (sc *scene) steps(facts []Fact) []step {
 		})
 	}
 	var out []step
-	for i := range bench {
-		t := &bench[i]
+	for i := range tests {
+		t := &tests[i]
 		if t.Name == socketsTest || t.Socket && sc.socketed == 0 || t.Codes && !sc.codes {
 			continue
 		}

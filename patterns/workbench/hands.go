@@ -1,8 +1,4 @@
-package judge
-
-import (
-	"backporch/patterns"
-)
+package workbench
 
 // A hand is what is done to a part while the picture is watched.
 type hand string
@@ -34,7 +30,7 @@ var handTests = []Test{
 }
 
 // coolOf is the test that cools or warms a part: a part that is at fault minds in so many of ten cases.
-func coolOf(part, name, at string, c patterns.Cause, same, changed float64) Test {
+func coolOf(part, name, at string, c Cause, same, changed float64) Test {
 	return Test{
 		Name: "cool " + name, Do: "cool, then warm " + part + " alone and watch", Minutes: 6, Risk: 1, Caution: heatCaution, Hand: warms, At: at,
 		Outcomes: []Outcome{
@@ -42,12 +38,12 @@ func coolOf(part, name, at string, c patterns.Cause, same, changed float64) Test
 			{"the picture changes", "cooled=changed:" + at, "cooling or warming " + name + " changes the picture"},
 		},
 		usual: []float64{.96, .04},
-		rows:  []row{{nil, []patterns.Cause{c}, []float64{same, changed}}},
+		rows:  []row{{nil, []Cause{c}, []float64{same, changed}}},
 	}
 }
 
 // pressOf is the test that presses on a part in its socket.
-func pressOf(part, name, at string, socket patterns.Cause) Test {
+func pressOf(part, name, at string, socket Cause) Test {
 	return Test{
 		Name: "press " + name, Do: "press on " + part + " alone with a plastic rod, then tap it, and watch", Minutes: 2, Risk: 1, Sort: "pressure", Hand: presses, At: at,
 		Outcomes: []Outcome{
@@ -56,8 +52,8 @@ func pressOf(part, name, at string, socket patterns.Cause) Test {
 		},
 		usual: []float64{.96, .04},
 		rows: []row{
-			{nil, []patterns.Cause{socket}, []float64{.45, .55}},
-			{nil, []patterns.Cause{Track}, []float64{.85, .15}},
+			{nil, []Cause{socket}, []float64{.45, .55}},
+			{nil, []Cause{Track}, []float64{.85, .15}},
 		},
 	}
 }

@@ -1,8 +1,4 @@
-package judge
-
-import (
-	"backporch/patterns"
-)
+package workbench
 
 const (
 	chipRisk  = 30 // minutes: one board in twenty loses a pad or a track, and that takes ten hours. Common practice, no source
@@ -23,7 +19,7 @@ var swapTests = []Test{
 }
 
 // swapOf is the test that changes a part. A part with a fault is hardly ever replaced by another with the same.
-func swapOf(part, name, value, help string, minutes, risk float64, c patterns.Cause, solder bool, of places) Test {
+func swapOf(part, name, value, help string, minutes, risk float64, c Cause, solder bool, of places) Test {
 	t := Test{
 		Name: "change the " + name, Do: "change " + part + " for a known good one, where it is in a socket", Minutes: minutes, Risk: risk, Caution: swapCaution + "; " + railsFirst,
 		Solder: solder, Lane: of != 0, Of: of, Socket: !solder,
@@ -32,7 +28,7 @@ func swapOf(part, name, value, help string, minutes, risk float64, c patterns.Ca
 			{"the fault goes", "", ""},
 		},
 		usual: []float64{.97, .03},
-		rows:  []row{{nil, []patterns.Cause{c}, []float64{.04, .96}}},
+		rows:  []row{{nil, []Cause{c}, []float64{.04, .96}}},
 	}
 	if solder {
 		t.Do, t.Caution = "unsolder "+part+" and change it", solderLast+"; "+railsFirst

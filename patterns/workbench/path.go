@@ -1,4 +1,4 @@
-package judge
+package workbench
 
 import (
 	"backporch/patterns"
@@ -14,7 +14,7 @@ var pathTests = []Test{
 			{"one is wrong", "device=wrong", "one of them is wrong"},
 		},
 		usual: []float64{.98, .02},
-		rows:  []row{{settingKinds, []patterns.Cause{Device}, []float64{.3, .7}}},
+		rows:  []row{{settingKinds, []Cause{Device}, []float64{.3, .7}}},
 	},
 	{
 		Name: "another cable", Do: "use another cable, straight from the machine to the device", Minutes: 2,
@@ -24,8 +24,8 @@ var pathTests = []Test{
 		},
 		usual: []float64{.97, .03},
 		rows: []row{
-			{loadKinds, []patterns.Cause{Path}, []float64{.5, .5}}, // as often the termination
-			{nil, []patterns.Cause{Path}, []float64{.15, .85}},
+			{loadKinds, []Cause{Path}, []float64{.5, .5}}, // as often the termination
+			{nil, []Cause{Path}, []float64{.15, .85}},
 		},
 	},
 	{
@@ -36,8 +36,8 @@ var pathTests = []Test{
 		},
 		usual: []float64{.96, .04},
 		rows: []row{
-			{loadKinds, []patterns.Cause{Path}, []float64{.35, .65}},
-			{nil, []patterns.Cause{Path}, []float64{.85, .15}},
+			{loadKinds, []Cause{Path}, []float64{.35, .65}},
+			{nil, []Cause{Path}, []float64{.85, .15}},
 		},
 	},
 	{
@@ -48,8 +48,8 @@ var pathTests = []Test{
 		},
 		usual: []float64{.98, .02},
 		rows: []row{
-			{nil, []patterns.Cause{Path, Device}, []float64{.08, .92}},
-			{nil, []patterns.Cause{Surroundings}, []float64{.3, .7}},
+			{nil, []Cause{Path, Device}, []float64{.08, .92}},
+			{nil, []Cause{Surroundings}, []float64{.3, .7}},
 		},
 	},
 	{
@@ -59,7 +59,7 @@ var pathTests = []Test{
 			{"it looks right there", "monitor=right", "another display shows a right picture"},
 		},
 		usual: []float64{.96, .04},
-		rows:  []row{{nil, []patterns.Cause{Device}, []float64{.1, .9}}},
+		rows:  []row{{nil, []Cause{Device}, []float64{.1, .9}}},
 	},
 	{
 		Name: "surroundings", Do: "switch off what is near: lamps, chargers, radios", Minutes: 2,
@@ -68,7 +68,7 @@ var pathTests = []Test{
 			{"it goes away", "nearby=changed", "it goes with something near switched off"},
 		},
 		usual: []float64{.98, .02},
-		rows:  []row{{nil, []patterns.Cause{Surroundings}, []float64{.2, .8}}},
+		rows:  []row{{nil, []Cause{Surroundings}, []float64{.2, .8}}},
 	},
 	{
 		Name: "supply rails", Do: "measure every supply rail at the chips, under load, with its ripple; switch off at once where one is missing",
@@ -79,8 +79,8 @@ var pathTests = []Test{
 		},
 		usual: []float64{.97, .03},
 		rows: []row{
-			{[]string{"fixed-bars", "interference", "noise"}, []patterns.Cause{Rails}, []float64{.35, .65}}, // small and at the chip
-			{nil, []patterns.Cause{Rails}, []float64{.12, .88}},
+			{[]string{"fixed-bars", "interference", "noise"}, []Cause{Rails}, []float64{.35, .65}}, // small and at the chip
+			{nil, []Cause{Rails}, []float64{.12, .88}},
 		},
 	},
 	{
@@ -90,7 +90,7 @@ var pathTests = []Test{
 			{"the picture changes", "supply=changed", "another power supply changes the picture"},
 		},
 		usual: []float64{.97, .03},
-		rows:  []row{{nil, []patterns.Cause{Rails}, []float64{.4, .6}}}, // a regulator or capacitor on the board stays
+		rows:  []row{{nil, []Cause{Rails}, []float64{.4, .6}}}, // a regulator or capacitor on the board stays
 	},
 	{
 		Name: "sync at output", Do: "look for sync at the video output with an oscilloscope, 75 ohm connected", Minutes: 8, Risk: 1,
@@ -99,7 +99,7 @@ var pathTests = []Test{
 			{"it is small or missing", "sync=bad", "sync at the output is small or missing"},
 		},
 		usual: []float64{.97, .03},
-		rows:  []row{{syncKinds, []patterns.Cause{VideoChip, VideoSocket, Output, Rails}, []float64{.08, .92}}},
+		rows:  []row{{syncKinds, []Cause{VideoChip, VideoSocket, Output, Rails}, []float64{.08, .92}}},
 	},
 	{
 		Name: "levels at output", Do: "measure white against sync at the output with 75 ohm connected: 700 to 300 mV (625/50), 714 to 286 mV (525/60)",
@@ -110,8 +110,8 @@ var pathTests = []Test{
 		},
 		usual: []float64{.97, .03},
 		rows: []row{
-			{[]string{"level-high", "level-low", "clipping"}, []patterns.Cause{Output, Rails}, []float64{.08, .92}},
-			{[]string{"level-high", "level-low"}, []patterns.Cause{Path}, []float64{.9, .1}}, // the load is put right for the measurement
+			{[]string{"level-high", "level-low", "clipping"}, []Cause{Output, Rails}, []float64{.08, .92}},
+			{[]string{"level-high", "level-low"}, []Cause{Path}, []float64{.9, .1}}, // the load is put right for the measurement
 		},
 	},
 	{
@@ -123,10 +123,10 @@ var pathTests = []Test{
 		},
 		usual: []float64{.96, .02, .02},
 		rows: []row{
-			{nil, []patterns.Cause{Output}, []float64{.08, .88, .04}},
-			{[]string{"no-signal", "sync-weak", "colour-lost", "colour-path", "hue-shift"}, []patterns.Cause{VideoChip, VideoSocket}, []float64{.07, .03, .9}},
-			{[]string{"colour-path"}, []patterns.Cause{Track}, []float64{.1, .1, .8}},
-			{nil, []patterns.Cause{Rails}, []float64{.3, .4, .3}},
+			{nil, []Cause{Output}, []float64{.08, .88, .04}},
+			{[]string{"no-signal", "sync-weak", "colour-lost", "colour-path", "hue-shift"}, []Cause{VideoChip, VideoSocket}, []float64{.07, .03, .9}},
+			{[]string{"colour-path"}, []Cause{Track}, []float64{.1, .1, .8}},
+			{nil, []Cause{Rails}, []float64{.3, .4, .3}},
 		},
 	},
 	{
@@ -137,8 +137,8 @@ var pathTests = []Test{
 		},
 		usual: []float64{.96, .04},
 		rows: []row{
-			{[]string{"colour-lost"}, []patterns.Cause{Output, VideoChip, VideoSocket}, []float64{.2, .8}},
-			{[]string{"hue-shift"}, []patterns.Cause{Output}, []float64{.5, .5}},
+			{[]string{"colour-lost"}, []Cause{Output, VideoChip, VideoSocket}, []float64{.2, .8}},
+			{[]string{"hue-shift"}, []Cause{Output}, []float64{.5, .5}},
 		},
 	},
 }

@@ -1,8 +1,4 @@
-package judge
-
-import (
-	"backporch/patterns"
-)
+package workbench
 
 // memoryTests are of the memory and what carries it.
 var memoryTests = []Test{
@@ -17,19 +13,19 @@ var memoryTests = []Test{
 		},
 		usual: []float64{.97, .004, .026},
 		rows: []row{
-			{[]string{"data-bit-stuck"}, []patterns.Cause{Chip}, []float64{.05, .92, .03}},
-			{[]string{"data-bit-weak"}, []patterns.Cause{Chip}, []float64{.4, .57, .03}},
-			{[]string{"row-dead", "column-dead"}, []patterns.Cause{Chip}, []float64{.15, .82, .03}},
+			{[]string{"data-bit-stuck"}, []Cause{Chip}, []float64{.05, .92, .03}},
+			{[]string{"data-bit-weak"}, []Cause{Chip}, []float64{.4, .57, .03}},
+			{[]string{"row-dead", "column-dead"}, []Cause{Chip}, []float64{.15, .82, .03}},
 			// A test that reads each byte back before it writes the next sees no fold: address decoder faults need a march
 			// (van de Goor, Testing Semiconductor Memories, 1991; from memory).
-			{[]string{"address-line-stuck"}, []patterns.Cause{Chip, ChipSocket}, []float64{.45, .52, .03}},
-			{[]string{"address-line-stuck"}, []patterns.Cause{Multiplexer, Track}, []float64{.62, .34, .04}},
-			{[]string{"refresh-loss"}, []patterns.Cause{Chip, Strobes}, []float64{.5, .46, .04}},
-			{nil, []patterns.Cause{ChipSocket}, []float64{.12, .85, .03}},
-			{nil, []patterns.Cause{Track, Buffer}, []float64{.55, .42, .03}},
-			{nil, []patterns.Cause{Multiplexer, Strobes}, []float64{.4, .55, .05}},
-			{laneKinds, []patterns.Cause{Rails}, []float64{.6, .35, .05}},
-			{[]string{"supply-or-all-lanes", "refresh-loss"}, []patterns.Cause{Rails}, []float64{.25, .7, .05}},
+			{[]string{"address-line-stuck"}, []Cause{Chip, ChipSocket}, []float64{.45, .52, .03}},
+			{[]string{"address-line-stuck"}, []Cause{Multiplexer, Track}, []float64{.62, .34, .04}},
+			{[]string{"refresh-loss"}, []Cause{Chip, Strobes}, []float64{.5, .46, .04}},
+			{nil, []Cause{ChipSocket}, []float64{.12, .85, .03}},
+			{nil, []Cause{Track, Buffer}, []float64{.55, .42, .03}},
+			{nil, []Cause{Multiplexer, Strobes}, []float64{.4, .55, .05}},
+			{laneKinds, []Cause{Rails}, []float64{.6, .35, .05}},
+			{[]string{"supply-or-all-lanes", "refresh-loss"}, []Cause{Rails}, []float64{.25, .7, .05}},
 		},
 	},
 	{
@@ -41,11 +37,11 @@ var memoryTests = []Test{
 		},
 		usual: []float64{.96, .015, .025},
 		rows: []row{
-			{[]string{"address-line-stuck"}, []patterns.Cause{Chip, ChipSocket}, []float64{.05, .9, .05}},
-			{[]string{"address-line-stuck"}, []patterns.Cause{Multiplexer, Track}, []float64{.3, .68, .02}}, // the processor may have a multiplexer of its own
-			{[]string{"address-line-stuck"}, []patterns.Cause{VideoChip, VideoSocket}, []float64{.75, .23, .02}},
-			{[]string{"data-bit-stuck"}, []patterns.Cause{Chip, ChipSocket}, []float64{.05, .02, .93}},
-			{[]string{"data-bit-stuck"}, []patterns.Cause{Track, Buffer}, []float64{.55, .02, .43}},
+			{[]string{"address-line-stuck"}, []Cause{Chip, ChipSocket}, []float64{.05, .9, .05}},
+			{[]string{"address-line-stuck"}, []Cause{Multiplexer, Track}, []float64{.3, .68, .02}}, // the processor may have a multiplexer of its own
+			{[]string{"address-line-stuck"}, []Cause{VideoChip, VideoSocket}, []float64{.75, .23, .02}},
+			{[]string{"data-bit-stuck"}, []Cause{Chip, ChipSocket}, []float64{.05, .02, .93}},
+			{[]string{"data-bit-stuck"}, []Cause{Track, Buffer}, []float64{.55, .02, .43}},
 		},
 	},
 	{
@@ -58,11 +54,11 @@ var memoryTests = []Test{
 		},
 		usual: []float64{.96, .02, .02},
 		rows: []row{
-			{[]string{"address-line-stuck"}, []patterns.Cause{Multiplexer}, []float64{.05, .92, .03}},
-			{[]string{"address-line-stuck"}, []patterns.Cause{Track}, []float64{.3, .66, .04}},
-			{[]string{"address-line-stuck", "line-counter"}, []patterns.Cause{VideoChip, VideoSocket}, []float64{.07, .03, .9}},
-			{[]string{"line-counter"}, []patterns.Cause{Track}, []float64{.2, .2, .6}},
-			{[]string{"refresh-loss", "supply-or-all-lanes"}, []patterns.Cause{Multiplexer}, []float64{.3, .65, .05}},
+			{[]string{"address-line-stuck"}, []Cause{Multiplexer}, []float64{.05, .92, .03}},
+			{[]string{"address-line-stuck"}, []Cause{Track}, []float64{.3, .66, .04}},
+			{[]string{"address-line-stuck", "line-counter"}, []Cause{VideoChip, VideoSocket}, []float64{.07, .03, .9}},
+			{[]string{"line-counter"}, []Cause{Track}, []float64{.2, .2, .6}},
+			{[]string{"refresh-loss", "supply-or-all-lanes"}, []Cause{Multiplexer}, []float64{.3, .65, .05}},
 		},
 	},
 	{
@@ -72,7 +68,7 @@ var memoryTests = []Test{
 			{"it is not", "touch=odd", "the chip of :BITS is hotter or colder than its neighbours"},
 		},
 		usual: []float64{.95, .05},
-		rows:  []row{{nil, []patterns.Cause{Chip}, []float64{.68, .32}}},
+		rows:  []row{{nil, []Cause{Chip}, []float64{.68, .32}}},
 	},
 	{
 		Name: "reseat the chip", Do: "reseat {chip} where it is in a socket, and look again", Minutes: 5, Risk: 2, Caution: swapCaution, Lane: true, Socket: true, Hand: reseats,
@@ -81,7 +77,7 @@ var memoryTests = []Test{
 			{"the picture changes", "", ""},
 		},
 		usual: []float64{.97, .03},
-		rows:  []row{{nil, []patterns.Cause{ChipSocket}, []float64{.2, .8}}},
+		rows:  []row{{nil, []Cause{ChipSocket}, []float64{.2, .8}}},
 	},
 	{
 		Name: "flex and tap", Do: "flex the board gently and tap the chips with a plastic rod while the picture is watched", Minutes: 3, Risk: 1, Sort: "pressure", Hand: presses,
@@ -90,7 +86,7 @@ var memoryTests = []Test{
 			{"the picture changes", "flex=changed", "flexing or tapping changes the picture"},
 		},
 		usual: []float64{.96, .04},
-		rows:  []row{{nil, []patterns.Cause{ChipSocket, VideoSocket, GeneratorSocket, ProcessorSocket, Track}, []float64{.55, .45}}},
+		rows:  []row{{nil, []Cause{ChipSocket, VideoSocket, GeneratorSocket, ProcessorSocket, Track}, []float64{.55, .45}}},
 	},
 	{
 		Name: "cool the chip", Do: "cool, then warm {chip} alone and watch the count of wrong bits; then its neighbours", Minutes: 6, Sort: "warmth", Risk: 1, Caution: heatCaution, Lane: true, Hand: warms,
@@ -100,9 +96,9 @@ var memoryTests = []Test{
 		},
 		usual: []float64{.96, .04},
 		rows: []row{
-			{weakKinds, []patterns.Cause{Chip}, []float64{.4, .6}},
-			{nil, []patterns.Cause{Chip}, []float64{.88, .12}},
-			{nil, []patterns.Cause{ChipSocket}, []float64{.85, .15}},
+			{weakKinds, []Cause{Chip}, []float64{.4, .6}},
+			{nil, []Cause{Chip}, []float64{.88, .12}},
+			{nil, []Cause{ChipSocket}, []float64{.85, .15}},
 		},
 	},
 	{
@@ -114,10 +110,10 @@ var memoryTests = []Test{
 		},
 		usual: []float64{.96, .04},
 		rows: []row{
-			{weakKinds, []patterns.Cause{ChipSocket}, []float64{.3, .7}}, // it comes and goes already
-			{nil, []patterns.Cause{ChipSocket}, []float64{.5, .5}},
-			{nil, []patterns.Cause{Track}, []float64{.8, .2}}, // as often far from the chip
-			{weakKinds, []patterns.Cause{Chip}, []float64{.9, .1}},
+			{weakKinds, []Cause{ChipSocket}, []float64{.3, .7}}, // it comes and goes already
+			{nil, []Cause{ChipSocket}, []float64{.5, .5}},
+			{nil, []Cause{Track}, []float64{.8, .2}}, // as often far from the chip
+			{weakKinds, []Cause{Chip}, []float64{.9, .1}},
 		},
 	},
 	{
@@ -128,7 +124,7 @@ var memoryTests = []Test{
 			{"the picture changes", "piggyback=changed", "a good chip clipped on the one of :BITS changes the picture"},
 		},
 		usual: []float64{.97, .03},
-		rows:  []row{{nil, []patterns.Cause{Chip}, []float64{.55, .45}}},
+		rows:  []row{{nil, []Cause{Chip}, []float64{.55, .45}}},
 	},
 	{
 		Name: "continuity", Do: "check {chip}'s pins for continuity to the other chips of its lane, power off", Minutes: 10, Risk: .5, Lane: true,
@@ -138,8 +134,8 @@ var memoryTests = []Test{
 		},
 		usual: []float64{.97, .03},
 		rows: []row{
-			{nil, []patterns.Cause{Track}, []float64{.12, .88}},
-			{nil, []patterns.Cause{ChipSocket}, []float64{.4, .6}},
+			{nil, []Cause{Track}, []float64{.12, .88}},
+			{nil, []Cause{ChipSocket}, []float64{.4, .6}},
 		},
 	},
 	{
@@ -151,10 +147,10 @@ var memoryTests = []Test{
 		},
 		usual: []float64{.96, .02, .02},
 		rows: []row{
-			{nil, []patterns.Cause{Chip, ChipSocket}, []float64{.04, .93, .03}},
-			{nil, []patterns.Cause{Track}, []float64{.1, .4, .5}},
-			{nil, []patterns.Cause{Buffer}, []float64{.05, .05, .9}},
-			{nil, []patterns.Cause{VideoChip, VideoSocket}, []float64{.92, .04, .04}},
+			{nil, []Cause{Chip, ChipSocket}, []float64{.04, .93, .03}},
+			{nil, []Cause{Track}, []float64{.1, .4, .5}},
+			{nil, []Cause{Buffer}, []float64{.05, .05, .9}},
+			{nil, []Cause{VideoChip, VideoSocket}, []float64{.92, .04, .04}},
 		},
 	},
 	{
@@ -165,8 +161,8 @@ var memoryTests = []Test{
 		},
 		usual: []float64{.97, .03},
 		rows: []row{
-			{weakKinds, []patterns.Cause{Chip}, []float64{.45, .55}},
-			{nil, []patterns.Cause{Chip}, []float64{.15, .85}},
+			{weakKinds, []Cause{Chip}, []float64{.45, .55}},
+			{nil, []Cause{Chip}, []float64{.15, .85}},
 		},
 	},
 	{
@@ -177,8 +173,8 @@ var memoryTests = []Test{
 		},
 		usual: []float64{.97, .03},
 		rows: []row{
-			{nil, []patterns.Cause{Chip}, []float64{.03, .97}},
-			{nil, []patterns.Cause{ChipSocket}, []float64{.9, .1}},
+			{nil, []Cause{Chip}, []float64{.03, .97}},
+			{nil, []Cause{ChipSocket}, []float64{.9, .1}},
 		},
 	},
 	{
@@ -189,8 +185,8 @@ var memoryTests = []Test{
 		},
 		usual: []float64{.97, .03},
 		rows: []row{
-			{nil, []patterns.Cause{Strobes}, []float64{.1, .9}},
-			{[]string{"cell-fetch", "supply-or-all-lanes"}, []patterns.Cause{VideoChip, VideoSocket}, []float64{.6, .4}},
+			{nil, []Cause{Strobes}, []float64{.1, .9}},
+			{[]string{"cell-fetch", "supply-or-all-lanes"}, []Cause{VideoChip, VideoSocket}, []float64{.6, .4}},
 		},
 	},
 	{
@@ -200,7 +196,7 @@ var memoryTests = []Test{
 			{"it is missing", "refresh=missing", "no refresh at the row address strobe"},
 		},
 		usual: []float64{.98, .02},
-		rows:  []row{{[]string{"refresh-loss"}, []patterns.Cause{Strobes, VideoChip, Processor}, []float64{.08, .92}}},
+		rows:  []row{{[]string{"refresh-loss"}, []Cause{Strobes, VideoChip, Processor}, []float64{.08, .92}}},
 	},
 	{
 		Name: socketsTest, Do: "look whether the chips are in sockets", Minutes: 1,
@@ -210,7 +206,7 @@ var memoryTests = []Test{
 		},
 		usual: []float64{socketed, 1 - socketed},
 		rows: []row{
-			{nil, []patterns.Cause{ChipSocket, VideoSocket, GeneratorSocket, ProcessorSocket}, []float64{.85, .15}}, // a joint can fail as well
+			{nil, []Cause{ChipSocket, VideoSocket, GeneratorSocket, ProcessorSocket}, []float64{.85, .15}}, // a joint can fail as well
 		},
 	},
 }
