@@ -5,9 +5,10 @@
 //
 // The rooms below it weigh them:
 //
-//	judge      Classify: from a survey to a verdict; begin here
-//	workbench  bench tests: what is known of them, which comes next
-//	nats       what a count, a rate, a place is worth, in nats
-//	change     what a repair came to: two verdicts side by side
-//	swap       which part: what good and bad tests of parts leave open
+//	judge       Classify: from a survey to a verdict; begin here
+//	signalpath  what is wrong on the way to the device; measures and grades
+//	workbench   bench tests: what is known of them, which comes next
+//	nats        what a count, a rate, a place is worth, in nats
+//	change      what a repair came to: two verdicts side by side
+//	swap        which part: what good and bad tests of parts leave open
 package patterns

@@ -16,7 +16,7 @@ import (
 	"backporch/cmd/backporch/internal/plots"
 	"backporch/cmd/backporch/internal/quality"
 	"backporch/cmd/backporch/internal/term"
-	"backporch/patterns/judge"
+	"backporch/patterns/signalpath"
 	"backporch/video"
 	"backporch/video/capture"
 	"backporch/video/display"
@@ -153,7 +153,7 @@ func (g *gauging) run(ctx context.Context, s *invocation, spec string) error {
 	if err := attachSignal(ctx, a, r); err != nil {
 		return err
 	}
-	s.status = map[string]int{judge.CleanOutput: statusClean, judge.UsableOutput: statusClean, judge.PoorOutput: statusFault}[r.Verdict.Word]
+	s.status = map[string]int{signalpath.CleanOutput: statusClean, signalpath.UsableOutput: statusClean, signalpath.PoorOutput: statusFault}[r.Verdict.Word]
 	if r.Verdict.Word == "undetermined" {
 		s.status = statusUndetermined
 	}
@@ -195,7 +195,7 @@ func (g *gauging) calibration() (*quality.Calibration, error) {
 
 // keepCalibration keeps what was measured as the device's own. A source that is not good enough is none.
 func (g *gauging) keepCalibration(s *invocation, r *quality.Report, spec string, measured *analyse.Survey) error {
-	if r.Verdict.Word != judge.CleanOutput && r.Verdict.Word != judge.UsableOutput {
+	if r.Verdict.Word != signalpath.CleanOutput && r.Verdict.Word != signalpath.UsableOutput {
 		return withHint(fmt.Errorf("reading --calibrate: %s shows no good source: %s", spec, r.Verdict.Reason),
 			"capture a machine that is known to be good, with black text on white")
 	}

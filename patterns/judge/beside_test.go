@@ -5,41 +5,8 @@ import (
 	"testing"
 
 	"backporch/analyse"
-	"backporch/analyse/analysetest"
 	"backporch/patterns"
 )
-
-// A dead picture leaves the good machine's border: black to the edges speaks for it where that is black, against it where it is not, and as without
-// a reference where the good border is not known. Other kinds are left alone.
-func TestBesideGood(t *testing.T) {
-	p := analysetest.Profile(t, "attr-256x192-50")
-	border := func(colour int, sure float64, seen bool) *analyse.Survey {
-		return &analyse.Survey{Border: analyse.Border{Colour: colour, Sure: sure, Seen: seen}}
-	}
-	for _, c := range []struct {
-		name string
-		good *analyse.Survey
-		want float64
-		why  int // reasons
-	}{
-		{"none", nil, 0, 1},
-		{"not seen", border(0, 9, false), 0, 1},
-		{"not sure", border(0, 1, true), 0, 1},
-		{"not known", border(-1, 9, true), 0, 1},
-		{"black", border(0, 9, true), math.Log(0.48 / 0.15), 2},
-		{"bright black", border(8, 9, true), math.Log(0.48 / 0.15), 2},
-		{"white", border(7, 9, true), math.Log(0.02 / 0.15), 1},
-	} {
-		paths := []patterns.Hypothesis{{}, {Fault: &patterns.Fault{Kind: "blank-picture"}, Why: []string{"no edges"}}, {Fault: &patterns.Fault{Kind: "level-low"}}}
-		besideGood(paths, c.good, p)
-		if d := &paths[1]; math.Abs(d.Like-c.want) > 1e-12 || len(d.Why) != c.why {
-			t.Errorf("%s: %.3f nats, %q, want %.3f", c.name, d.Like, d.Why, c.want)
-		}
-		if paths[0].Like != 0 || paths[2].Like != 0 {
-			t.Errorf("%s: others were weighed too: %.2f, %.2f", c.name, paths[0].Like, paths[2].Like)
-		}
-	}
-}
 
 // An even lane that may be the gap between letters, bit 0 or 7 where the picture might lie, is as odd as that place is improbable.
 func TestMayBeGap(t *testing.T) {

@@ -8,6 +8,7 @@ import (
 	"backporch/analyse"
 	"backporch/patterns"
 	"backporch/patterns/nats"
+	"backporch/patterns/signalpath"
 	"backporch/patterns/workbench"
 	"backporch/video/display"
 )
@@ -25,8 +26,7 @@ type Options struct {
 // undetermined, with the reason.
 func Classify(s *analyse.Survey, p *display.Profile, o Options) *patterns.Verdict {
 	s, o = without(s, o)
-	paths := pathHypotheses(lessDevice(still(s, p), o.Reference))
-	besideGood(paths, o.Reference, p)
+	paths := signalpath.Hypotheses(s, o.Reference, p)
 	nats.Normalise(paths)
 	v := &patterns.Verdict{}
 	c := &conclusion{s: s, p: p, o: o, v: v, paths: paths}
@@ -60,39 +60,6 @@ func Classify(s *analyse.Survey, p *display.Profile, o Options) *patterns.Verdic
 
 // tooManyMoving is the part of the bytes that change from which on the colours of cells are means of several.
 const tooManyMoving = 0.2
-
-// still is the survey without what was measured of the colours, where so many cells change that these are no display's.
-func still(s *analyse.Survey, p *display.Profile) *analyse.Survey {
-	if !s.Motion.Blends(p.Kind == display.Text) {
-		return s
-	}
-	out := *s
-	out.Signal.ColourFits = nil
-	if f := fitOf(s, "colour-lost"); f != nil && s.Signal.ChromaDead && s.Signal.ChromaOff { // no mean of colours is without any
-		out.Signal.ColourFits = []analyse.ColourFit{*f}
-	} else {
-		out.Signal.ChromaDead = false
-	}
-	return &out
-}
-
-// besideGood weighs a dead picture that is black to the edges by the border of the good machine, which a dead picture leaves as it is.
-func besideGood(paths []patterns.Hypothesis, good *analyse.Survey, p *display.Profile) {
-	if good == nil || !good.Border.Seen || good.Border.Sure < 2 || good.Border.Colour < 0 {
-		return
-	}
-	for i := range paths {
-		if f := paths[i].Fault; f == nil || f.Kind != "blank-picture" {
-			continue
-		}
-		if p.Colours[good.Border.Colour].Y < 0.05 {
-			paths[i].Like += math.Log(blackBeside / blackAlone)
-			paths[i].Why = append([]string{"the good machine's border is black too, so that a dead picture would be black to the edges"}, paths[i].Why...)
-		} else {
-			paths[i].Like += math.Log(blackBorder / blackAlone)
-		}
-	}
-}
 
 // logicFor weighs the logic's hypotheses with whatever there is to compare with.
 func logicFor(e *evidence, against *comparison) []patterns.Hypothesis {

@@ -6,6 +6,7 @@ import (
 
 	"backporch/analyse"
 	"backporch/patterns"
+	"backporch/patterns/signalpath"
 	"backporch/video/display"
 )
 
@@ -23,7 +24,7 @@ func (c *conclusion) explain(path, logic *patterns.Hypothesis) {
 			reason = "the picture could not be placed"
 		}
 		v.Why = append(v.Why, reason+", so that cells and memory are not known")
-	case c.e == nil && s.Sync.State != analyse.NoSignal && s.Sync.Picture == "" && !evenBlack(s):
+	case c.e == nil && s.Sync.State != analyse.NoSignal && s.Sync.Picture == "" && !signalpath.EvenBlack(s):
 		v.Why = append(v.Why, "the picture moves too much to read its cells: what they hold is not known until it locks")
 	}
 	if logic != nil {

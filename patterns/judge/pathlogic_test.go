@@ -5,7 +5,6 @@ import (
 
 	"backporch/analyse"
 	"backporch/patterns"
-	"backporch/video/display"
 )
 
 // A strong copy of the picture colours its areas, so that a component that seems wrong counts for less; a faint one does not, nor one that is
@@ -23,22 +22,6 @@ func TestGhostColours(t *testing.T) {
 	}
 	if faint, none := weigh(5, 0.99), weigh(25, 0.2); faint != 5 || none != 5 {
 		t.Errorf("a faint copy: %.1f, none: %.1f nats left of 5", faint, none)
-	}
-}
-
-// Colours of cells that change are means of several, on either kind of display; cells that seem to with the subcarrier's dots are not.
-func TestColoursOfMovingCells(t *testing.T) {
-	for _, c := range []struct {
-		kind   display.Kind
-		moving int
-		rhythm float64
-		kept   bool
-	}{{display.Attr, 900, 0, false}, {display.Text, 900, 0.1, false}, {display.Text, 900, 0.9, true}, {display.Text, 20, 0.1, true}} {
-		s := &analyse.Survey{Motion: &analyse.Motion{Fields: 20, Bytes: 1000, Moving: c.moving, Rhythm: c.rhythm}}
-		s.Signal.ColourFits = []analyse.ColourFit{{Kind: "clipping", Gain: 10}}
-		if kept := still(s, &display.Profile{Kind: c.kind}).Signal.ColourFits != nil; kept != c.kept {
-			t.Errorf("%+v: %v", c, kept)
-		}
 	}
 }
 

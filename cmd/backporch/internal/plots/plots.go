@@ -14,7 +14,7 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 
 	"backporch/analyse"
-	"backporch/patterns/judge"
+	"backporch/patterns/signalpath"
 	"backporch/video"
 	"backporch/video/display"
 )
@@ -166,7 +166,7 @@ func bars(curve []analyse.Point) *plot.Plot {
 }
 
 func colours(s *analyse.Survey, p *display.Profile) *plot.Plot {
-	list := judge.ColourReadings(s, p)
+	list := signalpath.ColourReadings(s, p)
 	most := 0.0
 	coloured := 0
 	for _, c := range list {

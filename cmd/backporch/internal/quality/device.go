@@ -13,7 +13,7 @@ import (
 	"github.com/pelletier/go-toml/v2"
 
 	"backporch/analyse"
-	"backporch/patterns/judge"
+	"backporch/patterns/signalpath"
 )
 
 // A Calibration is what a capture device shows of a good source: its own noise, edges, levels. It is kept as a
@@ -35,7 +35,7 @@ var (
 // Calibrate takes what a survey of a good source shows.
 func Calibrate(device, source string, taken time.Time, s *analyse.Survey) *Calibration {
 	c := &Calibration{Device: device, Taken: taken.UTC().Truncate(time.Second), Source: source, Display: s.Display, Measures: map[string]float64{}}
-	for _, r := range judge.Readings(s, nil) {
+	for _, r := range signalpath.Readings(s, nil) {
 		if r.Estimate != nil && !math.IsInf(r.Estimate.Value, 0) {
 			c.Measures[r.Name] = rounded(r.Estimate.Value, 3)
 		}

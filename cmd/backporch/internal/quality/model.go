@@ -4,7 +4,7 @@ import (
 	"math"
 
 	"backporch/analyse"
-	"backporch/patterns/judge"
+	"backporch/patterns/signalpath"
 	"backporch/video"
 	"backporch/video/display"
 )
@@ -63,7 +63,7 @@ type Measure struct {
 	Change      *string  `json:"change"`  // "better", "worse", "same", against the other
 
 	title   string
-	reading judge.Reading
+	reading signalpath.Reading
 }
 
 // Tone is a single frequency.
@@ -102,8 +102,8 @@ type Finding struct {
 // New makes the report.
 func New(f Finding) *Report {
 	s := f.Survey
-	readings := judge.Readings(s, f.Calibration)
-	a := judge.Assess(s, readings)
+	readings := signalpath.Readings(s, f.Calibration)
+	a := signalpath.Assess(s, readings)
 	r := &Report{
 		Schema: 1, Tool: f.Tool, Display: s.Display, Sync: string(s.Sync.State),
 		Source: Source{
@@ -115,10 +115,10 @@ func New(f Finding) *Report {
 	if f.Device != "" {
 		r.Device = &f.Device
 	}
-	var others []judge.Reading
+	var others []signalpath.Reading
 	if f.Against != nil {
 		r.Against = &f.AgainstSpec
-		others = judge.Readings(f.Against, f.Calibration)
+		others = signalpath.Readings(f.Against, f.Calibration)
 	}
 	for i, reading := range readings {
 		m := measure(reading)
@@ -133,7 +133,7 @@ func New(f Finding) *Report {
 			PeriodPx: ptr(rounded(t.PeriodPx, 3)),
 		})
 	}
-	for _, c := range judge.ColourReadings(s, f.Profile) {
+	for _, c := range signalpath.ColourReadings(s, f.Profile) {
 		out := Colour{
 			Index: c.Index, Name: f.Profile.Colours[c.Index].Name,
 			Luma: rounded(c.Seen.Y, 3), LumaTarget: rounded(c.Target.Y, 3),
@@ -149,7 +149,7 @@ func New(f Finding) *Report {
 	return r
 }
 
-func measure(r judge.Reading) Measure {
+func measure(r signalpath.Reading) Measure {
 	m := Measure{Name: r.Name, Unit: r.Unit, Note: r.Note, AtLeast: r.AtLeast, Floor: r.Floor, title: r.Title, reading: r}
 	if r.Estimate == nil {
 		return m
@@ -172,7 +172,7 @@ func measure(r judge.Reading) Measure {
 
 // compare sets a measure beside the other capture's: another value is one by more than two standard
 // uncertainties of the difference.
-func (m *Measure) compare(r, other *judge.Reading) {
+func (m *Measure) compare(r, other *signalpath.Reading) {
 	if r.Estimate == nil || other.Estimate == nil {
 		return
 	}
@@ -180,7 +180,7 @@ func (m *Measure) compare(r, other *judge.Reading) {
 	here, there := r.Estimate.Value, other.Estimate.Value
 	change := "same"
 	if math.Abs(here-there) > 2*math.Hypot(r.Estimate.Spread, other.Estimate.Spread) {
-		better := judge.Better(r.Name, here, there)
+		better := signalpath.Better(r.Name, here, there)
 		if change = "worse"; better {
 			change = "better"
 		}

@@ -7,7 +7,7 @@ import (
 	"strings"
 	"unicode/utf8"
 
-	"backporch/patterns/judge"
+	"backporch/patterns/signalpath"
 )
 
 // Style is how the text is laid out. The zero value is plain, 80 columns.
@@ -49,7 +49,7 @@ func (s Style) width() int {
 // Text writes the report for a person: the verdict, the measures as a table, what to do.
 func (r *Report) Text(w io.Writer, style Style) error {
 	var b strings.Builder
-	hue := map[string]string{judge.CleanOutput: green, judge.UsableOutput: yellow, judge.PoorOutput: red}[r.Verdict.Word]
+	hue := map[string]string{signalpath.CleanOutput: green, signalpath.UsableOutput: yellow, signalpath.PoorOutput: red}[r.Verdict.Word]
 	if hue == "" {
 		hue = bold
 	}

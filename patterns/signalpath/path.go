@@ -1,4 +1,4 @@
-package judge
+package signalpath
 
 import (
 	"fmt"
@@ -7,6 +7,7 @@ import (
 	"backporch/analyse"
 	"backporch/patterns"
 	"backporch/patterns/nats"
+	"backporch/video/display"
 )
 
 // The signal-to-noise ratio of a capture, dB, on a good chain and on a noisy one, as Gaussians: good grabbers read 36 to
@@ -93,6 +94,14 @@ var pathKinds = []string{
 	"colour-lost", "hue-shift", "level-high", "level-low", "clipping",
 }
 
+// Hypotheses weighs what can be wrong with the signal path of a survey, beside a good machine's where it is not nil; Like is ln of the
+// likelihood.
+func Hypotheses(s, good *analyse.Survey, p *display.Profile) []patterns.Hypothesis {
+	list := pathHypotheses(lessDevice(still(s, p), good))
+	besideGood(list, good, p)
+	return list
+}
+
 // pathHypotheses lists what can be wrong with the signal path. Exactly one of them
 // holds; noise on a picture that also moves is the weak sync's doing.
 func pathHypotheses(s *analyse.Survey) []patterns.Hypothesis {
@@ -105,7 +114,7 @@ func pathHypotheses(s *analyse.Survey) []patterns.Hypothesis {
 	if list := byDevice(s, clean, lost, moving, grainy); list != nil {
 		return list
 	}
-	if s.Sync.Picture == "blank" || evenBlack(s) {
+	if s.Sync.Picture == "blank" || EvenBlack(s) {
 		return blackHypotheses(s, clean, lost, moving, grainy, of("blank-picture"))
 	}
 	if s.Sync.State == analyse.NoSignal {
@@ -245,8 +254,8 @@ func particulars(s *analyse.Survey, h *patterns.Hypothesis) {
 	}
 }
 
-// evenBlack: nothing but black is in the capture, up to its edges.
-func evenBlack(s *analyse.Survey) bool {
+// EvenBlack: nothing but black is in the capture, up to its edges.
+func EvenBlack(s *analyse.Survey) bool {
 	f := s.Flat
 	return f.Uniform && s.Sync.State == analyse.Locked && f.Y < 32 && math.Abs(f.Cb-128) < 6 && math.Abs(f.Cr-128) < 6
 }
@@ -297,4 +306,37 @@ func syncReasons(s *analyse.Sync) []string {
 		why = []string{"the lines do not hold their places"}
 	}
 	return why
+}
+
+// still is the survey without what was measured of the colours, where so many cells change that these are no display's.
+func still(s *analyse.Survey, p *display.Profile) *analyse.Survey {
+	if !s.Motion.Blends(p.Kind == display.Text) {
+		return s
+	}
+	out := *s
+	out.Signal.ColourFits = nil
+	if f := fitOf(s, "colour-lost"); f != nil && s.Signal.ChromaDead && s.Signal.ChromaOff { // no mean of colours is without any
+		out.Signal.ColourFits = []analyse.ColourFit{*f}
+	} else {
+		out.Signal.ChromaDead = false
+	}
+	return &out
+}
+
+// besideGood weighs a dead picture that is black to the edges by the border of the good machine, which a dead picture leaves as it is.
+func besideGood(paths []patterns.Hypothesis, good *analyse.Survey, p *display.Profile) {
+	if good == nil || !good.Border.Seen || good.Border.Sure < 2 || good.Border.Colour < 0 {
+		return
+	}
+	for i := range paths {
+		if f := paths[i].Fault; f == nil || f.Kind != "blank-picture" {
+			continue
+		}
+		if p.Colours[good.Border.Colour].Y < 0.05 {
+			paths[i].Like += math.Log(blackBeside / blackAlone)
+			paths[i].Why = append([]string{"the good machine's border is black too, so that a dead picture would be black to the edges"}, paths[i].Why...)
+		} else {
+			paths[i].Like += math.Log(blackBorder / blackAlone)
+		}
+	}
 }

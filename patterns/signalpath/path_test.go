@@ -1,11 +1,14 @@
-package judge
+package signalpath
 
 import (
+	"math"
 	"testing"
 
 	"backporch/analyse"
+	"backporch/analyse/analysetest"
 	"backporch/patterns"
 	"backporch/patterns/nats"
+	"backporch/video/display"
 )
 
 // What the figures of sync and noise say, by hand: steady lines and 45 dB are a good path's, whatever the least of the figures
@@ -125,6 +128,54 @@ func TestSoftEdgesLoseColour(t *testing.T) {
 		nats.Normalise(list)
 		if b := patterns.Best(list); b.Fault == nil || b.Fault.Kind != c.want || b.Like < 0.8 {
 			t.Errorf("%+v: %+v at %.2f", c, b.Fault, b.Like)
+		}
+	}
+}
+
+// A dead picture leaves the good machine's border: black to the edges speaks for it where that is black, against it where it is not, and as without
+// a reference where the good border is not known. Other kinds are left alone.
+func TestBesideGood(t *testing.T) {
+	p := analysetest.Profile(t, "attr-256x192-50")
+	border := func(colour int, sure float64, seen bool) *analyse.Survey {
+		return &analyse.Survey{Border: analyse.Border{Colour: colour, Sure: sure, Seen: seen}}
+	}
+	for _, c := range []struct {
+		name string
+		good *analyse.Survey
+		want float64
+		why  int // reasons
+	}{
+		{"none", nil, 0, 1},
+		{"not seen", border(0, 9, false), 0, 1},
+		{"not sure", border(0, 1, true), 0, 1},
+		{"not known", border(-1, 9, true), 0, 1},
+		{"black", border(0, 9, true), math.Log(0.48 / 0.15), 2},
+		{"bright black", border(8, 9, true), math.Log(0.48 / 0.15), 2},
+		{"white", border(7, 9, true), math.Log(0.02 / 0.15), 1},
+	} {
+		paths := []patterns.Hypothesis{{}, {Fault: &patterns.Fault{Kind: "blank-picture"}, Why: []string{"no edges"}}, {Fault: &patterns.Fault{Kind: "level-low"}}}
+		besideGood(paths, c.good, p)
+		if d := &paths[1]; math.Abs(d.Like-c.want) > 1e-12 || len(d.Why) != c.why {
+			t.Errorf("%s: %.3f nats, %q, want %.3f", c.name, d.Like, d.Why, c.want)
+		}
+		if paths[0].Like != 0 || paths[2].Like != 0 {
+			t.Errorf("%s: others were weighed too: %.2f, %.2f", c.name, paths[0].Like, paths[2].Like)
+		}
+	}
+}
+
+// Colours of cells that change are means of several, on either kind of display; cells that seem to with the subcarrier's dots are not.
+func TestColoursOfMovingCells(t *testing.T) {
+	for _, c := range []struct {
+		kind   display.Kind
+		moving int
+		rhythm float64
+		kept   bool
+	}{{display.Attr, 900, 0, false}, {display.Text, 900, 0.1, false}, {display.Text, 900, 0.9, true}, {display.Text, 20, 0.1, true}} {
+		s := &analyse.Survey{Motion: &analyse.Motion{Fields: 20, Bytes: 1000, Moving: c.moving, Rhythm: c.rhythm}}
+		s.Signal.ColourFits = []analyse.ColourFit{{Kind: "clipping", Gain: 10}}
+		if kept := still(s, &display.Profile{Kind: c.kind}).Signal.ColourFits != nil; kept != c.kept {
+			t.Errorf("%+v: %v", c, kept)
 		}
 	}
 }
