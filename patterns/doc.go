@@ -6,6 +6,7 @@
 // The rooms below it weigh them:
 //
 //	judge       Classify: from a survey to a verdict; begin here
+//	characters  what is wrong with a Text display
 //	signalpath  what is wrong on the way to the device; measures and grades
 //	workbench   bench tests: what is known of them, which comes next
 //	nats        what a count, a rate, a place is worth, in nats

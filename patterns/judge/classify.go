@@ -7,6 +7,7 @@ import (
 
 	"backporch/analyse"
 	"backporch/patterns"
+	"backporch/patterns/characters"
 	"backporch/patterns/nats"
 	"backporch/patterns/signalpath"
 	"backporch/patterns/workbench"
@@ -64,7 +65,7 @@ const tooManyMoving = 0.2
 // logicFor weighs the logic's hypotheses with whatever there is to compare with.
 func logicFor(e *evidence, against *comparison) []patterns.Hypothesis {
 	if e.p.Kind == display.Text {
-		return textHypotheses(lettered(e, against))
+		return characters.Hypotheses(lettered(e, against))
 	}
 	free := logicHypotheses(e)
 	if against == nil {

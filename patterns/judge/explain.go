@@ -6,6 +6,7 @@ import (
 
 	"backporch/analyse"
 	"backporch/patterns"
+	"backporch/patterns/characters"
 	"backporch/patterns/signalpath"
 	"backporch/video/display"
 )
@@ -46,7 +47,7 @@ func (c *conclusion) reason(h *patterns.Hypothesis) {
 		if unread := c.unread(); unread != "" && h.Fault == nil {
 			v.Why = append(v.Why, unread)
 		} else if h.Fault == nil && c.codeless() {
-			v.Why = append(v.Why, codelessWhy)
+			v.Why = append(v.Why, characters.CodelessWhy)
 		} else if h.Other {
 			v.Why = append(v.Why, "the screen is another than the reference's, and shows nothing wrong of itself")
 		} else if colour, ok := c.e.blank(); ok && c.against == nil {
@@ -64,7 +65,7 @@ func (c *conclusion) reason(h *patterns.Hypothesis) {
 		} else if c.against != nil {
 			v.Why = append(v.Why, "every cell shows what "+c.against.what+" does, within what noise misreads")
 		} else if c.codeless() {
-			v.Why = append(v.Why, codelessGood, codelessWhy)
+			v.Why = append(v.Why, characters.CodelessGood, characters.CodelessWhy)
 		} else {
 			v.Why = append(v.Why, "no lane, colour or cell stands out from what a good machine could show")
 		}

@@ -4,14 +4,15 @@ import (
 	"fmt"
 
 	"backporch/patterns"
+	"backporch/patterns/characters"
 	"backporch/video/display"
 )
 
 // What is asked of the room of Text displays.
 
 // lettered is the screen of a Text display, beside what it should show; nil: nothing is known of that.
-func lettered(e *evidence, against *comparison) *Screen {
-	out := &Screen{Survey: e.s, Profile: e.p, ReferenceBorder: -1, Edgeless: e.edgeless()}
+func lettered(e *evidence, against *comparison) *characters.Screen {
+	out := &characters.Screen{Survey: e.s, Profile: e.p, ReferenceBorder: -1, Edgeless: e.edgeless()}
 	out.Colour, out.Blank = e.blank()
 	if against != nil && against.survey != nil {
 		out.Reference, out.ReferenceBorder = against.survey, against.border
@@ -39,10 +40,10 @@ func (c *conclusion) unread() string {
 	if c.p.Kind != display.Text {
 		return ""
 	}
-	return lettered(c.e, c.against).unread()
+	return lettered(c.e, c.against).Unread()
 }
 
 // codeless tells of a Text display's screen whose codes are not known for want of its font, with nothing to compare it with.
 func (c *conclusion) codeless() bool {
-	return c.e != nil && c.p.Kind == display.Text && c.against == nil && lettered(c.e, nil).codeless()
+	return c.e != nil && c.p.Kind == display.Text && c.against == nil && lettered(c.e, nil).Codeless()
 }

@@ -270,7 +270,7 @@ func TestSamePictureIsSplit(t *testing.T) {
 	}
 }
 
-// A List says a caution once.
+// A list says a caution once.
 func TestCautionsOnce(t *testing.T) {
 	rng := rand.New(rand.NewPCG(11, 1))
 	p := profile(t, "attr-256x192-50")

@@ -71,7 +71,7 @@ var (
 	settingKinds = []string{"no-signal", "colour-lost", "hue-shift", "level-high", "level-low", "clipping", "sync-weak"}
 )
 
-// tests lists the tests. The probabilities in its rows are common practice, no source; comments say why.
+// tests are all that there are. The probabilities in its rows are common practice, no source; comments say why.
 var tests = slices.Concat(pathTests, memoryTests, logicTests, handTests, swapTests)
 
 // likely is the probability of each outcome when the test is done at a place and a fault is held by a cause;
