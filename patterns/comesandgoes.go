@@ -49,7 +49,7 @@ func (e *evidence) comesAndGoes() []hypothesis {
 			if h.fault == nil {
 				continue
 			}
-			h.like = math.Min(movedLimit, h.like+nothing) + h.prior - math.Log(kindOf(h.fault.Kind).Prior)
+			h.like += nothing + h.prior - math.Log(kindOf(h.fault.Kind).Prior)
 			k := intermittent(h.fault)
 			h.fault = k
 			if k == nil || h.like <= leastGain {
@@ -61,9 +61,17 @@ func (e *evidence) comesAndGoes() []hypothesis {
 			}
 		}
 	}
+	// However much a picture that comes and goes says that something is wrong, what else is known of the screen may speak
+	// for other faults; which of these it is stays as sure as the pictures make it.
+	top := 0.0
+	for _, h := range best {
+		top = math.Max(top, h.like)
+	}
 	var out []hypothesis
 	for _, h := range best {
-		out = append(out, h)
+		if h.like -= math.Max(0, top-movedLimit); h.like > leastGain {
+			out = append(out, h)
+		}
 	}
 	return out
 }
