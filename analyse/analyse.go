@@ -179,7 +179,7 @@ type Cell struct {
 	Third       bool     // more than two colours, beyond what blur and noise explain
 	Flash       bool     // ink and paper change places with the flash period
 	Misfit      float32  // rms of luma about the model of two colours, codes
-	Sure        float32  // ln of probability of the colour pair over that of the next
+	Sure        float32  // ln of probability of the colour pair over that of the next that looks otherwise
 	// Apart is ln of how much likelier a picture makes it that the cell is as it was read than as the good machine's beside it is: below 0 it has been taken
 	// for the good machine's, or some of its lines have; 0 where it is read alike, or was not compared.
 	Apart float32

@@ -26,7 +26,13 @@ type Difference struct {
 // reach is how many pixels to either side a device spreads one. leastGain and mostAside are the sum of the filter's taps, and how far their centre lies
 // aside in pixels, that two captures of one screen have; leastAlike is the part of the variance that it explains, and leastPeak that of the filter which its greatest tap has:
 // a picture that is blurred more shows lanes that are lost as if they were blurred too. Common practice, no source.
+//
+// Where the filter explains surelyAlike of it, no lane is lost, and the other is but softer and later, as one low-pass makes it: blurredPeak and blurredAside.
 const (
+	surelyAlike  = 0.99
+	blurredPeak  = 0.3
+	blurredAside = 1.0
+
 	reach      = 3
 	leastGain  = 0.4
 	mostGain   = 2.5
@@ -62,7 +68,11 @@ func Compare(s, good *analyse.Survey, p *display.Profile) *Difference {
 	for k := -reach; k <= reach; k++ {
 		centre += f.taps[k+reach] * float64(k)
 	}
-	if slices.Max(f.taps[:2*reach+1]) < leastPeak*gain || gain < leastGain || gain > mostGain || math.Abs(centre/gain) > mostAside || math.Abs(f.taps[2*reach+2]-f.taps[2*reach+1]) > mostAside*gain {
+	peak, aside := leastPeak, mostAside
+	if f.explained >= surelyAlike {
+		peak, aside = blurredPeak, blurredAside
+	}
+	if slices.Max(f.taps[:2*reach+1]) < peak*gain || gain < leastGain || gain > mostGain || math.Abs(centre/gain) > aside || math.Abs(f.taps[2*reach+2]-f.taps[2*reach+1]) > mostAside*gain {
 		return nil
 	}
 	d.left = f.left

@@ -50,7 +50,7 @@ func (r *reader) finish(c *analyse.Cell, cell int, list []pair, scores []float64
 	}
 	next := math.Inf(1)
 	for k, other := range list {
-		differs := other.paper != q.paper || !c.Single && other.ink != q.ink
+		differs := !r.p.Alike(other.paper, q.paper) || !c.Single && !r.p.Alike(other.ink, q.ink)
 		if differs && scores[k] < next {
 			next = scores[k]
 		}

@@ -2,6 +2,7 @@ package survey
 
 import (
 	"math"
+	"slices"
 
 	"backporch/analyse"
 	"backporch/analyse/grid"
@@ -20,13 +21,11 @@ func lay(s, reference *analyse.Survey, p *display.Profile) (here, there analyse.
 	if own > surelyLaid {
 		return here, there
 	}
-	best, d := own, analyse.Shift{}
-	for y := -layLines; y <= layLines; y++ {
-		for x := -layPixels; x <= layPixels; x++ {
-			if v := a.alike(b, x, y); v > best {
-				best, d = v, analyse.Shift{Pixels: x, Lines: y}
-			}
-		}
+	best, d := a.over(b, own)
+	if best < leastLaid { // the border may be another
+		a, b = a.within(), b.within()
+		own = a.alike(b, 0, 0)
+		best, d = a.over(b, own)
 	}
 	if best < leastLaid || 1-best*best > lessLeft*(1-own*own) {
 		return here, there
@@ -102,6 +101,30 @@ func newLumas(s *analyse.Survey, p *display.Profile) *lumas {
 		}
 	}
 	return out
+}
+
+// within has nothing about the picture.
+func (a *lumas) within() *lumas {
+	out := &lumas{width: a.width, height: a.height, v: slices.Clone(a.v)}
+	for i := range out.v {
+		if x, y := i%a.width, i/a.width; min(x, a.width-1-x, y, a.height-1-y) < layLines {
+			out.v[i] = float32(math.NaN())
+		}
+	}
+	return out
+}
+
+// over is by how many pixels and lines a must be moved to be most like b, and how much it then is; own is how much where it stands.
+func (a *lumas) over(b *lumas, own float64) (best float64, d analyse.Shift) {
+	best = own
+	for y := -layLines; y <= layLines; y++ {
+		for x := -layPixels; x <= layPixels; x++ {
+			if v := a.alike(b, x, y); v > best {
+				best, d = v, analyse.Shift{Pixels: x, Lines: y}
+			}
+		}
+	}
+	return best, d
 }
 
 // alike is the correlation of a moved by so many pixels and lines with b, by every second line and pixel.

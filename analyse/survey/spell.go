@@ -85,14 +85,14 @@ func (t *track) series(p *pending) {
 }
 
 // crawling lays out the crawl's wave over the fields, and what of the normal equations of a level, its cosine and its sine no pixel changes.
-func (t *track) crawling(rate float64) {
+func (t *track) crawling(rate float64, stand []int) {
 	t.crawl = rate
 	if rate == 0 {
 		return
 	}
 	t.wave = make([][2]float64, len(t.planes))
 	for k := range t.wave {
-		sin, cos := math.Sincos(2 * math.Pi * rate * float64(k))
+		sin, cos := math.Sincos(2 * math.Pi * rate * float64(stand[k]))
 		t.wave[k] = [2]float64{cos, sin}
 		row := [3]float64{1, cos, sin}
 		for i := range row {

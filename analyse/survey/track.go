@@ -1,6 +1,7 @@
 package survey
 
 import (
+	"bytes"
 	"math"
 
 	"gonum.org/v1/gonum/floats"
@@ -73,7 +74,11 @@ func newTrack(s *analyse.Survey, p *display.Profile, fields, fewer []*video.Fiel
 			}
 		}
 	}
-	t.crawling(crawlRate(leaking, fields, left))
+	stand := standing(fields)
+	for k, f := range fields {
+		left[f] = left[f] || stand[k] != k
+	}
+	t.crawling(crawlRate(leaking, fields, left), stand)
 	t.usual = make([]float64, len(kinds))
 	for k, v := range all {
 		if len(v) == 0 {
@@ -133,6 +138,20 @@ func calm(s *analyse.Survey, p *display.Profile) float64 {
 		return stack.Variance()
 	}
 	return math.Min(stack.Variance(), 4*float64(analyse.Select(border, len(border)/2)))
+}
+
+// standing says for each field which one it shows: itself, or the one before that a device gave once more, in which the dots have not gone on.
+func standing(fields []*video.Field) []int {
+	out := make([]int, len(fields))
+	for k, f := range fields {
+		if out[k] = k; k < 2 {
+			continue
+		}
+		if before := fields[k-2]; bytes.Equal(f.Y, before.Y) && bytes.Equal(f.Cb, before.Cb) && bytes.Equal(f.Cr, before.Cr) {
+			out[k] = out[k-2]
+		}
+	}
+	return out
 }
 
 // crawlRate finds the one frequency at which the dots beside changes of hue move, cycles a field: the peak of the

@@ -50,7 +50,7 @@ func (e *evidence) comesAndGoes() []patterns.Hypothesis {
 			if h.Fault == nil {
 				continue
 			}
-			h.Like = math.Min(movedLimit, h.Like+nothing) + h.Prior - math.Log(patterns.KindOf(h.Fault.Kind).Prior)
+			h.Like += nothing + h.Prior - math.Log(patterns.KindOf(h.Fault.Kind).Prior)
 			k := intermittent(h.Fault)
 			h.Fault = k
 			if k == nil || h.Like <= leastGain {
@@ -62,9 +62,17 @@ func (e *evidence) comesAndGoes() []patterns.Hypothesis {
 			}
 		}
 	}
+	// However much a picture that comes and goes says that something is wrong, what else is known of the screen may speak
+	// for other faults; which of these it is stays as sure as the pictures make it.
+	top := 0.0
+	for _, h := range best {
+		top = math.Max(top, h.Like)
+	}
 	var out []patterns.Hypothesis
 	for _, h := range best {
-		out = append(out, h)
+		if h.Like -= math.Max(0, top-movedLimit); h.Like > leastGain {
+			out = append(out, h)
+		}
 	}
 	return out
 }

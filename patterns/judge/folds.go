@@ -240,6 +240,7 @@ func (e *evidence) folds(nothing float64, lane func(int) float64) []patterns.Hyp
 			whole[line] -= usual
 		}
 	}
+	unlike := e.unlikeFolds(lines)
 	for line := range lines {
 		if 1<<line >= e.p.Size() {
 			continue
@@ -252,6 +253,9 @@ func (e *evidence) folds(nothing float64, lane func(int) float64) []patterns.Hyp
 			var same [8]int
 			for bit := range lanes {
 				lanes[bit], same[bit] = e.folded(e.addressFold(line), 1<<bit)
+				if u := unlike[line][bit]; u.odds > lanes[bit] {
+					lanes[bit], same[bit] = u.odds, u.pairs
+				}
 			}
 			for bit, odds := range lanes {
 				// It is one chip's line: what holds for another lane as well, the screen's pattern makes.
@@ -270,6 +274,7 @@ func (e *evidence) folds(nothing float64, lane func(int) float64) []patterns.Hyp
 			for bit := range 8 {
 				a, _ := e.folded(e.addressFold(line), 1<<bit)
 				b, _ := e.folded(e.addressFold(line+e.p.RowBits), 1<<bit)
+				a, b = math.Max(a, unlike[line][bit].odds), math.Max(b, unlike[line+e.p.RowBits][bit].odds)
 				if a > 0 && b > 0 {
 					add(patterns.Fault{Lines: []int{line, line + e.p.RowBits}, Lanes: []int{bit}}, address, 1/(16*sets), a+b,
 						fmt.Sprintf("bit %d is the same at addresses that differ in lines %d and %d, which share a pin of its chip", bit, line, line+e.p.RowBits))

@@ -17,8 +17,43 @@ const (
 	sources    = 26
 )
 
+// A register says for each of the eight pixels of a cell, leftmost first, where it comes from; of those that only the capture itself tells, which
+// pixel before they are like: own, -1 for none.
+type register struct{ from, own [8]int }
+
+// sent is what the register makes of a cell's lines: near has those of the cell, of the one before and of the one behind, shown what the capture has.
+func (g *register) sent(near [3][8]uint8, shown [8]uint8) (rows [8]uint8) {
+	for y := range rows {
+		for x, from := range g.from {
+			bit := uint8(0)
+			switch {
+			case g.own[x] >= 0:
+				bit = shown[y] >> (7 - g.own[x]) & 1
+			case from < 24:
+				bit = near[from/8][y] >> (7 - from%8) & 1
+			case from == sourceHigh:
+				bit = 1
+			}
+			rows[y] |= bit << (7 - x)
+		}
+	}
+	return rows
+}
+
+// near gives the lines of a cell, of the one before and of the one behind; beyond the picture nothing is ink.
+func (c *comparison) near(i, columns int) (near [3][8]uint8) {
+	near[0] = c.cells[i].Bits
+	if i%columns > 0 {
+		near[1] = c.cells[i-1].Bits
+	}
+	if i%columns < columns-1 {
+		near[2] = c.cells[i+1].Bits
+	}
+	return near
+}
+
 // shifted fits, for each of the eight pixels of a cell, where it comes from, the colours as they should be.
-func (c *comparison) shifted(e *evidence, perPixel, plain, edge float64) []patterns.Hypothesis {
+func (c *comparison) shifted(e *evidence, perPixel, edge float64) []patterns.Hypothesis {
 	if e.p.Kind != display.Attr {
 		return nil
 	}
@@ -29,7 +64,8 @@ func (c *comparison) shifted(e *evidence, perPixel, plain, edge float64) []patte
 	var misses [8][sources]int // by pixel of the cell, leftmost first
 	var apart [8][8]int        // two pixels of a cell that are not alike, as the capture shows them
 	trusted := 0
-	other := make([]float64, len(e.s.Cells)) // what cells pay whose colours are not as expected
+	paid := make([]float64, len(e.s.Cells))
+	shown := make([]tile, len(e.s.Cells)) // with the colours the way round that is expected; none where they are not as expected
 	for i := range e.s.Cells {
 		seen, t := &e.s.Cells[i], tileOf(&c.cells[i])
 		s := tileOf(seen)
@@ -42,18 +78,13 @@ func (c *comparison) shifted(e *evidence, perPixel, plain, edge float64) []patte
 			s = s.inverted()
 		default:
 			_, n := c.differ(t, seen)
-			other[i] = c.paid(n, t, seen, perPixel)
+			paid[i] = c.paid(n, t, seen, perPixel)
+			shown[i].paper = otherColours
 			continue
 		}
 		trusted++
-		var near [3][8]uint8 // this cell, the one before, the one behind
-		near[0] = t.rows
-		if i%columns > 0 {
-			near[1] = c.cells[i-1].Bits
-		}
-		if i%columns < columns-1 {
-			near[2] = c.cells[i+1].Bits
-		}
+		shown[i] = s
+		near := c.near(i, columns)
 		for y := range 8 {
 			for x := range 8 {
 				bit := s.rows[y] >> (7 - x) & 1
@@ -73,8 +104,9 @@ func (c *comparison) shifted(e *evidence, perPixel, plain, edge float64) []patte
 	if trusted < len(e.s.Cells)/2 {
 		return nil
 	}
-	like, moved := edge-misreadCells(other), 0
-	from8, costs := [8]int{}, [8]float64{}
+	moved, told := 0, 0.0
+	var by register
+	costs := [8]float64{}
 	for x := range misses {
 		best, cost := x, float64(misses[x][x])*perPixel+math.Log(2)
 		for from, n := range misses[x] {
@@ -82,14 +114,28 @@ func (c *comparison) shifted(e *evidence, perPixel, plain, edge float64) []patte
 				best, cost = from, v
 			}
 		}
-		like -= cost
-		if from8[x], costs[x] = best, cost; best != x {
+		if by.from[x], by.own[x], costs[x] = best, -1, cost; best != x {
 			moved++
+			told += math.Log(sources)
 		}
+		told += math.Log(2)
+	}
+	// What is misread is so by cells, as under every other hypothesis.
+	like := func() float64 {
+		for i := range e.s.Cells {
+			if seen := &e.s.Cells[i]; shown[i].paper != otherColours {
+				t := tileOf(&c.cells[i])
+				t.rows = by.sent(c.near(i, columns), shown[i].rows)
+				_, n := c.differ(t, seen)
+				paid[i] = c.paid(n, t, seen, perPixel)
+			}
+		}
+		return edge - told - misreadCells(paid)
 	}
 	k := patterns.KindOf("shift-register")
-	if d, all := displaced(from8); all && d != 0 {
+	if d, all := displaced(by.from); all && d != 0 {
 		// The whole picture stands some pixels aside: one of the two was placed wrongly, or the register is loaded late.
+		like := like()
 		return []patterns.Hypothesis{
 			{Prior: math.Log(misplaced), Like: like, Other: true, Why: []string{fmt.Sprintf("the picture stands %d pixels aside of where %s has it", d, c.what)}},
 			{Fault: &patterns.Fault{Class: k.Class, Kind: k.Name}, Prior: math.Log(k.Prior / 4), Like: like,
@@ -97,26 +143,29 @@ func (c *comparison) shifted(e *evidence, perPixel, plain, edge float64) []patte
 		}
 	}
 	// What was misread of a source that shows in several pixels is so in all of them.
-	for x := range from8 {
+	for x := range by.from {
 		for before, n := range apart[x][:x] {
 			// The reference must say so too: empty cells have all pixels alike.
-			if v := float64(n)*perPixel + math.Log(2*sources); v < costs[x] && misses[x][from8[before]] < misses[x][x] {
-				if from8[x] == x && from8[before] != x {
+			if v := float64(n)*perPixel + math.Log(2*sources); v < costs[x] && misses[x][by.from[before]] < misses[x][x] {
+				if by.from[x] == x && by.from[before] != x {
 					moved++
+					told += math.Log(sources)
 				}
-				like += costs[x] - v
-				from8[x], costs[x] = from8[before], v
+				by.from[x], by.own[x], costs[x] = by.from[before], before, v
 			}
 		}
 	}
-	if moved == 0 || like < -plain/2 {
+	if moved == 0 {
 		return nil
 	}
 	return []patterns.Hypothesis{{
-		Fault: &patterns.Fault{Class: k.Class, Kind: k.Name}, Prior: math.Log(k.Prior), Like: like,
+		Fault: &patterns.Fault{Class: k.Class, Kind: k.Name}, Prior: math.Log(k.Prior), Like: like(),
 		Why: []string{fmt.Sprintf("%d of the 8 pixels of every cell come from another place, alike in all cells, and the colours are right", moved)},
 	}}
 }
+
+// otherColours is the paper of a cell whose colours are not as expected.
+const otherColours = -2
 
 // misplaced is how often one of two captures is placed a few pixels aside.
 const misplaced = 0.03

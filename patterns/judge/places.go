@@ -65,7 +65,7 @@ func (c *comparison) places(e *evidence, perPixel, plain float64, edge float64) 
 		c.fetches(e, m, add)
 		out = append(out, c.idleFetches(e, perPixel, plain, edge)...)
 	}
-	out = append(out, c.shifted(e, perPixel, plain, edge)...)
+	out = append(out, c.shifted(e, perPixel, edge)...)
 	out = append(out, c.allLanes(e, m, wrong, perPixel, plain, edge)...)
 	return out
 }

@@ -51,6 +51,11 @@ type Colour struct {
 	video.YUV
 }
 
+// Alike tells whether two palette indices are the very same colour: an Attr display's black is black at either brightness.
+func (p *Profile) Alike(a, b int) bool {
+	return a == b || a >= 0 && b >= 0 && p.Colours[a].YUV == p.Colours[b].YUV
+}
+
 // An AddressBit is bit Index of the picture line (Axis 'y') or of the cell column ('c').
 type AddressBit struct {
 	Axis  byte
