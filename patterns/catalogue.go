@@ -66,7 +66,7 @@ var catalogue = []Kind{
 		Signs: "whole bytes wrong for single fields, at scattered cells"},
 	{Name: "shift-register", Class: VideoLogic, Prior: 0.015,
 		Signs: "the pixels of every cell wrong the same way while the colours hold"},
-	{Name: "flash-dead", Class: VideoLogic, Prior: 0.01,
+	{Name: "flash-dead", Class: VideoLogic, Prior: 0.015,
 		Signs: "cells that should flash stand still"},
 	{Name: "character-generator", Class: VideoLogic, Prior: 0.03,
 		Signs: "a code wrong wherever it stands, or the same column of every glyph, or two halves of the code table alike"},

@@ -27,11 +27,10 @@ type Difference struct {
 // aside in pixels, that two captures of one screen have; leastAlike is the part of the variance that it explains, and leastPeak that of the filter which its greatest tap has:
 // a picture that is blurred more shows lanes that are lost as if they were blurred too. Common practice, no source.
 //
-// Where the filter explains surelyAlike of it, no lane is lost, and the other is but softer and later, as one low-pass makes it: blurredPeak and blurredAside.
+// Where the filter explains surelyAlike of it, it may lie lateAside: one low-pass makes the picture later too.
 const (
-	surelyAlike  = 0.99
-	blurredPeak  = 0.3
-	blurredAside = 1.0
+	surelyAlike = 0.99
+	lateAside   = 1.0
 
 	reach      = 3
 	leastGain  = 0.4
@@ -68,11 +67,11 @@ func Compare(s, good *analyse.Survey, p *display.Profile) *Difference {
 	for k := -reach; k <= reach; k++ {
 		centre += f.taps[k+reach] * float64(k)
 	}
-	peak, aside := leastPeak, mostAside
+	aside := mostAside
 	if f.explained >= surelyAlike {
-		peak, aside = blurredPeak, blurredAside
+		aside = lateAside
 	}
-	if slices.Max(f.taps[:2*reach+1]) < peak*gain || gain < leastGain || gain > mostGain || math.Abs(centre/gain) > aside || math.Abs(f.taps[2*reach+2]-f.taps[2*reach+1]) > mostAside*gain {
+	if slices.Max(f.taps[:2*reach+1]) < leastPeak*gain || gain < leastGain || gain > mostGain || math.Abs(centre/gain) > aside || math.Abs(f.taps[2*reach+2]-f.taps[2*reach+1]) > mostAside*gain {
 		return nil
 	}
 	d.left = f.left

@@ -198,6 +198,18 @@ func (w *weighed) misfit(paper, ink float64) float64 {
 	return w.half*w.squares(paper, ink) - (w.d*gp*gp-2*w.b*gp*gi+w.a*gi*gi)/w.det/2
 }
 
+// settled is what a paper and an ink level are with what they are off by.
+func (w *weighed) settled(paper, ink float64) (float64, float64) {
+	gp := w.precision * (w.bp - w.pp*paper - w.pi*ink)
+	gi := w.precision * (w.bi - w.pi*paper - w.ii*ink)
+	return paper + (w.d*gp-w.b*gi)/w.det, ink + (w.a*gi-w.b*gp)/w.det
+}
+
+// chromaPrecision is that of a column of chroma samples.
+func (r *reader) chromaPrecision() float64 {
+	return 4 / (square(math.Max(chromaScatter, r.sigma)) * 2)
+}
+
 // patternCost is what it takes to say which pixels of a cell are ink, nats, by their number: ln of the ways there are. Dots that the
 // subcarrier or a codec leaves on a cell of one colour have chosen their places from all of these.
 var patternCost = func() (out [65]float64) {
@@ -216,7 +228,7 @@ var patternCost = func() (out [65]float64) {
 func (r *reader) choose(dst []float64, list []pair, cell int, luma, cb, cr stats, slack float64) {
 	// Neighbouring samples err together: four luma samples, two chroma columns count as one.
 	ly := 1 / (square(math.Max(lumaScatter, r.sigma)) * 4)
-	lc := 4 / (square(math.Max(chromaScatter, r.sigma)) * 2)
+	lc := r.chromaPrecision()
 	wy, wb, wr := luma.weigh(ly, lumaOffset), cb.weigh(lc, chromaOffset), cr.weigh(lc, chromaOffset)
 	inks := r.inks[cell]
 	even := r.p.Kind == display.Text && (inks == 0 || inks == 64)

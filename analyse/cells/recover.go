@@ -256,8 +256,12 @@ func (r *reader) assign(list []pair) {
 		}
 		paper, ink := r.target[q.paper], r.target[q.ink]
 		r.luma.paper[cell], r.luma.ink[cell] = paper.y, ink.y
-		r.cbs.paper[cell], r.cbs.ink[cell] = paper.cb, ink.cb
-		r.crs.paper[cell], r.crs.ink[cell] = paper.cr, ink.cr
+		// What spreads into the cells beside it is what the cell shows, as far as that may be off its colours, or cells of one colour would take turns at being taken
+		// for too much and too little of it.
+		lc := r.chromaPrecision()
+		wb, wr := cb.weigh(lc, chromaOffset), cr.weigh(lc, chromaOffset)
+		r.cbs.paper[cell], r.cbs.ink[cell] = wb.settled(paper.cb, ink.cb)
+		r.crs.paper[cell], r.crs.ink[cell] = wr.settled(paper.cr, ink.cr)
 	})
 	// A screen uses few of the pairs there are: half the information of their frequency counts.
 	total := float64(len(r.inks))

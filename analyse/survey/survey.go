@@ -108,6 +108,10 @@ func Run(fields []*video.Field, info video.Info, o Options) (*analyse.Survey, *d
 	}
 	v := &view{p: p, font: o.Font, fields: fields, phase: phase, other: other, fewer: fewer, path: path, good: o.Reference}
 	v.read(s)
+	if v.echo = echoOf(s, p); v.echo != nil {
+		v.compared = nil
+		v.read(s)
+	}
 	if s.Holds() && o.Reference != nil {
 		v.against, v.held, v.lanes = cells.Against(s, o.Reference, p)
 	}
@@ -171,6 +175,7 @@ type view struct {
 	held    []analyse.Component // and each colour signal held, by the same
 	lanes   []analyse.HeldLane  // and each lane of the colours' memory
 	tied    *analyse.Levels     // by the reference; nil: by the capture's own colours
+	echo    *echo               // that is taken off before cells are read; nil: none
 }
 
 // tie gives the levels by a reference of the same screen whose border shows another colour; nil where the border is the same: then it has told
@@ -195,7 +200,7 @@ func (v *view) shown() *display.Profile {
 
 // recover reads the cells of a stack.
 func (v *view) recover(s *analyse.Stack, reg analyse.Registration) *cells.Result {
-	return cells.RecoverAt(s, reg, v.shown(), cells.Known{Levels: v.tied, Held: v.held})
+	return cells.RecoverAt(v.echo.off(s), reg, v.shown(), cells.Known{Levels: v.tied, Held: v.held})
 }
 
 // topCode is luma's greatest code but one, which devices keep for sync (ITU-R BT.601).
@@ -313,7 +318,7 @@ func (v *view) differs(s *analyse.Survey, st *analyse.Stack) *beside.Difference 
 	d, ok := v.compared[k]
 	if !ok {
 		of := *s
-		of.Stack = st
+		of.Stack = v.echo.off(st)
 		d = beside.Compare(&of, v.good, v.p)
 		if v.compared == nil {
 			v.compared = map[comparing]*beside.Difference{}

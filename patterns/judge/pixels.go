@@ -63,6 +63,7 @@ func (c *comparison) shifted(e *evidence, perPixel, edge float64) []patterns.Hyp
 	columns := e.p.Columns()
 	var misses [8][sources]int // by pixel of the cell, leftmost first
 	var apart [8][8]int        // two pixels of a cell that are not alike, as the capture shows them
+	var cells [8][sources]int  // in how many cells they miss
 	trusted := 0
 	paid := make([]float64, len(e.s.Cells))
 	shown := make([]tile, len(e.s.Cells)) // with the colours the way round that is expected; none where they are not as expected
@@ -85,6 +86,7 @@ func (c *comparison) shifted(e *evidence, perPixel, edge float64) []patterns.Hyp
 		trusted++
 		shown[i] = s
 		near := c.near(i, columns)
+		before := misses
 		for y := range 8 {
 			for x := range 8 {
 				bit := s.rows[y] >> (7 - x) & 1
@@ -100,6 +102,13 @@ func (c *comparison) shifted(e *evidence, perPixel, edge float64) []patterns.Hyp
 				misses[x][sourceHigh] += int(1 - bit)
 			}
 		}
+		for x := range cells {
+			for from := range cells[x] {
+				if misses[x][from] > before[x][from] {
+					cells[x][from]++
+				}
+			}
+		}
 	}
 	if trusted < len(e.s.Cells)/2 {
 		return nil
@@ -110,7 +119,7 @@ func (c *comparison) shifted(e *evidence, perPixel, edge float64) []patterns.Hyp
 	for x := range misses {
 		best, cost := x, float64(misses[x][x])*perPixel+math.Log(2)
 		for from, n := range misses[x] {
-			if v := float64(n)*perPixel + math.Log(2*sources); from != x && v < cost {
+			if v := float64(n)*perPixel + math.Log(2*sources); from != x && v < cost && cells[x][from]+fewPlaces <= cells[x][x] { // few are misread alike
 				best, cost = from, v
 			}
 		}
@@ -146,7 +155,7 @@ func (c *comparison) shifted(e *evidence, perPixel, edge float64) []patterns.Hyp
 	for x := range by.from {
 		for before, n := range apart[x][:x] {
 			// The reference must say so too: empty cells have all pixels alike.
-			if v := float64(n)*perPixel + math.Log(2*sources); v < costs[x] && misses[x][by.from[before]] < misses[x][x] {
+			if v := float64(n)*perPixel + math.Log(2*sources); v < costs[x] && cells[x][by.from[before]]+fewPlaces <= cells[x][x] {
 				if by.from[x] == x && by.from[before] != x {
 					moved++
 					told += math.Log(sources)
