@@ -76,7 +76,7 @@ class Device:
         self.position, self.gain, self.kill, self.black = 0.0, 1.0, False, None
 
     def lock(self, x, r, slicer, hold):
-        """Times of the lines in samples, by a slicer at half of sync and a loop that smooths."""
+        """Times of the lines in samples, by a slicer at half of sync and a loop that smooths; `hold` is by how much the loop is pulled off."""
         soft = uniform_filter1d(x[:, :2 * PRE + 8], 7, axis=1)
         tip, blank = np.median(x[:, PRE + 25:PRE + 80]), np.median(x[:, :PRE - 10])
         below = soft < (tip + blank) / 2
@@ -87,11 +87,11 @@ class Device:
             frac = np.where(np.abs(a - b) > 1e-6, (a - (tip + blank) / 2) / (a - b), 0)
         seen = np.where(below.any(axis=1) & (below[:, 0] == 0), i - 1 + np.clip(frac, 0, 1) - PRE, 0) + slicer * r.standard_normal(len(x))
         out, p = np.empty(len(x)), self.position
-        for k, e in enumerate(seen + hold):
+        for k, e in enumerate(seen):
             p += self.t["loop"] * (e - p)
             out[k] = p
         self.position = p
-        return out, blank, blank - tip
+        return out + hold, blank - tip
 
     def align(self, x, shift):
         """Each line moved left by `shift` samples: whole ones by index, the rest by a six-tap kernel."""
@@ -124,7 +124,8 @@ class Device:
                 a = int(r.integers(0, len(rows) - 30)) if r.random() < 0.6 else 0
                 k = np.arange(len(rows) - a)
                 hold[a:] += r.choice([-1, 1]) * r.uniform(0.4, 1) * weak["tear"] * np.exp(-k / r.uniform(10, 40))
-        times, blank, height = self.lock(x, r, t["slicer"] + weak.get("jitter", 0), hold)
+        rough = weak.get("jitter", 0) / np.sqrt(t["loop"] / (2 - t["loop"]))  # so that the loop leaves that much
+        times, height = self.lock(x, r, t["slicer"] + rough, hold)
         x = self.align(x, times + (t["x0"] * 1.5))
         porch = x[:, PRE + 164:PRE + 182].mean(axis=1) if d.pal else x[:, PRE + 163:PRE + 175].mean(axis=1)
         level, out = (porch.mean() if self.black is None else self.black), np.empty(len(porch))

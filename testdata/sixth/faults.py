@@ -119,7 +119,7 @@ def path(x, kind, d, r, weak):
     elif kind == "sync-weak":
         how = str(r.choice(["jitter", "tear", "roll"]))
         made["height"] = between(0.4, 0.6, 0.2, 0.4)
-        made["jitter"] = between(0.7, 1.5, 2, 6) if how == "jitter" else 0.1
+        made["jitter"] = between(0.6, 1.2, 1.5, 4) if how == "jitter" else 0.05
         if how == "tear":
             made["tear"] = between(8, 20, 25, 80)
         if how == "roll":
@@ -129,17 +129,19 @@ def path(x, kind, d, r, weak):
     elif kind == "hum":
         mains = 50.0 if d.pal else 60.0
         hz = mains * (2 if r.random() < 0.35 else 1)
-        part = between(0.03, 0.06, 0.08, 0.22)  # peak, of white
+        part = between(0.025, 0.05, 0.06, 0.15)  # peak, of white
         gain = float(r.uniform(0, 0.6) * part)
         made.update(hz=hz, mv=(part - gain) * 700, gain=gain, shape=str(r.choice(["sine", "rectified"])), phase=float(r.uniform(0, 6.28)), clamp=0.004)
     elif kind == "ringing":
         made.update(hz=between(2.2e6, 3.2e6, 1.6e6, 2.8e6), damping=between(0.25, 0.33, 0.09, 0.22))
     elif kind == "low-bandwidth":
-        made.update(hz=between(1.7e6, 2.4e6, 0.6e6, 1.5e6), poles=int(r.integers(1, 3)))
+        where = str(r.choice(["all", "luma"]))  # behind or ahead of where colour is added; behind, burst must get through
+        least = (0.6e6 if where == "luma" else 1.1e6 if d.pal else 0.9e6)
+        made.update(hz=between(1.7e6, 2.3e6, least, 1.6e6), where=where, poles=int(r.integers(1, 3)) if where == "luma" else 1)
     elif kind == "ghost":
         made.update(us=float(r.uniform(0.4, 3.5)), part=float(between(0.07, 0.12, 0.15, 0.35) * r.choice([1, 1, -1])))
     elif kind == "fixed-bars":
-        x["period_px"] = float(r.choice([2, 4, 8, 8, 16, 3, 6, 12]))
+        x["period_px"] = float(r.choice([4, 8, 8, 16, 3, 6, 12]))
         made.update(period=x["period_px"], phase=float(r.uniform(0, 1)), square=bool(r.random() < 0.3), mv=between(10, 18, 22, 60))
     elif kind == "colour-lost":
         made.update(how=str(r.choice(["burst", "chroma"])), burst=float(r.uniform(0, 0.12)))

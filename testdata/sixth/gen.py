@@ -61,7 +61,7 @@ def acts(x, m, rest, f):
     y, c = light[:, :, 0], np.hypot(light[:, :, 1], light[:, :, 2])
     kind, made = x["kind"], x["made"]
     if kind in ("hue-shift", "colour-lost"):
-        return float(np.mean(c > 0.08))
+        return float(np.mean(c > 0.08)) / 10
     if kind in ("ringing", "low-bandwidth", "ghost"):
         return float(np.mean(np.abs(np.diff(y, axis=1)) > 0.2)) * 4
     if kind == "clipping":
@@ -73,7 +73,7 @@ def acts(x, m, rest, f):
 
 def situation(seed, kinds, d, r):
     """A machine with a screen on which its faults show, as far as can be."""
-    weak = r.random() < 0.3
+    weak = r.random() < 0.3 and bool(kinds)
     names = list(screens.SHARES)
     for attempt in range(30):
         kind = "fill" if r.random() < 1 / 12 and "flash-dead" not in kinds else str(r.choice(names, p=list(screens.SHARES.values())))
@@ -99,7 +99,8 @@ def situation(seed, kinds, d, r):
                 share = 1.0
             else:
                 share = acts(x, m, logic, 0)
-            x["share"], x["visible"] = round(share, 5), bool(share > (0.0003 if x in logic else 0.004))
+            least = 0.0003 if x["kind"] in ("row-dead", "column-dead") else 0.002 if x in logic else 0.004
+            x["share"], x["visible"] = round(share, 5), bool(share > least)
         if all(x["visible"] for x in found) or attempt == 29:
             break
     for x in found:
@@ -174,7 +175,8 @@ def capture(seed, folder, args):
 
     t, tol = habits(), wave.tolerances(r)
     flat = any(x["kind"] == "blank-picture" and x["made"]["colour"] == m.border for x in found)
-    must = flat or any(k in ("border-latch", "flash-dead") for k in job)
+    grey = any(x["kind"] == "colour-lost" and x["made"]["how"] == "chroma" for x in found)  # might be a screen without colour
+    must = flat or grey or any(k in ("border-latch", "flash-dead") for k in job)
     never = any(k in ("power-up-pattern", "no-signal") for k in job)
     reference = not never and (must or r.random() < args.reference)
     moves = [x for x in found if x["kind"] not in faults.STILL or x["made"].get("duty", 1) < 1]

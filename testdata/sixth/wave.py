@@ -28,7 +28,7 @@ def tolerances(r):
     return {"sync": r.normal(1, 0.04), "white": r.normal(0.98, 0.04), "burst": r.normal(1, 0.07), "chroma": r.normal(0.97, 0.08),
             "hue": r.normal(0, 2.0), "lag_us": r.uniform(-0.03, 0.06), "rise_us": r.uniform(0.03, 0.11), "start_us": r.uniform(-0.3, 0.4),
             "each_hue": r.normal(0, 2.0, 16), "each_gain": r.normal(1, 0.04, 16), "each_luma": r.normal(0, 0.008, 16),
-            "noise": r.uniform(0.8, 3.0), "sub0": r.uniform(0, 2 * np.pi), "bleed": r.uniform(0, 0.006), "v_first": int(r.integers(14, 20))}
+            "noise": r.uniform(0.8, 3.0), "sub0": r.uniform(0, 2 * np.pi), "v_first": int(r.integers(14, 20))}
 
 
 def smooth(x, width):
@@ -104,14 +104,12 @@ class Signal:
 
     def output(self, tol, made):
         """The output stage and its linear faults; the same for luma and carrier."""
-        k = []
         fs = self.std.per_us * 1e6
-        k.append(("pole", 0.3497 / tol["rise_us"] * 1e6))
-        if "low-bandwidth" in made:
-            k += [("pole", made["low-bandwidth"]["hz"])] * made["low-bandwidth"]["poles"]
+        slow = made.get("low-bandwidth", {"where": "", "hz": 0, "poles": 0})
         for name in ("luma", "cos", "sin"):
             x = getattr(self, name)
-            for _, hz in k:  # one pole, matched in time
+            poles = [0.3497 / tol["rise_us"] * 1e6] + [slow["hz"]] * slow["poles"] * (name == "luma" or slow["where"] == "all")
+            for hz in poles:  # one pole, matched in time
                 a = np.exp(-2 * np.pi * hz / fs)
                 x = signal.lfilter([1 - a], [1, -a], x, axis=1).astype(np.float32)
             if "ringing" in made:
