@@ -23,14 +23,18 @@ def tastes(r, d):
             "size": (720, 704, 640)[int(r.choice(3, p=[.88, .05, .07]))]}
 
 
-def response(hz, gain, fs, even):
-    """A symmetric filter by its response; of even length it gives values half a sample on."""
+def response(hz, gain, fs, even, at):
+    """A symmetric filter by its response; of even length it gives values half a sample on. `at` is subcarrier and the exact gain there:
+    so short a filter would otherwise miss its null, and flat colour leave dots."""
     f = np.clip(np.array(hz) / (fs / 2), 0, 1)
     f[0], f[-1] = 0, 1
     g = np.array(gain, float)
     if even:
         g[-1] = 0
-    return signal.firwin2(32 if even else 33, f, g)
+    h = signal.firwin2(32 if even else 33, f, g)
+    n = np.arange(len(h)) - (len(h) - 1) / 2
+    c = np.stack([np.ones(len(h)), np.cos(2 * np.pi * at[0] / fs * n)])  # the least change that sets both gains
+    return h + c.T @ np.linalg.solve(c @ c.T, np.array([gain[0], at[1]]) - c @ h)
 
 
 class Bank:
@@ -63,12 +67,12 @@ class Device:
         lp = ([0, 2e6, 3.2e6, hi, hi + 1.3e6, fs / 2], [1, 1, peak, peak, 0, 0])
         notch = ([0, min(2e6, fsc - 2.2e6), fsc - wide - 0.9e6, fsc - wide / 2, fsc + wide / 2, fsc + wide + 0.5e6, fsc + wide + 1.8e6, fs / 2],
                  [1, 1, peak, 0, 0, 0.7 * peak, 0, 0])
-        bp = ([0, fsc - 1.7e6, fsc - 0.6e6, fsc + 0.6e6, fsc + 1.7e6, fs / 2], [0, 0, 1, 1, 0, 0])
+        bp = ([0, fsc - 1.7e6, fsc - 0.6e6, fsc + 0.6e6, fsc + 1.7e6, fs / 2], [0, 0, peak, peak, 0, 0])
 
-        def pair(shape):  # luma samples fall on every 1.5th sample; 33 taps have their middle on 16, 32 taps between 15 and 16
-            return [(response(*shape, fs, False), 0), (response(*shape, fs, True), 2)]
+        def pair(shape, there):  # luma samples fall on every 1.5th sample; 33 taps have their middle on 16, 32 taps between 15 and 16
+            return [(response(*shape, fs, even, (fsc, there)), 2 * even) for even in (False, True)]
 
-        self.notch, self.low, self.band = Bank(pair(notch)), Bank(pair(lp)), Bank(pair(bp))
+        self.notch, self.low, self.band = Bank(pair(notch, 0)), Bank(pair(lp, peak)), Bank(pair(bp, peak))
         taps = signal.firwin(45, t["chroma_hz"], fs=fs, window=("kaiser", 5.0))
         self.tint = Bank([(taps, 0)])
         t_ = np.arange(PRE + std.samples + POST) * colour

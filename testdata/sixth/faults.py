@@ -164,7 +164,7 @@ def others(x, m, d):
     def fault(kind, made, **keys):
         return {"class": CLASS[kind], "kind": kind, "made": made, **keys}
 
-    out, lanes = [], range(8)
+    out, lanes = [fault("flash-dead", {})] if d.attr else [], range(8)
     for level in (0, 1):
         out += [fault("data-bit-stuck", {"level": level}, bit=b, level=level, memory="screen") for b in lanes]
         if not d.attr:
@@ -189,10 +189,10 @@ def others(x, m, d):
 
 def settle(x, m, fields):
     """Writes rivals into x, and null for keys that the picture does not fix. Only for faults that stand still."""
-    still = x["kind"] in STILL and x["kind"] != "border-latch" or x["kind"] == "cell-fetch" and x["made"]["rate"] >= 1
+    still = x["kind"] in (*STILL, "flash-dead") and x["kind"] != "border-latch" or x["kind"] == "cell-fetch" and x["made"]["rate"] >= 1
     if x["class"] in ("signal", "cpu-side") or x["made"].get("duty", 1) < 1 or not still:
         return
-    seen = [(f, machine.looks(m, [x], f)) for f in (fields[0], fields[-1])]
+    seen = [(f, machine.looks(m, [x], f)) for f in {fields[0], fields[len(fields) // 2], fields[-1]}]
     twins = [o for o in others(x, m, m.d) if all(np.array_equal(machine.looks(m, [o], f), s) for f, s in seen)]
     rivals, keys = [], ("bit", "level", "lines", "line", "row", "column", "component", "counter_bit", "columns")
     for o in twins:

@@ -107,6 +107,7 @@ def decode(d, decoder):
         got = [p[100:180, a // q:b // q].mean() for p, q in ((y, 1), (u, 2), (v, 2))]
         for label, g, w in zip(("Y", "Cb", "Cr"), got, codes):
             near(f"{d.name} {decoder} {name} {label}", g, w, 2)
+        near(f"{d.name} {decoder} {name} dots left, codes", y[100:180, a:b].std(), 0, 1.5)  # PAL over two lines is 0.0032 of a cycle off
         if phase is not None:
             angle = np.degrees(np.arctan2(1.229554 * (got[2] - 128), 0.873596 * (got[1] - 128))) % 360
             near(f"{d.name} {decoder} {name} degrees", angle, phase, 1)
