@@ -136,8 +136,8 @@ def path(x, kind, d, r, weak):
         made.update(hz=between(2.2e6, 3.2e6, 1.6e6, 2.8e6), damping=between(0.25, 0.33, 0.09, 0.22))
     elif kind == "low-bandwidth":
         where = str(r.choice(["all", "luma"]))  # behind or ahead of where colour is added; behind, burst must get through
-        least = (0.6e6 if where == "luma" else 1.1e6 if d.pal else 0.9e6)
-        made.update(hz=between(1.7e6, 2.3e6, least, 1.6e6), where=where, poles=int(r.integers(1, 3)) if where == "luma" else 1)
+        least = 0.6e6 if where == "luma" else 1.4e6 if d.pal else 1.15e6
+        made.update(hz=between(1.8e6, 2.4e6, least, 1.7e6), where=where, poles=int(r.integers(1, 3)) if where == "luma" else 1)
     elif kind == "ghost":
         made.update(us=float(r.uniform(0.4, 3.5)), part=float(between(0.07, 0.12, 0.15, 0.35) * r.choice([1, 1, -1])))
     elif kind == "fixed-bars":
