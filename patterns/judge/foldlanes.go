@@ -15,28 +15,47 @@ type laneFold struct {
 
 // unlikeFolds weighs for each address line and lane that the lane is read at the same address whatever the line says: where the bytes at
 // addresses that differ in that line are otherwise unlike, a lane that is the same in all of them is so by chance only as often as the
-// others are. Pairs of bytes that stand more than once count once, for letters repeat.
+// others are there, or as it is at addresses that differ in another line. Pairs of bytes that stand more than once count once, for letters repeat.
 func (e *evidence) unlikeFolds(lines int) [][8]laneFold {
-	out := make([][8]laneFold, lines)
+	out, counts := make([][8]laneFold, lines), make([][8]pairs, lines)
 	for line := range out {
 		if 1<<line < e.p.Size() {
-			out[line] = e.unlikeFold(e.addressFold(line))
+			counts[line] = e.unlikePairs(e.addressFold(line))
 		}
 	}
-	// A pin folds two lines: what holds for three the screen's pattern makes, as upright rules do.
 	for lane := range 8 {
-		var odds []float64
+		// A pin folds two lines: what holds for three the screen's pattern makes, as upright rules do, or a lane that is stuck.
+		var rates []float64
 		for line := range out {
-			odds = append(odds, out[line][lane].odds)
+			rates = append(rates, counts[line][lane].rate())
 		}
-		slices.Sort(odds)
-		usual := math.Max(0, odds[len(odds)-3])
+		slices.Sort(rates)
+		usual := rates[len(rates)-3]
 		for line := range out {
-			out[line][lane].odds = math.Min(foldLimit, out[line][lane].odds-usual)
+			c := &counts[line]
+			n := int(c[lane].same)
+			if out[line][lane] = (laneFold{odds: -foldLimit, pairs: n}); n < fewPlaces {
+				continue
+			}
+			chance := usual
+			for other := range c {
+				if other != lane {
+					chance = math.Max(chance, c[other].rate())
+				}
+			}
+			// Strokes are more than a pixel wide, so that pairs of bytes are not all that different.
+			out[line][lane].odds = math.Min(foldLimit, -math.Log(chance)*c[lane].same/2-c[lane].broken)
 		}
 	}
 	return out
 }
+
+// pairs counts, for a lane, the different pairs of bytes that are otherwise unlike and have it set in either: those in which it is the same, and those in
+// which it is not; broken is what it takes to misread those, nats.
+type pairs struct{ same, apart, broken float64 }
+
+// rate is how often it is the same, by Laplace's rule of succession.
+func (p pairs) rate() float64 { return (p.same + 1) / (p.same + p.apart + 2) }
 
 // bytesOf is what a line of a cell shows as ink, where both cells of a pair have the same paper; ok is false where that is not known.
 func (e *evidence) bytesOf(c, d *analyse.Cell, y, z int) (a, b uint8, ok bool) {
@@ -62,16 +81,18 @@ func (e *evidence) bytesOf(c, d *analyse.Cell, y, z int) (a, b uint8, ok bool) {
 	return a, b, true
 }
 
-func (e *evidence) unlikeFold(f twin) (out [8]laneFold) {
-	var same, apart [8]float64
-	var broken [8]float64
+func (e *evidence) unlikePairs(f twin) (out [8]pairs) {
 	seen := map[[2]uint8]bool{}
+	spoilt := e.spoiltCells()
 	for i := range e.s.Cells {
 		var cell [8]int
 		for y := range 8 {
 			k, z, ok := f(i, y)
 			if !ok || k > i || k == i && z >= y {
 				continue // each pair once
+			}
+			if spoilt[i] || spoilt[k] {
+				continue
 			}
 			a, b, ok := e.bytesOf(&e.s.Cells[i], &e.s.Cells[k], y, z)
 			if !ok {
@@ -85,31 +106,16 @@ func (e *evidence) unlikeFold(f twin) (out [8]laneFold) {
 				case (a^b)&bit != 0:
 					cell[lane]++
 					if fresh {
-						apart[lane]++
+						out[lane].apart++
 					}
 				case fresh && a&bit != 0 && a != b:
-					same[lane]++
-					out[lane].pairs++
+					out[lane].same++
 				}
 			}
 		}
 		for lane, n := range cell {
-			broken[lane] += math.Min(float64(n)*foldBreaks, foldCell)
+			out[lane].broken += math.Min(float64(n)*foldBreaks, foldCell)
 		}
-	}
-	var rate [8]float64
-	for lane := range rate {
-		rate[lane] = (same[lane] + 1) / (same[lane] + apart[lane] + 2)
-	}
-	for lane := range out {
-		if out[lane].pairs < fewPlaces {
-			out[lane].odds = -foldLimit
-			continue
-		}
-		others := slices.Clone(rate[:])
-		others[lane] = 0
-		// Strokes are more than a pixel wide, so that pairs of bytes are not all that different.
-		out[lane].odds = -math.Log(slices.Max(others))*same[lane]/2 - broken[lane]
 	}
 	return out
 }

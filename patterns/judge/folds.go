@@ -31,6 +31,7 @@ func (e *evidence) folded(f twin, lanes uint8) (odds float64, same int) {
 	saved, broken := 0.0, 0.0
 	single := bits.OnesCount8(lanes) == 1
 	different, pairs := map[uint8]bool{}, map[[2]uint8]bool{}
+	spoilt := e.spoiltCells()
 	for i := range e.s.Cells {
 		c := &e.s.Cells[i]
 		cell := 0.0
@@ -40,9 +41,12 @@ func (e *evidence) folded(f twin, lanes uint8) (odds float64, same int) {
 				continue // each pair once
 			}
 			d := &e.s.Cells[k]
+			if spoilt[i] || spoilt[k] {
+				continue
+			}
 			if y == 8 {
 				if lanes == 0xff {
-					if c.Paper != d.Paper || !c.Single && !d.Single && c.Ink != d.Ink {
+					if !e.sameColours(c, d) {
 						cell += math.Min(colourViolation, float64(min(c.Sure, d.Sure)))
 					} else if e.lines[i][8] > 0.5 {
 						saved += e.lines[i][8]
