@@ -84,8 +84,13 @@ func (e *evidence) deadLines(good float64, base func(lane int) float64) []patter
 			rows[lane][level], columns[lane][level] = map[int]map[int]breaks{}, map[int]map[int]breaks{}
 		}
 	}
+	shown := map[[8]uint8]int{}
 	for i := range e.s.Cells {
 		c := &e.s.Cells[i]
+		shown[c.Bits]++
+		if c.Single && e.main != nil && !e.p.Alike(c.Paper, e.main.paper) {
+			continue // it may be all ink
+		}
 		for y := range 8 {
 			a := e.p.BitmapAddress(c.Row*8+y, c.Column)
 			r, col := e.p.ChipAddress(a)
@@ -118,10 +123,14 @@ func (e *evidence) deadLines(good float64, base func(lane int) float64) []patter
 	}
 	// What breaks with its like by itself, of bits; cells count once, for their lines break together.
 	usual := math.Max(0.004, float64(all.wrong)/float64(max(1, all.of)))
-	// Cells that show the same err alike, a letter that a screen repeats: the second says half of what the first does, the third a third.
+	// Cells that show the same err alike, a letter that a screen repeats: the second says half of what the first does, the third a third. But what is shown nowhere
+	// else is no letter.
 	// And a cell beside one that errs says half of what it would by itself: a drawn line's step breaks with its like in both.
 	weigh := func(cells map[int]breaks) (odds float64, wrong, of int) {
-		alike := map[[8]uint8]float64{}
+		alike, here := map[[8]uint8]float64{}, map[[8]uint8]int{}
+		for i := range cells {
+			here[e.s.Cells[i].Bits]++
+		}
 		for _, i := range slices.Sorted(maps.Keys(cells)) {
 			n := cells[i]
 			of++
@@ -129,7 +138,10 @@ func (e *evidence) deadLines(good float64, base func(lane int) float64) []patter
 			case n.wrong == n.of:
 				wrong++
 				alike[e.s.Cells[i].Bits]++
-				says := 1 / alike[e.s.Cells[i].Bits]
+				says := 1.0
+				if bits := e.s.Cells[i].Bits; shown[bits] > here[bits] {
+					says = 1 / alike[bits]
+				}
 				if before, ok := cells[i-1]; ok && before.wrong == before.of && i%e.p.Columns() > 0 {
 					says = math.Min(says, 0.5)
 				}

@@ -88,7 +88,7 @@ func gather(s *analyse.Survey, p *display.Profile) *evidence {
 			}
 		}
 	}
-	e.dim = min(dark, lit) <= (dark+lit)/100 // one in a hundred is misread
+	e.dim = min(dark, lit) <= (dark+lit)/100 && !e.borderTells() // one in a hundred is misread
 	e.compareAlike()
 	e.countFlicker()
 	return e
@@ -149,6 +149,15 @@ func (e *evidence) compareAlike() {
 		}
 	}
 }
+
+// borderTells is whether the border, which has no bright colours, shows how bright a normal one is.
+func (e *evidence) borderTells() bool {
+	b := e.s.Border
+	return e.p.Kind == display.Attr && b.Seen && b.Colour > 0 && b.Sure >= sureColours && e.p.Colours[b.Colour].Y > lightBorder
+}
+
+// lightBorder is the luma of a border from which on a step of brightness in it is beyond what a device makes of its levels. Common practice, no source.
+const lightBorder = 0.25
 
 // dark is a colour's index where black of either brightness is one.
 func dark(colour int) int {
