@@ -12,7 +12,10 @@ import (
 // inLetters is what a good reading gives of a memory in which letters stand, black on white.
 func inLetters(t *testing.T, p *display.Profile, memory []uint8) *evidence {
 	t.Helper()
-	s := &analyse.Survey{Memory: &analyse.Memory{Bytes: memory, Odds: make([]float32, 8*len(memory))}}
+	s := &analyse.Survey{Memory: &analyse.Memory{Bytes: memory, Seen: make([]uint8, len(memory)), Odds: make([]float32, 8*len(memory)), Changed: make([]uint16, 8*len(memory))}}
+	for a := range memory {
+		s.Memory.Seen[a] = 0xff
+	}
 	for a := range s.Memory.Odds {
 		s.Memory.Odds[a] = 30
 	}
