@@ -245,7 +245,7 @@ func (e *evidence) weak(k *patterns.Kind, bit int) patterns.Hypothesis {
 		Prior: math.Log(k.Prior / 8),
 	}
 	scatter, scattered := e.scattering(bit)
-	places, times := excess(e.flips, bit)+scatter, e.unsteady(bit)
+	places, times := excess(e.flips, bit, cellEnds)+scatter, e.unsteady(bit)
 	// A weak lane without a wrong bit would look like a good machine; it must then not gain from it.
 	if e.flips[bit]+e.flicker[bit] == 0 && times == 0 && scatter == 0 {
 		h.Like = e.colours(nothing{}, nil) + e.blankOdds(false) - 3
@@ -275,7 +275,7 @@ const mostlyInTime = 0.9
 
 // unsteady is the evidence of a lane that changes over time, bit by bit or all at once in some fields.
 func (e *evidence) unsteady(bit int) float64 {
-	known := math.Min(30, 0.6*excess(e.flicker, bit)+e.together(bit)) // flicker also comes from what nothing here models
+	known := math.Min(30, 0.6*excess(e.flicker, bit, 1)+e.together(bit)) // flicker also comes from what nothing here models
 	if m := e.s.Motion; m != nil {
 		if m.Rhythm > mostlyInTime {
 			known *= 0.2
