@@ -39,8 +39,12 @@ func newScreenText(e *Screen) *screenText {
 	if t.page.fits {
 		t.unlike = t.page.fit()
 	} else { // what it takes to draw glyphs that no font at hand has
-		for range t.page.forms.rows {
-			t.unlike += math.Log(formGuess)
+		drawn := map[int]bool{} // on this screen: what else shows for a field, or on the reference, was not drawn for it
+		for _, s := range t.page.shape {
+			if s > 255 && !drawn[s] {
+				drawn[s] = true
+				t.unlike += math.Log(formGuess)
+			}
 		}
 	}
 	t.gain, t.lost = t.page.gains()
@@ -169,6 +173,7 @@ func (t *screenText) free() []patterns.Hypothesis {
 		}
 		t.lateColumns(clean, add)
 		t.floating(clean, add)
+		t.floatingAfter(clean, add)
 		for _, u := range turns() {
 			if t.page.different() < fewGlyphs {
 				break

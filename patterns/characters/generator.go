@@ -51,7 +51,8 @@ func (t textCells) wrongCodes(plain float64) (f patterns.Fault, like float64, wh
 		if want > 255 { // two characters that are nearly alike have one number where the font is not known
 			twin = min(most, became[want][want])
 		}
-		if most < 2 || (most+twin)*10 < all*9 || t.seen.rowsOf(other) == 0 && fineTexture(t.want.rowsOf(want)) {
+		if most < 2 || (most+twin)*10 < all*9 || t.seen.rowsOf(other) == 0 && fineTexture(t.want.rowsOf(want)) ||
+			takenForChroma(t.want.rowsOf(want), t.seen.rowsOf(other)) {
 			continue
 		}
 		if far, _ := strokesApart(t.want.rowsOf(want), t.seen.rowsOf(other)); far <= twoDots && taken >= most { // where strokes are too thick or too thin there, they are here
@@ -192,6 +193,10 @@ func (t textCells) spoilt() map[int]float64 {
 			if 2*votes[w][k] > n {
 				now |= 1 << k
 			}
+		}
+		if takenForChroma(was, now) { // it is the decoder that has it so
+			delete(cells, w)
+			continue
 		}
 		edge := besideEdges(was)
 		apart := was ^ now
