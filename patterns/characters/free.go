@@ -196,6 +196,7 @@ func (t *screenText) free() []patterns.Hypothesis {
 	out = append(out, t.moving(clean-still, t.decayed)...)
 	t.linesInTime(func(hold) float64 { return clean - still }, add)
 	t.placesInTime(clean-still, add)
+	t.turnsInTime(clean-still, add)
 	add(patterns.Fault{Kind: "blank-picture"}, 1, dead)
 	for _, c := range t.e.Survey.Levels.Components {
 		add(patterns.Fault{Kind: "colour-path", Component: c.Name, Level: new(c.Level)}, 1.0/float64(len(t.e.Survey.Levels.Components)), clean+math.Min(c.Gain, unheld*c.Gain), whyPath(c))

@@ -98,10 +98,10 @@ const (
 )
 
 // leastOfIt is how many columns a fetch that fails from one column on must leave of those that are right, and take. panelWritten is how seldom, nats, a writer fills just the
-// columns from this one on, in all rows, with one character. Common practice, no source.
+// columns from this one on, in all rows, with one character: one screen in a thousand, from any column. Common practice, no source.
 const (
 	leastOfIt    = 3
-	panelWritten = 10.0
+	panelWritten = 10.5
 )
 
 // floatingAfter adds fetches that fail from a column on and show what floats on the bus: one character, which stands nowhere before. Of a blank one nothing

@@ -189,6 +189,7 @@ func (t *screenText) against() []patterns.Hypothesis {
 		return math.Max(plain, b.weigh(b.hold(h), true))
 	}, add)
 	t.placesInTime(plain, add)
+	t.turnsInTime(plain, add)
 	t.scattered(b, fonts, still, add)
 	if latched {
 		out = append(out, answer(patterns.Fault{Kind: "border-latch", Expected: new(e.ReferenceBorder), Seen: new(e.Survey.Border.Colour)}, 1, good+ground+still,

@@ -35,8 +35,10 @@ type restless struct {
 	n        int     // cells looked at
 	seen     bool
 	words    *page
-	pairs    []bool // by change, where the codes are not known: two characters take turns as a lane has them; nil: not so
-	sorts    int    // of these pairs, where there are too few to bear each other out
+	pairs    []bool         // by change, where the codes are not known: two characters take turns as a lane has them; nil: not so
+	then     map[int]uint64 // what each cell that changes also shows
+	turns    []turning
+	sorts    int // of these pairs, where there are too few to bear each other out
 }
 
 // A changed cell is one that shows two different things at times.
@@ -66,6 +68,14 @@ func newRestless(e *Screen, p *page) *restless {
 		at = append(at, c.At)
 	}
 	other := pageOn(e.Survey, e.Profile, p.forms, turnedOver(cells, p.paper), p.paper)
+	r.then = map[int]uint64{}
+	for _, i := range at {
+		r.then[i] = other.rows[i]
+	}
+	r.turns = r.turnings()
+	turned := func(i int) bool {
+		return slices.ContainsFunc(r.turns, func(k turning) bool { return k.cells[i] })
+	}
 	for k, i := range at {
 		c := changed{Change: r.cellsAll[k], lane: -1, colours: -1, was: p.code[i], now: other.code[i], shows: other.shape[i], then: other.rows[i]}
 		same := other.shape[i] == p.shape[i] || bits.OnesCount64(other.rows[i]^p.rows[i]) <= nextTo
@@ -77,7 +87,7 @@ func newRestless(e *Screen, p *page) *restless {
 		case !same && p.fits && c.now < 0 && p.font.lanesByLine(c.was, c.then) != 0: // lines of two characters
 			c.alone, c.mixed = p.font.lanesByLine(c.was, c.then), true
 			c.lane = 1 << bits.TrailingZeros(uint(c.alone))
-		case !same && p.fits && c.now < 0 && hitLines(p.rows[i], c.then):
+		case !same && p.fits && c.now < 0 && (hitLines(p.rows[i], c.then) || turned(i)):
 		case same, p.fits && c.now < 0 && !(p.blank[i] && bits.OnesCount64(other.rows[i]) > mistakenFor): // what is no glyph was misread, but nothing moves in blanks
 			continue
 		case p.fits && c.was >= 0 && c.now >= 0:
@@ -185,7 +195,7 @@ func (r *restless) weak(memory string, bit int) (like float64, why string) {
 		cost += c.plainly() + 1
 	}
 	if memory == "screen" {
-		cost += math.Log(256)*float64(r.sorts) - r.allSorts(bit)
+		cost += math.Log(256)*float64(r.sorts) + r.turnedPairs() - r.allSorts(bit)
 	}
 	if k > 0 && memory == "screen" && r.pairs != nil {
 		why = whyPaired(k, len(r.changes))
