@@ -141,6 +141,7 @@ func (t *screenText) against() []patterns.Hypothesis {
 	t.lanesAgainst(b, fonts, plain, still, add)
 	if !want.fits && !seen.fits { // a lane makes of no glyphs of the font any, nor of glyphs none
 		t.fontless(b, plain, still, add)
+		t.foldedLanes(b, still, add)
 	}
 	t.fontlessLines(b, still, add) // also where the font has the letters alone
 	for _, f := range append(foldsOf(e.Profile), lateFolds(e.Profile)...) {
