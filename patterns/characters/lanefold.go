@@ -85,20 +85,41 @@ func (t textCells) foldedLane(f fold) (out laneFold, ok bool) {
 			}
 		}
 	}
-	images := map[int]int{}
-	for w, list := range became {
-		most := 0
-		for _, s := range slices.Sorted(maps.Keys(list)) {
-			if list[s] > most {
-				most, images[w] = list[s], s
+	// Two characters that are nearly alike have one number: such a sort has the lane both ways, and says nothing.
+	twin := map[int]bool{}
+	for _, s := range order {
+		against, of := 0, 0
+		for k, n := range pairs {
+			if k.own != s && k.there != s || twin[k.own] || twin[k.there] {
+				continue
+			}
+			of += n.changed + n.same
+			if side[k.own] == side[k.there] {
+				against += n.changed
+			} else {
+				against += n.same
 			}
 		}
+		twin[s] = float64(against)*misread > float64(of)*math.Ln2-math.Log(twinned/256)
 	}
-	all, wrong := outside, strays
+	images := map[int][]int{} // what each becomes, a twin two
+	for w, list := range became {
+		order := slices.SortedFunc(maps.Keys(list), func(a, b int) int { return cmp.Or(list[b]-list[a], a-b) })
+		if images[w] = order[:1]; twin[w] {
+			images[w] = order[:min(len(order), mostTwins)]
+		}
+	}
+	all, wrong, either := outside, strays, 0
 	turned := map[int]int{} // cells that show it, by character
 	for k, n := range pairs {
 		all += n.changed + n.same
-		if side[k.own] == side[k.there] {
+		switch {
+		case twin[k.own] || twin[k.there]:
+			either += n.changed + n.same
+			turned[k.own] += n.changed
+			out.of += n.changed
+			continue
+		case side[k.own] == side[k.there]:
 			wrong += n.changed
 			continue
 		}
@@ -108,7 +129,9 @@ func (t textCells) foldedLane(f fold) (out laneFold, ok bool) {
 	}
 	for _, w := range slices.Sorted(maps.Keys(became)) {
 		for _, s := range slices.Sorted(maps.Keys(became[w])) {
-			if !near(images[w], s) && bits.OnesCount64(t.seen.rowsOf(images[w])^t.seen.rowsOf(s)) > mistakenFor {
+			if !slices.ContainsFunc(images[w], func(image int) bool {
+				return near(image, s) || bits.OnesCount64(t.seen.rowsOf(image)^t.seen.rowsOf(s)) <= mistakenFor
+			}) {
 				wrong += became[w][s]
 				turned[w] -= min(turned[w], became[w][s])
 			}
@@ -118,14 +141,21 @@ func (t textCells) foldedLane(f fold) (out laneFold, ok bool) {
 	for _, w := range order {
 		m := &out.sides[side[w]]
 		if n := turned[w]; n > 0 {
-			m.became = append(m.became, [2]int{w, images[w]})
-			m.cells += n
-			m.sorts++
-			sorts++
+			sorts += len(images[w])
 			out.cells += n
+			if !twin[w] {
+				m.became = append(m.became, [2]int{w, images[w][0]})
+				m.cells += n
+				m.sorts++
+			}
 		}
 	}
-	out.like = -math.Ln2*float64(len(order)) - math.Log(256)*float64(sorts) + nats.BetaSequence(wrong, all, 0.5, 50) - float64(wrong)*math.Log(glyphsMistaken)
+	for _, is := range twin {
+		if is {
+			out.like += math.Log(twinned)
+		}
+	}
+	out.like += -math.Ln2*float64(len(order)+either) - math.Log(256)*float64(sorts) + nats.BetaSequence(wrong, all, 0.5, 50) - float64(wrong)*math.Log(glyphsMistaken)
 	return out, sorts >= 2 && out.cells >= leastMovingCells && 2*out.cells > out.of
 }
 

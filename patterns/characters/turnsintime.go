@@ -46,7 +46,7 @@ func (r *restless) turnings() (out []turning) {
 	for _, u := range turns() {
 		for _, mostly := range []bool{false, true} {
 			k := turning{turn: u, mostly: mostly, cells: map[int]bool{}}
-			sorts := map[uint64]bool{}
+			sorts, shows := map[uint64]bool{}, map[uint64]bool{}
 			for i, rows := range r.words.rows {
 				if r.words.shape[i] < 0 {
 					continue
@@ -60,14 +60,15 @@ func (r *restless) turnings() (out []turning) {
 				switch {
 				case was != now && turnedOnly(was, now, u.rows):
 					k.cells[i] = true
-					sorts[was] = true
+					sorts[was], shows[now] = true, true
 				case was == now && !mostly && bits.OnesCount64(u.rows(was)^was) > mistakenFor:
 					k.stays++
 				case was == now && mostly && u.rows(was) != was && bits.OnesCount64(u.rows(was)^was) > mistakenFor: // it would not show so
 					k.stays++
 				}
 			}
-			if k.sorts = len(sorts); k.sorts >= fewGlyphs && float64(len(k.cells)) >= mostlyPaired*float64(len(list)) && k.stays <= len(k.cells) {
+			// What leaves hardly anything of a character makes one thing of all, whatever they are.
+			if k.sorts = len(sorts); k.sorts >= fewGlyphs && 2*len(shows) >= len(sorts) && float64(len(k.cells)) >= mostlyPaired*float64(len(list)) && k.stays <= len(k.cells) {
 				out = append(out, k)
 			}
 		}
