@@ -28,8 +28,16 @@ func (t textCells) foldedLane(f fold) (out laneFold, ok bool) {
 	type pair struct{ own, there int }
 	type count struct{ changed, same int }
 	pairs, became := map[pair]count{}, tally{}
-	near := func(w, seen int) bool {
-		return w == seen || bits.OnesCount64(t.want.rowsOf(w)^t.seen.rowsOf(seen)) <= apartPixels+1
+	own, alike := t.ownLikeness(), map[pair]bool{}
+	near := func(w, seen int) bool { // so does the path change characters
+		k := pair{w, seen}
+		is, known := alike[k]
+		if !known {
+			a, b := t.want.rowsOf(w), t.seen.rowsOf(seen)
+			is = w == seen || bits.OnesCount64(a^b) <= mistakenFor || a == 0 && oneStroke(b) || own(w, seen) || takenForChroma(a, b)
+			alike[k] = is
+		}
+		return is
 	}
 	outside, strays := 0, 0
 	cells := map[int]int{}
@@ -60,7 +68,7 @@ func (t textCells) foldedLane(f fold) (out laneFold, ok bool) {
 		cells[w]++
 		cells[there]++
 	}
-	if len(became) < 2 {
+	if len(became) < leastSteadily {
 		return out, false
 	}
 	// Which way each has the lane: from the commonest on, as those before it say, and then once more as all do.
@@ -87,20 +95,29 @@ func (t textCells) foldedLane(f fold) (out laneFold, ok bool) {
 	}
 	// Two characters that are nearly alike have one number: such a sort has the lane both ways, and says nothing.
 	twin := map[int]bool{}
-	for _, s := range order {
-		against, of := 0, 0
-		for k, n := range pairs {
-			if k.own != s && k.there != s || twin[k.own] || twin[k.there] {
-				continue
+	for range max(1, int(twinned*float64(len(order))/2)) {
+		worst, least := -1, math.Log(256/twinned)
+		for _, s := range order {
+			against, of := 0, 0
+			for k, n := range pairs {
+				if k.own != s && k.there != s || twin[k.own] || twin[k.there] {
+					continue
+				}
+				of += n.changed + n.same
+				if side[k.own] == side[k.there] {
+					against += n.changed
+				} else {
+					against += n.same
+				}
 			}
-			of += n.changed + n.same
-			if side[k.own] == side[k.there] {
-				against += n.changed
-			} else {
-				against += n.same
+			if gain := float64(against)*misread - float64(of)*math.Ln2; gain > least {
+				worst, least = s, gain
 			}
 		}
-		twin[s] = float64(against)*misread > float64(of)*math.Ln2-math.Log(twinned/256)
+		if worst < 0 {
+			break
+		}
+		twin[worst] = true
 	}
 	images := map[int][]int{} // what each becomes, a twin two
 	for w, list := range became {
@@ -130,7 +147,7 @@ func (t textCells) foldedLane(f fold) (out laneFold, ok bool) {
 	for _, w := range slices.Sorted(maps.Keys(became)) {
 		for _, s := range slices.Sorted(maps.Keys(became[w])) {
 			if !slices.ContainsFunc(images[w], func(image int) bool {
-				return near(image, s) || bits.OnesCount64(t.seen.rowsOf(image)^t.seen.rowsOf(s)) <= mistakenFor
+				return image == s || bits.OnesCount64(t.seen.rowsOf(image)^t.seen.rowsOf(s)) <= mistakenFor
 			}) {
 				wrong += became[w][s]
 				turned[w] -= min(turned[w], became[w][s])
@@ -150,13 +167,11 @@ func (t textCells) foldedLane(f fold) (out laneFold, ok bool) {
 			}
 		}
 	}
-	for _, is := range twin {
-		if is {
-			out.like += math.Log(twinned)
-		}
-	}
+	out.like = math.Log(twinned) * float64(len(twin))
 	out.like += -math.Ln2*float64(len(order)+either) - math.Log(256)*float64(sorts) + nats.BetaSequence(wrong, all, 0.5, 50) - float64(wrong)*math.Log(glyphsMistaken)
-	return out, sorts >= 2 && out.cells >= leastMovingCells && 2*out.cells > out.of
+	// A lane shows both ways: characters that have it take it from such as have not, and the other way round.
+	both := min(out.sides[0].cells, out.sides[1].cells) >= leastFlips
+	return out, both && sorts >= leastSteadily && out.cells >= leastMovingCells && 2*out.cells > out.of
 }
 
 // foldedLanes weighs them.
