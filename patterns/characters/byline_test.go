@@ -238,3 +238,30 @@ func TestSnowIsNoTurn(t *testing.T) {
 		t.Errorf("said %s, %v, %v", v.Class, v.Faults, v.Why)
 	}
 }
+
+// A column of a chip full of spaces that fails now and then is told though the picture was read a row of cells too high, as where border and paper are alike; two whole
+// rows of cells that flash are no column.
+func TestColumnAtAnotherPlace(t *testing.T) {
+	codes := screentest.Program(3)
+	for _, c := range []struct {
+		name        string
+		first, last int
+		want        bool
+	}{{"a column", 512, 639, true}, {"rows", 520, 599, false}} {
+		s, p := screentest.Typed(t, codes, screentest.White)
+		screentest.Handwritten(s, codes, screentest.OtherHand())
+		s.Registration.Shifts = []analyse.Shift{{Probability: 0.5}, {Lines: 1, Probability: 0.3}, {Lines: -8, Probability: 0.2}}
+		s.Text.Changes = []analyse.Change{}
+		in := []int{0, 1, 2, 6, 7, 12, 13, 14, 15, 20}
+		for i := c.first - 40; i <= c.last-40; i++ {
+			cell := s.Cells[i]
+			show(&cell, screentest.OtherHand()['0'])
+			s.Text.Changes = append(s.Text.Changes, analyse.Change{At: i, Other: cell, Pictures: 2, Turns: 7, Fields: len(in), Of: 24, In: in})
+		}
+		v := judge.Classify(s, p, judge.Options{})
+		got := len(v.Faults) > 0 && v.Faults[0].Kind == "column-dead" && *v.Faults[0].Column == 4
+		if got != c.want {
+			t.Errorf("%s: said %s, %v, %v", c.name, v.Class, v.Faults, v.Why)
+		}
+	}
+}
