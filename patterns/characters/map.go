@@ -322,14 +322,14 @@ func (t *screenText) fontless(b textCells, plain, still float64, add func(f patt
 			kind, state = "data-bit-weak", "in some cells"
 		}
 		why := fmt.Sprintf("%d sorts of characters show %s as one definite other each, in %d cells, and %d as themselves: as a bit of their codes makes it", m.sorts, state, m.cells, len(m.same))
-		looks := b.looks(m, weak)
+		looks, dots := b.looks(m, weak), b.dotted(m)
 		for bit := range 8 {
 			for level := range 2 {
 				f := patterns.Fault{Kind: kind, Bit: new(bit), Memory: "screen"}
 				if !weak {
 					f.Level = new(level)
 				}
-				like := m.like + colours + still + looks[bit][level]
+				like := m.like + colours + still + looks[bit][level] + dots
 				add(f, screenShare/16, like, why)
 				if g, share, ok := lineOfGenerator(hold{fault: f}); ok && !weak {
 					add(g, share, like, why)
