@@ -185,6 +185,7 @@ func (t *screenText) free() []patterns.Hypothesis {
 				}
 			}
 		}
+		t.lostGlyphs(clean, add)
 		t.blends(still, add)
 		t.neverLoaded(clean, add)
 		if !t.page.fits {

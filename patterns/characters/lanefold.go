@@ -157,7 +157,9 @@ func (t textCells) foldedLane(f fold) (out laneFold, ok bool) {
 	sorts := 0
 	for _, w := range order {
 		m := &out.sides[side[w]]
-		if n := turned[w]; n > 0 {
+		if n := turned[w]; n == 1 { // what was seen once may be misread
+			wrong++
+		} else if n > 1 {
 			sorts += len(images[w])
 			out.cells += n
 			if !twin[w] {
@@ -171,7 +173,7 @@ func (t textCells) foldedLane(f fold) (out laneFold, ok bool) {
 	out.like += -math.Ln2*float64(len(order)+either) - math.Log(256)*float64(sorts) + nats.BetaSequence(wrong, all, 0.5, 50) - float64(wrong)*math.Log(glyphsMistaken)
 	// A lane shows both ways: characters that have it take it from such as have not, and the other way round.
 	both := min(out.sides[0].cells, out.sides[1].cells) >= leastFlips
-	return out, both && sorts >= leastSteadily && out.cells >= leastMovingCells && 2*out.cells > out.of
+	return out, both && sorts >= leastSteadily && out.cells >= max(leastMovingCells, 2*sorts) && 2*out.cells > out.of
 }
 
 // foldedLanes weighs them.
