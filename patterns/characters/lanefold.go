@@ -173,7 +173,8 @@ func (t textCells) foldedLane(f fold) (out laneFold, ok bool) {
 	out.like += -math.Ln2*float64(len(order)+either) - math.Log(256)*float64(sorts) + nats.BetaSequence(wrong, all, 0.5, 50) - float64(wrong)*math.Log(glyphsMistaken)
 	// A lane shows both ways: characters that have it take it from such as have not, and the other way round.
 	both := min(out.sides[0].cells, out.sides[1].cells) >= leastFlips
-	return out, both && sorts >= leastSteadily && out.cells >= max(leastMovingCells, 2*sorts) && 2*out.cells > out.of
+	// What fits better by what else was misread is misread.
+	return out, both && out.cells > wrong && sorts >= leastSteadily && out.cells >= max(leastMovingCells, 2*sorts) && 2*out.cells > out.of
 }
 
 // foldedLanes weighs them.
