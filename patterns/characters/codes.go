@@ -3,6 +3,7 @@ package characters
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"backporch/patterns"
 )
@@ -93,6 +94,7 @@ type inkOdds struct {
 	e     *Screen
 	cells [16]int
 	prior [16]float64
+	alike [16][16]bool // colours that the capture does not tell apart: without any chroma those of one luma
 	paper int
 }
 
@@ -115,6 +117,15 @@ func newInkOdds(e *Screen, p *page) *inkOdds {
 	}
 	for i := range o.prior {
 		o.prior[i] /= math.Max(sum, 1e-9)
+		for k := range o.prior {
+			o.alike[i][k] = i == k || e.Survey.Signal.ChromaDead && max(i, k) < len(e.Profile.Colours) && math.Abs(e.Profile.Colours[i].Y-e.Profile.Colours[k].Y) < faintInk
+		}
+	}
+	for ink, n := range o.cells { // and count once
+		if first := slices.Index(o.alike[ink][:], true); first < ink {
+			o.cells[first] += n
+			o.cells[ink] = 0
+		}
 	}
 	return o
 }
@@ -140,9 +151,9 @@ func (o *inkOdds) weigh(bit, level int) float64 {
 		if n < fewCells {
 			continue
 		}
-		p, q := o.prior[ink], 0.0
+		p, q := o.prior[ink], 0.0 // what was written may be any that shows so
 		for written := range 16 {
-			if bit < 0 && written == ink || bit >= 0 && force(written, bit, level) == ink {
+			if bit < 0 && o.alike[written][ink] || bit >= 0 && o.alike[force(written, bit, level)][ink] {
 				q += o.prior[written]
 			}
 		}

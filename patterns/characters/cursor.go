@@ -5,7 +5,8 @@ import (
 	"math/bits"
 )
 
-// Software blinks its cursor: it turns the cell round that the next character will go to, and a capture of a few fields shows one phase of it.
+// Software blinks its cursor: it turns the cell round that the next character will go to, or draws a bar in it, and a capture of a few fields
+// shows one phase of it.
 
 // How often a single block where a cursor may be is one that blinks, and is caught in its other phase; and how often a screen that shows none has one in the
 // other capture. Common practice, no source.
@@ -15,11 +16,11 @@ const (
 )
 
 // cursor is the log-likelihood of the screen where its cursor is in another phase than the reference's; false where no single cell that may be
-// a cursor's is the reference's turned round.
+// a cursor's is the reference's turned round, or has a bar where the other has nothing.
 func (t textCells) cursor() (like float64, ok bool) {
 	at := -1
 	for i, rows := range t.seen.rows {
-		if t.seen.shape[i] < 0 || t.want.shape[i] < 0 || bits.OnesCount64(rows^t.want.rows[i]) < invertedPixels {
+		if t.seen.shape[i] < 0 || t.want.shape[i] < 0 || t.seen.shape[i] == t.want.shape[i] || !cursorTurns(rows, t.want.rows[i]) {
 			continue
 		}
 		if at >= 0 {
@@ -49,6 +50,15 @@ func (t textCells) cursor() (like float64, ok bool) {
 		return t.plain(i)
 	}, true) + math.Log(phase), true
 }
+
+// cursorTurns tells of two pictures of a cell whether a cursor makes the one of the other: it turns the whole cell round, or draws whole lines
+// or columns in one that is blank.
+func cursorTurns(a, b uint64) bool {
+	return bits.OnesCount64(a^b) >= invertedPixels || (a == 0) != (b == 0) && barred(a^b) && bits.OnesCount64(a^b) >= leastBar
+}
+
+// leastBar is how many pixels a bar has, of the eight of a line or a column. Common practice, no source.
+const leastBar = 7
 
 // cursorPlaces is how many places of a screen a cursor may as well have as this one; none where this is none: right behind what stands on a line, or at the
 // beginning of a line, where other lines begin, with nothing to the right of it.

@@ -5,9 +5,11 @@ import (
 	"strings"
 	"testing"
 
+	"backporch/analyse"
 	"backporch/patterns"
 	"backporch/patterns/characters/screentest"
 	"backporch/patterns/judge"
+	"backporch/video/display"
 )
 
 func written1(lines ...string) []int {
@@ -44,6 +46,37 @@ func TestCursorInEitherPhase(t *testing.T) {
 		mirrored(good, block(c.at), screentest.White)
 		s, _ := screentest.Typed(t, written1(text...), screentest.White)
 		mirrored(s, written1(text...), screentest.White)
+		v := judge.Classify(s, p, judge.Options{Reference: good})
+		if (v.Class == patterns.Clean) != c.clean {
+			t.Errorf("%s: said %s, %v", c.name, v.Class, v.Faults)
+		}
+	}
+}
+
+// So it is with a bar that is drawn below where the next character will stand, though a lane would make a blank of it as well; amid the text it is a character that is lost.
+func TestCursorThatIsABar(t *testing.T) {
+	text := []string{"BENCH SYSTEM V2.1", "", "20480 BYTES LEFT", "", "BEGIN"}
+	draw := func(codes []int) (*analyse.Survey, *display.Profile) {
+		s, p := screentest.Typed(t, codes, screentest.White)
+		bar := [8]uint8{0, 0, 0, 0, 0, 0, 0, 0xff}
+		s.Text.Glyphs[0xa0] = bar // the lane's other character of the space is a bar
+		for i, code := range codes {
+			if code == 0xa0 {
+				c := &s.Cells[i]
+				c.Bits, c.Single, c.Ink = bar, false, 3
+			}
+		}
+		return s, p
+	}
+	for _, c := range []struct {
+		name  string
+		at    int
+		clean bool
+	}{{"below", 5 * 40, true}, {"behind", 4*40 + 5, true}, {"amid the text", 2*40 + 5, false}} {
+		codes := written1(text...)
+		codes[c.at] = 0xa0
+		good, p := draw(codes)
+		s, _ := draw(written1(text...))
 		v := judge.Classify(s, p, judge.Options{Reference: good})
 		if (v.Class == patterns.Clean) != c.clean {
 			t.Errorf("%s: said %s, %v", c.name, v.Class, v.Faults)

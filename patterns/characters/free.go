@@ -39,8 +39,12 @@ func newScreenText(e *Screen) *screenText {
 	if t.page.fits {
 		t.unlike = t.page.fit()
 	} else { // what it takes to draw glyphs that no font at hand has
-		for range t.page.forms.rows {
-			t.unlike += math.Log(formGuess)
+		drawn := map[int]bool{} // on this screen: what else shows for a field, or on the reference, was not drawn for it
+		for _, s := range t.page.shape {
+			if s > 255 && !drawn[s] {
+				drawn[s] = true
+				t.unlike += math.Log(formGuess)
+			}
 		}
 	}
 	t.gain, t.lost = t.page.gains()
@@ -169,6 +173,7 @@ func (t *screenText) free() []patterns.Hypothesis {
 		}
 		t.lateColumns(clean, add)
 		t.floating(clean, add)
+		t.floatingAfter(clean, add)
 		for _, u := range turns() {
 			if t.page.different() < fewGlyphs {
 				break
@@ -180,6 +185,8 @@ func (t *screenText) free() []patterns.Hypothesis {
 				}
 			}
 		}
+		t.lostGlyphs(clean, add)
+		t.blends(still, add)
 		t.neverLoaded(clean, add)
 		if !t.page.fits {
 			t.linesRepeat(clean, add)
@@ -191,6 +198,7 @@ func (t *screenText) free() []patterns.Hypothesis {
 	out = append(out, t.moving(clean-still, t.decayed)...)
 	t.linesInTime(func(hold) float64 { return clean - still }, add)
 	t.placesInTime(clean-still, add)
+	t.turnsInTime(clean-still, add)
 	add(patterns.Fault{Kind: "blank-picture"}, 1, dead)
 	for _, c := range t.e.Survey.Levels.Components {
 		add(patterns.Fault{Kind: "colour-path", Component: c.Name, Level: new(c.Level)}, 1.0/float64(len(t.e.Survey.Levels.Components)), clean+math.Min(c.Gain, unheld*c.Gain), whyPath(c))

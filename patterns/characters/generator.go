@@ -51,7 +51,9 @@ func (t textCells) wrongCodes(plain float64) (f patterns.Fault, like float64, wh
 		if want > 255 { // two characters that are nearly alike have one number where the font is not known
 			twin = min(most, became[want][want])
 		}
-		if most < 2 || (most+twin)*10 < all*9 || t.seen.rowsOf(other) == 0 && fineTexture(t.want.rowsOf(want)) {
+		dots := want > 255 && other > 255 && strokeless(t.seen.rowsOf(other), usual) >= surelyDots
+		if most < 2 && !dots || (most+twin)*10 < all*9 || t.seen.rowsOf(other) == 0 && fineTexture(t.want.rowsOf(want)) ||
+			takenForChroma(t.want.rowsOf(want), t.seen.rowsOf(other)) {
 			continue
 		}
 		if far, _ := strokesApart(t.want.rowsOf(want), t.seen.rowsOf(other)); far <= twoDots && taken >= most { // where strokes are too thick or too thin there, they are here
@@ -153,9 +155,20 @@ func (p *page) usualEdges() float64 {
 // strokeless is, in nats, how much likelier a picture is as a glyph whose bits were lost than as a character: strokes have ink beside ink,
 // and of bits at random every second differs from its neighbour.
 func strokeless(rows uint64, usual float64) float64 {
-	const most = 3.0 // nats: some graphics have no strokes
 	n := edges(rows)
-	return math.Max(-most, math.Min(most, float64(n)*math.Log(0.5/usual)+float64(112-n)*math.Log(0.5/(1-usual))))
+	return math.Max(-surelyDots, math.Min(surelyDots, float64(n)*math.Log(0.5/usual)+float64(112-n)*math.Log(0.5/(1-usual))))
+}
+
+// surelyDots is as much as the strokes of a character may say, nats: some graphics have none. Common practice, no source.
+const surelyDots = 3.0
+
+// dotted is what it costs, in nats (0 or less), that what a lane makes of characters has no strokes, as a generator's lost glyphs have none: it is another character.
+func (t textCells) dotted(m characterMap) (cost float64) {
+	usual := t.want.usualEdges()
+	for _, pair := range m.became {
+		cost -= math.Max(0, strokeless(t.seen.rowsOf(pair[1]), usual))
+	}
+	return cost
 }
 
 // spoilt finds characters that are still read as themselves, with the same few pixels wrong wherever they stand: by shape of the reference, ln of
@@ -192,6 +205,10 @@ func (t textCells) spoilt() map[int]float64 {
 			if 2*votes[w][k] > n {
 				now |= 1 << k
 			}
+		}
+		if takenForChroma(was, now) { // it is the decoder that has it so
+			delete(cells, w)
+			continue
 		}
 		edge := besideEdges(was)
 		apart := was ^ now

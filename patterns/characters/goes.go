@@ -48,6 +48,10 @@ func (t *screenText) inLine(h hold, moves map[int]*changed) (like float64, why s
 		return c.colours < 0 && bits.OnesCount64(c.then^p.rows[c.At]) < invertedPixels
 	}
 	became, from := map[int]int{}, map[int]int{} // of characters whose codes are not known
+	alike := func(a, b int) bool {               // one character, read in two ways
+		x, y := p.rowsOf(a), p.rowsOf(b)
+		return a == b || x != 0 && y != 0 && bits.OnesCount64(x^y) <= mistakenFor
+	}
 	cost, in, out := 0.0, 0, 0
 	up := 0 // of those that show as the lane has it, how many are mostly at the level
 	for i := range r.changes {
@@ -57,7 +61,7 @@ func (t *screenText) inLine(h hold, moves map[int]*changed) (like float64, why s
 			was := p.shape[c.At]
 			to, seen := became[was]
 			of, taken := from[c.shows]
-			if right = (!seen || to == c.shows) && (!taken || of == was); right && !seen {
+			if right = (!seen || alike(to, c.shows)) && (!taken || alike(of, was)); right && !seen {
 				became[was], from[c.shows] = c.shows, was
 				cost += math.Log(256)
 			}
@@ -77,7 +81,7 @@ func (t *screenText) inLine(h hold, moves map[int]*changed) (like float64, why s
 			up++
 		}
 	}
-	if in < leastFlips || 2*in <= len(r.changes) || !known && (in < 2*len(became) || h.fault.Row == nil && len(became) < leastSteadily) {
+	if in < leastFlips || 2*in <= len(r.changes) || !known && (in < 2*len(became) || h.fault.Row == nil && len(became) < leastSteadily && !t.wholeBlock(h, in)) {
 		return 0, "", false
 	}
 	mostly := 2*up > in // the fault is there in most of the fields
@@ -129,6 +133,21 @@ func (t *screenText) inLine(h hold, moves map[int]*changed) (like float64, why s
 	return like, fmt.Sprintf("%d of the %d cells that change over time are of one %s of the chip, and change as one bit of it does", in, len(r.changes), line), true
 }
 
+// wholeBlock tells of the cells of one column of a chip, of which n change, that nearly all of them do, and that they begin or end amid a row: a program that writes
+// them would end with the row.
+func (t *screenText) wholeBlock(h hold, n int) bool {
+	cells, first, last := 0, -1, -1
+	for i := range t.page.shape {
+		if h.in(i) {
+			if cells++; first < 0 {
+				first = i
+			}
+			last = i
+		}
+	}
+	return n*10 >= cells*9 && (first%t.page.columns != 0 || (last+1)%t.page.columns != 0)
+}
+
 // otherwise is what it costs, in nats, that the screen is mostly another than what was written.
 func (t *screenText) otherwise() float64 {
 	if t.other == nil {
@@ -152,14 +171,45 @@ func (t *screenText) linesInTime(base func(h hold) float64, add func(f patterns.
 		}
 		return 2*n > len(moves)
 	}
-	for _, h := range deadRows(t.e.Profile, near) {
-		if h.fault.Memory == "colour" && h.fault.Row == nil { // a line of text whose colour a program changes lies so, too
-			continue
-		}
-		if like, why, ok := t.inLine(h, moves); ok {
-			add(h.fault, h.share, base(h)+like, why)
+	places := t.places()
+	for k, place := range places {
+		for _, h := range deadRows(t.e.Profile, func(memory string, bit, level int, in func(i int) bool) bool {
+			return near(memory, bit, level, func(i int) bool { return in(i + place.cells) })
+		}) {
+			if h.fault.Memory == "colour" && h.fault.Row == nil { // a line of text whose colour a program changes lies so, too
+				continue
+			}
+			here := h
+			here.in = func(i int) bool { return h.in(i + place.cells) }
+			if like, why, ok := t.inLine(here, moves); ok {
+				if k > 0 {
+					why += ", if the picture is that much off its place"
+				}
+				add(h.fault, h.share, base(here)+like+place.odds, why)
+			}
 		}
 	}
+}
+
+// A place is one that the picture may have by as many whole cells: ln of how much likelier it is than the one at which it was read.
+type place struct {
+	cells int
+	odds  float64
+}
+
+// places lists them, that at which it was read first.
+func (t *screenText) places() []place {
+	out := []place{{}}
+	shifts := t.e.Survey.Registration.Shifts
+	if t.good != nil || t.page.fits || len(shifts) == 0 || shifts[0].Probability <= 0 { // beside a reference, and where the font says, it is known
+		return out
+	}
+	for _, s := range shifts[1:] {
+		if s.Pixels%8 == 0 && s.Lines%8 == 0 && s.Probability > 0 {
+			out = append(out, place{-s.Lines/8*t.page.columns - s.Pixels/8, math.Log(s.Probability / shifts[0].Probability)})
+		}
+	}
+	return out
 }
 
 // placesInTime weighs address lines that are held now and then, all lanes' or one's, and the raster's counters and fetches that have cells show what stands

@@ -30,7 +30,7 @@ type characterMap struct {
 func (t textCells) mapped(weak bool, in func(i int) bool) (m characterMap, ok bool) {
 	became := tally{}
 	near, misread, others := map[[2]int]bool{}, 0, 0
-	filler, own := t.filler(), t.ownLikeness()
+	filler, own := t.filler(in), t.ownLikeness()
 	for i, seen := range t.seen.shape {
 		if w := t.want.shape[i]; w >= 0 && seen >= 0 {
 			pair := [2]int{w, seen}
@@ -165,11 +165,31 @@ func (t textCells) ownTaken() textCells {
 	return t
 }
 
-// takenForChroma tells of two pictures of which one is a pattern of single pixels and the other all of one colour: a decoder takes such pixels for chroma, in some cells and not in others.
+// takenForChroma tells of two pictures of which one is a pattern of single pixels and the other all of one colour, or has lines that are so: a decoder takes such pixels for chroma, in some cells and not in others.
 func takenForChroma(a, b uint64) bool {
+	if blended(a, b) || blended(b, a) {
+		return true
+	}
 	even := func(v uint64) bool { return v == 0 || v == math.MaxUint64 }
 	single := func(v uint64) bool { return bits.OnesCount64((v^v>>1)&0x7f7f7f7f7f7f7f7f) >= 56-singleStray }
 	return even(a) && single(b) || even(b) && single(a)
+}
+
+// blended tells whether what shows is a character with its lines of single pixels each taken for chroma: they are even, or nearly so, and
+// the other lines are as they were.
+func blended(was, now uint64) bool {
+	lines := 0
+	for shift := 0; shift < 64; shift += 8 {
+		a, b := uint8(was>>shift), uint8(now>>shift)
+		switch {
+		case bits.OnesCount8(a^b) <= 1:
+		case bits.OnesCount8((a^a>>1)&0x7f) >= 6 && bits.OnesCount8((b^b>>1)&0x7f) <= 1:
+			lines++
+		default:
+			return false
+		}
+	}
+	return lines > 0
 }
 
 // fineTexture tells of a picture whose lines change within every two pixels or so: a path of little bandwidth leaves nothing of it.
@@ -188,12 +208,12 @@ const singleStray = 8
 // spoiltStrokes is how many pixels a character has wrong at the most whose strokes are a pixel too thick or too thin all along. Common practice, no source.
 const spoiltStrokes = 20
 
-// filler is the character that shows in most cells of which the reference has nothing in, as where a lane makes one of the space; -1 where
-// nothing does. Edges and the path leave something in some of them, and bars of the path's stand in all lines.
-func (t textCells) filler() int {
+// filler is the character that shows in most cells of which the reference has nothing in, of those that are in (nil: all), as where a lane makes one of
+// the space; -1 where nothing does. Edges and the path leave something in some of them, and bars of the path's stand in all lines.
+func (t textCells) filler(in func(i int) bool) int {
 	count, of := map[int]int{}, 0
 	for i, seen := range t.seen.shape {
-		if t.want.shape[i] >= 0 && seen >= 0 && t.want.rows[i] == 0 {
+		if t.want.shape[i] >= 0 && seen >= 0 && t.want.rows[i] == 0 && (in == nil || in(i)) {
 			of++
 			count[seen]++
 		}
@@ -302,14 +322,14 @@ func (t *screenText) fontless(b textCells, plain, still float64, add func(f patt
 			kind, state = "data-bit-weak", "in some cells"
 		}
 		why := fmt.Sprintf("%d sorts of characters show %s as one definite other each, in %d cells, and %d as themselves: as a bit of their codes makes it", m.sorts, state, m.cells, len(m.same))
-		looks := b.looks(m, weak)
+		looks, dots := b.looks(m, weak), b.dotted(m)
 		for bit := range 8 {
 			for level := range 2 {
 				f := patterns.Fault{Kind: kind, Bit: new(bit), Memory: "screen"}
 				if !weak {
 					f.Level = new(level)
 				}
-				like := m.like + colours + still + looks[bit][level]
+				like := m.like + colours + still + looks[bit][level] + dots
 				add(f, screenShare/16, like, why)
 				if g, share, ok := lineOfGenerator(hold{fault: f}); ok && !weak {
 					add(g, share, like, why)
@@ -322,24 +342,26 @@ func (t *screenText) fontless(b textCells, plain, still float64, add func(f patt
 // fontlessLines weighs a lane of the screen memory that fails in one row or column of its chip, in the same way.
 func (t *screenText) fontlessLines(b textCells, still float64, add func(f patterns.Fault, share, like float64, why ...string)) {
 	colours := b.sameInks()
-	changed := func(in func(i int) bool) (n int) {
+	changed := func(in func(i int) bool, filler int) (n int) {
 		for i, seen := range b.seen.shape {
-			if w := b.want.shape[i]; w >= 0 && seen >= 0 && seen != w && in(i) && bits.OnesCount64(b.want.rowsOf(w)^b.seen.rowsOf(seen)) > mistakenFor {
-				n++
+			if w := b.want.shape[i]; w >= 0 && seen >= 0 && seen != w && in(i) && (bits.OnesCount64(b.want.rowsOf(w)^b.seen.rowsOf(seen)) > mistakenFor || seen == filler && b.want.blank[i]) {
+				n++ // what is small is misread here and there, but not in all that is blank
 			}
 		}
 		return n
 	}
-	all := changed(func(int) bool { return true })
+	everywhere := func(int) bool { return true }
+	all := changed(everywhere, b.filler(everywhere))
 	for _, h := range deadRows(t.e.Profile, func(memory string, bit, level int, in func(i int) bool) bool {
-		return memory == "screen" && bit == 0 && level == 0 && 2*changed(in) > all // the others would be misread
+		return memory == "screen" && bit == 0 && level == 0 && 2*changed(in, b.filler(in)) > all // the others would be misread
 	}) {
 		m, ok := b.mapped(false, h.in)
 		if !ok || 2*m.cells <= all {
 			continue
 		}
 		looks := b.looks(m, false)
-		why := fmt.Sprintf("%d of the %d cells that differ from the reference are one %s of the chips', and show one definite other character for each", changed(h.in), all, map[bool]string{true: "row", false: "column"}[h.fault.Row != nil])
+		n := changed(h.in, b.filler(h.in))
+		why := fmt.Sprintf("%d of the %d cells that differ from the reference are one %s of the chips', and show one definite other character for each", n, max(n, all), map[bool]string{true: "row", false: "column"}[h.fault.Row != nil])
 		for bit := range 8 {
 			for level := range 2 {
 				f := h.fault

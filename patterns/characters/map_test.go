@@ -144,7 +144,7 @@ func TestSpacesThatShowAMark(t *testing.T) {
 		}
 		f := &forms{}
 		b := textCells{seen: pageBeside(s, good, p, f), want: pageOf(good, p, f)}
-		if got := b.filler(); (got >= 0) != c.want {
+		if got := b.filler(nil); (got >= 0) != c.want {
 			t.Errorf("%s: filled by %d", c.name, got)
 		}
 	}

@@ -97,6 +97,66 @@ const (
 	floatWritten = 9.0
 )
 
+// leastOfIt is how many columns a fetch that fails from one column on must leave of those that are right, and take. panelWritten is how seldom, nats, a writer fills just the
+// columns from this one on, in all rows, with one character: one screen in a thousand, from any column. Common practice, no source.
+const (
+	leastOfIt    = 3
+	panelWritten = 10.5
+)
+
+// floatingAfter adds fetches that fail from a column on and show what floats on the bus: one character, which stands nowhere before. Of a blank one nothing
+// tells whether it was written.
+func (t *screenText) floatingAfter(clean float64, add func(f patterns.Fault, share, like float64, why ...string)) {
+	p := t.page
+	rows := len(p.shape) / p.columns
+	if rows == 0 {
+		return
+	}
+	last := -1 // what stands in the last column
+	for i := p.columns - 1; i < len(p.shape); i += p.columns {
+		if last = p.shape[i]; last >= 0 {
+			break
+		}
+	}
+	if last < 0 || barred(p.rowsOf(last)) {
+		return
+	}
+	bus := p.rowsOf(last)
+	shows := func(i int) bool { return bits.OnesCount64(p.rows[i]^bus) <= mistakenFor }
+	first := p.columns // of the columns that show it in all rows
+	for ; first > 0; first-- {
+		odd := 0
+		for row := range rows {
+			if i := row*p.columns + first - 1; p.shape[i] >= 0 && !shows(i) {
+				odd++
+			}
+		}
+		if odd*floatOdd > rows {
+			break
+		}
+	}
+	if first < leastOfIt || p.columns-first < leastOfIt {
+		return
+	}
+	before, sorts := 0, map[int]bool{}
+	for i, s := range p.shape {
+		if i%p.columns >= first || s < 0 || p.blank[i] {
+			continue
+		}
+		if sorts[s] = true; shows(i) {
+			before++
+		}
+	}
+	if len(sorts) < fewSorts || before > fewCells {
+		return
+	}
+	add(patterns.Fault{Kind: "cell-fetch", Columns: fmt.Sprintf("after %d", first-1)}, afterShare(p.columns), clean+panelWritten,
+		fmt.Sprintf("all cells from column %d on show one and the same character, and other things stand before", first))
+}
+
+// floatOdd: of so many rows one may have a column misread. Common practice, no source.
+const floatOdd = 12
+
 // floating adds fetches that fail in every second column and show what floats on the bus; clean is the log-likelihood of a good machine.
 func (t *screenText) floating(clean float64, add func(f patterns.Fault, share, like float64, why ...string)) {
 	p := t.page

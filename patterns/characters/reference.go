@@ -141,6 +141,7 @@ func (t *screenText) against() []patterns.Hypothesis {
 	t.lanesAgainst(b, fonts, plain, still, add)
 	if !want.fits && !seen.fits { // a lane makes of no glyphs of the font any, nor of glyphs none
 		t.fontless(b, plain, still, add)
+		t.foldedLanes(b, still, add)
 	}
 	t.fontlessLines(b, still, add) // also where the font has the letters alone
 	for _, f := range append(foldsOf(e.Profile), lateFolds(e.Profile)...) {
@@ -189,6 +190,7 @@ func (t *screenText) against() []patterns.Hypothesis {
 		return math.Max(plain, b.weigh(b.hold(h), true))
 	}, add)
 	t.placesInTime(plain, add)
+	t.turnsInTime(plain, add)
 	t.scattered(b, fonts, still, add)
 	if latched {
 		out = append(out, answer(patterns.Fault{Kind: "border-latch", Expected: new(e.ReferenceBorder), Seen: new(e.Survey.Border.Colour)}, 1, good+ground+still,

@@ -95,7 +95,7 @@ func (t *screenText) stuck(h hold) (like float64, why string) {
 			single += n
 		}
 	}
-	like += unseenInk(hidden, p)
+	like += unseenInk(hidden, p) + p.filledWith(p.font.first[force(' ', bit, level)])
 	if lost > 0 {
 		of := lost + shown[dots]
 		like += math.Min(0, nats.BetaSequence(lost, of, 1, 1)+expected*float64(of)) // as a writer is forgiven
@@ -146,11 +146,34 @@ func (p *page) spaces(bit, level int) (odds float64, why string) {
 	return math.Log(spacesFill / otherFills), fmt.Sprintf("%d of %d cells show one character that is no space, among %d others: the space shows so where a bit of its code is stuck", cells[most], of, p.different()-1)
 }
 
+// filledWith is, in nats, how much likelier it is that a screen of several sorts of characters is filled up with what shows if that is the space, changed by a
+// lane, than that it is filled with this character; 0 where it is not.
+func (p *page) filledWith(shape int) float64 {
+	rows := p.rowsOf(shape)
+	if rows == 0 || barred(rows) || p.different() < fewSorts {
+		return 0
+	}
+	n, of := 0, 0
+	for _, s := range p.shape {
+		if s >= 0 {
+			of++
+		}
+		if s == shape {
+			n++
+		}
+	}
+	if 3*n < of {
+		return 0
+	}
+	return math.Log(spacesFill / (otherFills * thisFills))
+}
+
 // How many screens with several sorts of characters are filled up with spaces, and how many with another character: neither a
 // block nor a bar. Common practice, no source.
 const (
 	spacesFill = 0.9
 	otherFills = 0.03
+	thisFills  = 0.1 // of those, with one of the eight that a lane makes of the space
 	fewSorts   = 8
 )
 

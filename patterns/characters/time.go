@@ -35,8 +35,10 @@ type restless struct {
 	n        int     // cells looked at
 	seen     bool
 	words    *page
-	pairs    []bool // by change, where the codes are not known: two characters take turns as a lane has them; nil: not so
-	sorts    int    // of these pairs, where there are too few to bear each other out
+	pairs    []bool         // by change, where the codes are not known: two characters take turns as a lane has them; nil: not so
+	then     map[int]uint64 // what each cell that changes also shows
+	turns    []turning
+	sorts    int // of these pairs, where there are too few to bear each other out
 }
 
 // A changed cell is one that shows two different things at times.
@@ -49,6 +51,7 @@ type changed struct {
 	now     int
 	shows   int // the shape that it has then
 	then    uint64
+	mixed   bool // some lines are the one character's and some the other's
 }
 
 func newRestless(e *Screen, p *page) *restless {
@@ -65,6 +68,14 @@ func newRestless(e *Screen, p *page) *restless {
 		at = append(at, c.At)
 	}
 	other := pageOn(e.Survey, e.Profile, p.forms, turnedOver(cells, p.paper), p.paper)
+	r.then = map[int]uint64{}
+	for _, i := range at {
+		r.then[i] = other.rows[i]
+	}
+	r.turns = r.turnings()
+	turned := func(i int) bool {
+		return slices.ContainsFunc(r.turns, func(k turning) bool { return k.cells[i] })
+	}
 	for k, i := range at {
 		c := changed{Change: r.cellsAll[k], lane: -1, colours: -1, was: p.code[i], now: other.code[i], shows: other.shape[i], then: other.rows[i]}
 		same := other.shape[i] == p.shape[i] || bits.OnesCount64(other.rows[i]^p.rows[i]) <= nextTo
@@ -73,6 +84,10 @@ func newRestless(e *Screen, p *page) *restless {
 			continue
 		case same && p.ink[i] >= 0 && other.ink[i] >= 0 && p.ink[i] != other.ink[i] && min(c.Other.Sure, e.Survey.Cells[i].Sure) >= surelyOther:
 			c.colours = p.ink[i] ^ other.ink[i]
+		case !same && p.fits && c.now < 0 && p.font.lanesByLine(c.was, c.then) != 0: // lines of two characters
+			c.alone, c.mixed = p.font.lanesByLine(c.was, c.then), true
+			c.lane = 1 << bits.TrailingZeros(uint(c.alone))
+		case !same && p.fits && c.now < 0 && (hitLines(p.rows[i], c.then) || turned(i)):
 		case same, p.fits && c.now < 0 && !(p.blank[i] && bits.OnesCount64(other.rows[i]) > mistakenFor): // what is no glyph was misread, but nothing moves in blanks
 			continue
 		case p.fits && c.was >= 0 && c.now >= 0:
@@ -98,6 +113,9 @@ func newRestless(e *Screen, p *page) *restless {
 	}
 	if r.pairs = r.paired(other); r.pairs == nil {
 		r.pairs, r.sorts = r.swapping(other)
+	}
+	if r.pairs == nil {
+		r.pairs = r.mixing()
 	}
 	return r
 }
@@ -161,7 +179,7 @@ func (r *restless) weak(memory string, bit int) (like float64, why string) {
 	cost, k := 0.0, 0
 	for i := range r.changes {
 		c := &r.changes[i]
-		alone := c.alone>>bit&1 == 1 && c.Pictures <= twoStates
+		alone := c.alone>>bit&1 == 1 && (c.Pictures <= twoStates || c.mixed)
 		if memory == "colour" {
 			alone = c.colours == 1<<bit && c.Pictures <= twoStates
 		} else if r.pairs != nil {
@@ -177,7 +195,7 @@ func (r *restless) weak(memory string, bit int) (like float64, why string) {
 		cost += c.plainly() + 1
 	}
 	if memory == "screen" {
-		cost += math.Log(256) * float64(r.sorts)
+		cost += math.Log(256)*float64(r.sorts) + r.turnedPairs() - r.allSorts(bit)
 	}
 	if k > 0 && memory == "screen" && r.pairs != nil {
 		why = whyPaired(k, len(r.changes))
@@ -280,8 +298,9 @@ func (r *restless) snow() (like float64, why string) {
 			each = math.Min(each, symbols.cost(c.shows, 1.0/256))
 		}
 		if c.Of >= enoughTime {
-			// A cell is hit anew in each field, but snow is no more than a part of the fields.
+			// A cell is hit anew in each field, but snow is no more than a part of the fields; in more of them only so far as each shows another picture.
 			usual := math.Max(1, math.Min(3*float64(events)/float64(max(1, r.n)), snowMost*float64(c.Of)))
+			usual = math.Max(usual, math.Min(float64(c.Pictures-1), snowMany*float64(c.Of)))
 			if each += oneField * math.Max(0, float64(c.Fields)-usual); float64(c.Fields) <= usual {
 				single++
 			}
@@ -294,8 +313,11 @@ func (r *restless) snow() (like float64, why string) {
 	return r.bounded(-cost) + r.often(nats.SnowOften), fmt.Sprintf("%d cells show something else for a field now and then, in any of their bits", single)
 }
 
-// snowMost is the part of the fields in which snow hits a cell, at the most. Common practice, no source.
-const snowMost = 0.1
+// snowMost is the part of the fields in which snow hits a cell, at the most, and snowMany where it may hit each of its lines. Common practice, no source.
+const (
+	snowMost = 0.1
+	snowMany = 0.25
+)
 
 // moving lists the faults that only time shows; base is the likelihood of the screen as it mostly is, decayed, which may
 // be nil, what a lane's decay adds to that.
