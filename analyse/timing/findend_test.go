@@ -29,7 +29,7 @@ func TestFootOfAPictureIsNoEnd(t *testing.T) {
 			}
 			for _, at := range []float64{80, 82.7, 90} {
 				s := edge(at, mhz, twos)
-				s[64]-- // what a filter's lobes, or rounding, leave before it
+				s[73]-- // what a filter's lobes, or rounding, leave before it
 				if e, ok := s.step(false); ok && math.Abs(e.level-e.outside) >= endStep {
 					t.Errorf("picture's edge of %v MHz at %v (twos %v) counts as the border's: %+v", mhz, at, twos, e)
 				}
