@@ -65,8 +65,9 @@ var traits = []trait{
 		// What stands out of the noise of a good path is small: of 105 captures without such a fault, by simulators that others wrote, three had
 		// a tone above 0.25 %, one above 0.5 %.
 		kind: "interference", good: figure{0.12, 0.7}, bad: figure{6, 0.7}, least: 0.1,
-		read:     func(s *analyse.Survey) *analyse.Estimate { return toneOf(s, false) },
-		disturbs: map[string]float64{"sync-weak": 0.02, "no-signal": 0.5}, // lines that move have even borders
+		read: func(s *analyse.Survey) *analyse.Estimate { return toneOf(s, false) },
+		disturbs: map[string]float64{"sync-weak": 0.02, "no-signal": 0.5, // lines that move have even borders
+			"clipping": 0.05, "level-high": 0.05}, // a colour whose waves are cut off has multiples of the subcarrier, which samples fold down
 		why: func(s *analyse.Survey) string {
 			t := firstTone(s, false)
 			return fmt.Sprintf("one frequency stands out of the border's noise and moves on the picture: %s, %.1f %% of white peak to peak", patterns.InHz(t.Hz.Value), t.Pct.Value)

@@ -47,3 +47,23 @@ func TestCopyMovesLines(t *testing.T) {
 		}
 	}
 }
+
+// Colours that are cut off have multiples of the subcarrier in the border, which fold down to any frequency; one that moves there without a colour being off is interference.
+func TestToneOfCutColours(t *testing.T) {
+	for _, c := range []struct {
+		gain float64
+		want string
+	}{{20, "clipping"}, {-3, "interference"}} {
+		jitter, tear, snr := 3.0, 0.1, 42.0
+		s := &analyse.Survey{Sync: analyse.Sync{State: analyse.Locked, JitterNs: &jitter, TearPx: &tear}}
+		s.Signal.SNRdB = &snr
+		s.Signal.Tones = []analyse.Tone{{Pct: analyse.Estimate{Value: 4.5, Spread: 0.2}, Hz: analyse.Estimate{Value: 5.47e6}}}
+		s.Signal.Curves.Spectrum = []analyse.Point{{X: 1}}
+		s.Signal.ColourFits = []analyse.ColourFit{{Kind: "clipping", Gain: c.gain, Amount: analyse.Estimate{Value: 0.6}}}
+		list := pathHypotheses(s)
+		nats.Normalise(list)
+		if b := patterns.Best(list); b.Fault == nil || b.Fault.Kind != c.want || b.Like < 0.6 {
+			t.Errorf("%+v: %+v at %.2f", c, b.Fault, b.Like)
+		}
+	}
+}
