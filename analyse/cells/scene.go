@@ -59,7 +59,7 @@ func newScene(clusters []spot, p *display.Profile, blanking float64) *scene {
 		w.common = append(w.common, math.Log((1-anyPart)*2*part/float64(len(w.palette)-colours)))
 	}
 	w.fine, w.greys = len(w.palette)-colours, ends
-	ground, known := groundOf(clusters)
+	ground, ink, known := groundOf(clusters)
 	for _, c := range clusters {
 		// Strokes are blurred: their luma is no good measure of a level.
 		if c.fine || !(c.weight > fewCells && !c.stroke || c.weight > 10*fewCells) {
@@ -90,8 +90,9 @@ func newScene(clusters []spot, p *display.Profile, blanking float64) *scene {
 		default:
 			s.strokes, s.tails = true, true
 		}
-		if known && c.narrow() { // how much of a stroke's contrast is left is known as well as the filter is
-			s.sy = math.Hypot(s.sy, strokeContrast*math.Abs(s.seen.Y-sightOf(ground, 128, 128).seen.Y))
+		if known && c.narrow() { // how much of a stroke's contrast is left, or lies on the paper beside it, is known as well as the filter is
+			contrast := math.Max(math.Abs(c.y-ground), math.Abs(c.y-ink)) * topUnits
+			s.sy = math.Hypot(s.sy, strokeContrast*contrast)
 		}
 		// What is the same colour again tells nothing new.
 		again := slices.IndexFunc(w.sights, func(o sight) bool {
@@ -132,19 +133,29 @@ const strokeContrast = 0.08
 // narrow tells whether a colour is seen nowhere as lines of a cell's whole width, but for a few.
 func (c *spot) narrow() bool { return !c.border && (c.blur > 0 || c.chroma < 0.2*c.weight) }
 
-// groundOf is the luma of what is seen most in the picture's cells, or else of the border; false where there is neither.
-func groundOf(clusters []spot) (y float64, ok bool) {
+// groundOf is the luma, in codes, of what is seen most in the picture's cells, or else of the border, and of what is seen most of all that is not as bright; false
+// where there is nothing.
+func groundOf(clusters []spot) (ground, ink float64, ok bool) {
 	most := 0.0
 	for _, c := range clusters {
 		if !c.narrow() && !c.border && c.weight > most {
-			y, most, ok = c.y, c.weight, true
+			ground, most, ok = c.y, c.weight, true
 		}
 	}
 	if i := slices.IndexFunc(clusters, func(c spot) bool { return c.border }); !ok && i >= 0 {
-		return clusters[i].y, true
+		ground, ok = clusters[i].y, true
 	}
-	return y, ok
+	ink, most = ground, 0
+	for _, c := range clusters {
+		if !c.border && math.Abs(c.y-ground) > otherLuma && c.weight > most {
+			ink, most = c.y, c.weight
+		}
+	}
+	return ground, ink, ok
 }
+
+// otherLuma, codes, is by how much more or less bright what is drawn on the ground is at the least.
+const otherLuma = 20.0
 
 // spots are the colours of the capture, for measures of all of them.
 func (r *reader) spots(clusters []spot) []analyse.Spot {

@@ -66,3 +66,21 @@ func TestStrokesContrastIsNoLevel(t *testing.T) {
 		t.Errorf("letters: %+v", f)
 	}
 }
+
+// Black letters on white, by a device that shows a tenth more: the paper between their strokes is read up to a twelfth of the contrast too bright, which is no white that is cut off where it is paper alone.
+func TestPaperBetweenStrokes(t *testing.T) {
+	p := analysetest.Profile(t, "attr-256x192-50")
+	magenta := p.Colours[3].YUV
+	magenta.Y *= 1.1
+	border := seenAs(magenta, 200, 200)
+	border.border = true
+	clusters := []spot{seenAs(video.YUV{Y: 0.922}, 400, 350), border}
+	for i, y := range []float64{0.96, 0.98, 1.0, -0.07, -0.045, -0.02} {
+		c := seenAs(video.YUV{Y: y}, 60/float64(i+1), 60/float64(i+1))
+		c.stroke, c.blur = i > 2, 0.01
+		clusters = append(clusters, c)
+	}
+	if f := bestFit(newScene(clusters, p, 16).fits(true)); f.Gain > 2.5 {
+		t.Errorf("%+v", f)
+	}
+}
