@@ -21,24 +21,51 @@ type scene struct {
 	even    []bool     // chroma is that of the colour alone; nil: of none
 	finer   []fineness // what the sights may scatter by; nil: as they are
 	blends  []blend    // what each colour is a mean of; nil: of itself
+	fine    int        // the last so many of the palette are what fine patterns show as
+	greys   [2]int     // the display's darkest and lightest, between which the mean of any pattern of greys lies
 }
 
-// weights gives ln of how much each colour explains a sight, and of all of it with what is odd.
-func (w *scene) weights(dst []float64, s *sight, shown []video.YUV, off []unsent) (total float64) {
-	total = s.odd()
+// weights gives ln of how much each colour explains a sight, of all of it with what is odd, and how much more fine patterns explain.
+func (w *scene) weights(dst []float64, s *sight, shown []video.YUV, off []unsent) (total, fine float64) {
+	total, fine = s.odd(), math.Inf(-1)
 	if s.target >= 0 { // the others are not looked at
 		dst[s.target] = s.fits(shown[s.target], unsent{})
-		return addLog(total, dst[s.target])
+		return addLog(total, dst[s.target]), fine
 	}
 	for j := range dst {
 		dst[j] = math.Inf(-1)
 	}
+	display := len(shown) - w.fine
 	for j := range shown[:s.colours] {
 		dst[j] = w.common[j] + s.fits(shown[j], off[j])
-		total = addLog(total, dst[j])
+		if j < display {
+			total = addLog(total, dst[j])
+		} else {
+			fine = addLog(fine, dst[j])
+		}
 	}
-	return total
+	if s.colours > display && w.fine > 0 {
+		fine = addLog(fine, math.Log(anyPart)+s.between(shown[w.greys[0]].Y, shown[w.greys[1]].Y))
+	}
+	return total, fine
 }
+
+// between is the log-density of a sight that is a mean of two greys in any parts.
+func (s *sight) between(dark, light float64) float64 {
+	if s.seen.Y < dark-s.sy || s.seen.Y > light+s.sy || light-dark < s.sy {
+		return math.Inf(-1)
+	}
+	v := -math.Log(light - dark)
+	if s.chroma {
+		f := s.off(video.YUV{}, unsent{true, true})
+		ln, _ := f.of(s.tails)
+		v += s.counts() * ln
+	}
+	return v
+}
+
+// A screen is mostly drawn without patterns, so that few of its colours are a mean of two; where it is drawn in them, many are. Common practice, no source.
+var styles = [2]struct{ share, fine float64 }{{0.9, fineShare}, {0.1, 0.4}}
 
 // addLog is ln of the sum of two exponentials; what is less than e^-50 of the other is lost in its last digit.
 func addLog(a, b float64) float64 {
@@ -110,12 +137,12 @@ func (w *scene) likeScattered(changed []video.YUV, starts []transform) (best flo
 	}
 	for i := range w.believe {
 		b := &w.believe[i]
-		t, last, own := starts[i], math.Inf(-1), math.Inf(-1)
+		t, last, own, drawn := starts[i], math.Inf(-1), math.Inf(-1), 0
 		for round := range 12 {
 			for j := range changed {
 				shown[j] = t.shown(changed[j])
 			}
-			sum := -b.unlikely(t)
+			var sums [len(styles)]float64
 			var luma, chroma normal2
 			luma.add(1, 0, (b.centre.black-16)*topUnits, square(1/(b.black*topUnits)))
 			luma.add(0, 1, b.centre.gain, 1/square(b.gain))
@@ -124,14 +151,30 @@ func (w *scene) likeScattered(changed []video.YUV, starts []transform) (best flo
 			chroma.add(-sin, cos, 0, 1/square(b.hue*math.Pi/180))
 			for k := range w.sights {
 				s := &w.sights[k]
-				total := w.weights(part, s, shown, off)
-				sum += total
+				plain, fine := w.weights(part, s, shown, off)
+				total := plain
+				if math.IsInf(fine, -1) {
+					for k := range sums {
+						sums[k] += plain
+					}
+				} else {
+					for k, d := range styles {
+						all := addLog(plain, math.Log(d.fine)+fine)
+						sums[k] += all
+						if k == drawn {
+							total = all
+						}
+					}
+				}
 				first, end := 0, len(part)
 				if s.target >= 0 {
 					first, end = s.target, s.target+1
 				}
 				for j := first; j < end; j++ {
 					v := part[j]
+					if j >= len(part)-w.fine {
+						v += math.Log(styles[drawn].fine)
+					}
 					if v-total < leastPart {
 						continue
 					}
@@ -144,6 +187,13 @@ func (w *scene) likeScattered(changed []video.YUV, starts []transform) (best flo
 					}
 				}
 			}
+			for k, d := range styles {
+				sums[k] += math.Log(d.share)
+			}
+			if drawn = 0; sums[1] > sums[0] {
+				drawn = 1
+			}
+			sum := addLog(sums[0], sums[1]) - b.unlikely(t)
 			if sum > best {
 				best, at = sum, t
 			}

@@ -104,7 +104,8 @@ const (
 	oddBorder    = 1e-3  // and how often a border's is,
 	oddStrokes   = 0.15  // and what is solved for from strokes: in textures of two colours it is mostly something between these
 	evenShare    = 0.35  // and of these none that a decoder makes a colour of
-	fineShare    = 0.03  // how often one is a pattern too fine to be seen
+	fineShare    = 0.03  // how often one is a pattern too fine to be seen, where few are
+	anyPart      = 0.3   // how often such a pattern is not half of the one and half of the other
 	noneC        = 0.010 // scatter of chroma that is not sent: a device's offset, and what strokes leave; and
 	noneEdge     = 0.008 // of a border's
 	apartStrokes = 3.0   // sights from strokes that err by themselves; all others do with these, for they are parts of the same few textures

@@ -66,3 +66,28 @@ func TestBarsOnCutBorder(t *testing.T) {
 		t.Errorf("noise alone: %+v", s.Tones)
 	}
 }
+
+// A coloured border whose waves are cut off has twice the subcarrier in it, which BT.601's 13.5 MHz show at 13.5 - 2 x 3.5795 = 6.341 MHz. On a grey border that
+// frequency is somebody else's, and so it is 0.3 MHz away from there.
+func TestTwiceTheSubcarrierIsTheColours(t *testing.T) {
+	p := analysetest.Profile(t, "text-40x25-60")
+	f := newFrame(p, 720, p.Standard.Scan().FieldLines)
+	const harmonic = 6.341e6
+	for _, c := range []struct {
+		hz       float64
+		coloured bool
+		want     int
+	}{{harmonic, true, 0}, {harmonic, false, 1}, {harmonic - 0.3e6, true, 1}} {
+		s := &spectrum{moving: make([]float64, transformLength/2), fixed: make([]float64, transformLength/2), turn: make([]complex128, transformLength/2), samples: 600, fields: 20, lines: 60}
+		at := int(math.Round(c.hz / f.rate * transformLength))
+		for k := range s.moving {
+			s.moving[k], s.fixed[k] = 1+0.01*float64(k%3), 1
+		}
+		for d, part := range []float64{1, 0.25, 0.01} { // a Hann window's lobe
+			s.moving[at+d], s.moving[at-d] = 1e6*part, 1e6*part
+		}
+		if got := f.tones(s, 219, c.coloured); len(got) != c.want {
+			t.Errorf("%+v: %+v", c, got)
+		}
+	}
+}

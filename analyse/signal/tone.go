@@ -13,6 +13,8 @@ const (
 	peakBins   = 5    // a Hann window's main lobe reaches two of its own bins, up to 3.3 of those drawn here
 	floorReach = 40   // bins to either side that the floor is taken from
 	fscGuardHz = 450e3
+	// twiceGuardHz is the same about twice the subcarrier, which a colour has where its waves are cut off: it is as sharp as the crystals are.
+	twiceGuardHz = 50e3
 )
 
 // tones lists the single frequencies that stand out of the border's spectrum, strongest first. A sine of
@@ -32,7 +34,7 @@ func (f frame) tones(s *spectrum, white float64, coloured bool) []analyse.Tone {
 			best, at := 0.0, -1
 			for k := 2; k < len(power)-peakBins; k++ {
 				hz := float64(k) * bin
-				if hz > 6.4e6*f.rate/13.5e6 || coloured && math.Abs(hz-scan.SubcarrierHz) < fscGuardHz {
+				if hz > 6.4e6*f.rate/13.5e6 || coloured && f.ofColour(hz, scan.SubcarrierHz) {
 					continue
 				}
 				if power[k] < power[k-1] || power[k] < power[k+1] {
@@ -84,6 +86,12 @@ func (f frame) tones(s *spectrum, white float64, coloured bool) []analyse.Tone {
 		kept[at].Pct.Value = math.Hypot(kept[at].Pct.Value, t.Pct.Value)
 	}
 	return kept[:min(len(kept), mostTones)]
+}
+
+// ofColour tells whether a frequency is the subcarrier's, or twice it, which samples show folded.
+func (f frame) ofColour(hz, subcarrier float64) bool {
+	twice := 2 * subcarrier
+	return math.Abs(hz-subcarrier) < fscGuardHz || math.Abs(hz-math.Min(twice, math.Abs(f.rate-twice))) < twiceGuardHz
 }
 
 // shoulder is the power just beside a single frequency's lobe, on the higher side: the slope of a decoder's notch has its greatest

@@ -103,5 +103,13 @@ func (s samples) step(right bool) (end, bool) {
 	}
 	e.outside = mean(0, max(1, e.at-2*reach))
 	e.level = mean(e.at+3*reach, e.at+8*reach)
+	if steps[e.at] < endShare*math.Abs(e.level-e.outside) { // the levels lie to either side of another edge, as of the picture beside a black border
+		return end{right: right}, false
+	}
 	return e, true
 }
+
+// endShare is the least part of the way from one level to the other that lies at the place itself, over width/120 samples (450 ns): an edge of
+// 0.5 MHz, by which a decoder's colour or a bad path may be bounded, makes more than half of its way there (rise from 10 to 90 % in
+// 0.35/B = 700 ns).
+const endShare = 0.25

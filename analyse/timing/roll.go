@@ -158,8 +158,37 @@ func displacement(a, b []float64, floor float64) (d float64, moved bool) {
 	if shape(b, from, to) < 4*least+floor {
 		return 0, false
 	}
+	if stays(a, b, best, floor) {
+		return 0, false
+	}
 	below, above := differ(a, b, best-1), differ(a, b, best+1)
 	return float64(best) + vertex(below, least, above), true
+}
+
+// stays tells whether only fine stripes have moved by s lines and what is broader, as the edges of the picture, has not: a pattern about as fine as the subcarrier
+// has a beat with it in every line, whose phase turns from field to field.
+func stays(a, b []float64, s int, floor float64) bool {
+	a, b = broad(broad(a)), broad(broad(b))
+	still, moved := differ(a, b, 0), differ(a, b, s)
+	return moved > 2*still+floor/broadLines
+}
+
+// broadLines are those that broad takes the mean of: twice the longest beat that is taken for one.
+const broadLines = 8
+
+// broad is a profile of which each line is the mean of so many, fewer at its ends.
+func broad(p []float64) []float64 {
+	lines := len(p) / profileBands
+	out := make([]float64, len(p))
+	for b := range profileBands {
+		for y := range lines {
+			from, to := max(0, y-broadLines/2), min(lines, y+broadLines/2)
+			for i := from; i < to; i++ {
+				out[y*profileBands+b] += p[i*profileBands+b] / float64(to-from)
+			}
+		}
+	}
+	return out
 }
 
 // vertex is the place of the least of a parabola through three points, -0.5 to 0.5.

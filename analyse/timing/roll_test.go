@@ -33,3 +33,31 @@ func TestNearerOfTwoPlaces(t *testing.T) {
 		}
 	}
 }
+
+// Stripes that a pattern beats with the subcarrier in turn from field to field by a line; the picture's edges stay, so that nothing rolls. Where these move too, it does.
+func TestBeatOfAPatternIsNoRoll(t *testing.T) {
+	const lines, top, bottom = 240, 24, 216
+	picture := func(beat, down int) []float64 {
+		p := make([]float64, lines*profileBands)
+		for y := range lines {
+			line := ((y-down)%lines + lines) % lines
+			for b := range profileBands {
+				p[y*profileBands+b] = 4
+				if line >= top && line < bottom {
+					p[y*profileBands+b] = 70 + 30*math.Cos(2*math.Pi*(float64(line-beat)*0.2727+float64(b)/7))
+				}
+			}
+		}
+		return p
+	}
+	for _, s := range []int{1, -1, 2} {
+		if d, moved := displacement(picture(0, 0), picture(s, 0), 0.5); moved {
+			t.Errorf("beat by %d lines: moved by %.1f", s, d)
+		}
+	}
+	for _, s := range []int{1, -1, 3, 20} {
+		if d, moved := displacement(picture(0, 0), picture(0, s), 0.5); !moved || math.Abs(d-float64(s)) > 0.2 {
+			t.Errorf("moved by %d lines: %.1f, %v", s, d, moved)
+		}
+	}
+}

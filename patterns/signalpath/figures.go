@@ -65,8 +65,9 @@ var traits = []trait{
 		// What stands out of the noise of a good path is small: of 105 captures without such a fault, by simulators that others wrote, three had
 		// a tone above 0.25 %, one above 0.5 %.
 		kind: "interference", good: figure{0.12, 0.7}, bad: figure{6, 0.7}, least: 0.1,
-		read:     func(s *analyse.Survey) *analyse.Estimate { return toneOf(s, false) },
-		disturbs: map[string]float64{"sync-weak": 0.02, "no-signal": 0.5}, // lines that move have even borders
+		read: func(s *analyse.Survey) *analyse.Estimate { return toneOf(s, false) },
+		disturbs: map[string]float64{"sync-weak": 0.02, "no-signal": 0.5, // lines that move have even borders
+			"clipping": 0.05, "level-high": 0.05}, // a colour whose waves are cut off has multiples of the subcarrier, which samples fold down
 		why: func(s *analyse.Survey) string {
 			t := firstTone(s, false)
 			return fmt.Sprintf("one frequency stands out of the border's noise and moves on the picture: %s, %.1f %% of white peak to peak", patterns.InHz(t.Hz.Value), t.Pct.Value)
@@ -195,7 +196,8 @@ var oddTails = map[string]float64{"noise": 0.002, "clipping": 0.005, "level-high
 
 // tailLike is the log-likelihood of what follows an edge, against that on a good path.
 func tailLike(s *analyse.Survey, kind string) float64 {
-	if s.Sync.State != analyse.Locked {
+	locked := s.Sync.State == analyse.Locked
+	if !locked && !s.Straightened {
 		return 0
 	}
 	gains := map[string]float64{}
@@ -204,13 +206,13 @@ func tailLike(s *analyse.Survey, kind string) float64 {
 		gains[kind] = tempered(gain)
 		most = math.Max(most, gains[kind])
 	}
-	if r := s.Signal.Ringing; r != nil {
+	if r := s.Signal.Ringing; r != nil && locked {
 		add("ringing", r.Gain)
 	}
 	if g := s.Signal.Ghost; g != nil {
 		add("ghost", g.Gain)
 	}
-	if s.Signal.SlowGain != nil {
+	if s.Signal.SlowGain != nil && locked { // lines that are laid straight are a part of a sample off, which softens edges; a copy lies apart
 		add("low-bandwidth", *s.Signal.SlowGain)
 	}
 	odd := oddTail
@@ -259,11 +261,23 @@ func blurredColours(s *analyse.Survey, kind string) float64 {
 	switch {
 	case off > reach:
 		part = otherBeside
-	case kind == "low-bandwidth" && worst == "colour-lost":
-		part = 0.5 // what softens edges that much takes the subcarrier off
+	case takesColour(s, kind) && worst == "colour-lost":
+		part = 0.5
 	}
 	return nats.LogSum(math.Log(0.9), math.Log(part)+best-1)
 }
+
+// takesColour tells whether a kind may leave so little of the subcarrier that a device finds no burst: what softens edges much does, and what rings
+// well below the subcarrier, for a resonance passes little of what is above it, 1/((f/f0)^2 - 1) of it.
+func takesColour(s *analyse.Survey, kind string) bool {
+	if r := s.Signal.Ringing; kind == "ringing" {
+		return r != nil && r.Hz.Value < halfColour
+	}
+	return kind == "low-bandwidth"
+}
+
+// halfColour, Hz, is the resonance of which the lower of the two subcarriers, 3.58 MHz, is half: that over the root of 3.
+const halfColour = 315e6 / 88 / 1.7320508
 
 // otherBeside is how often one fault of the path comes with another by chance: as often as alone.
 const otherBeside = 0.01

@@ -152,6 +152,9 @@ func pathHypotheses(s *analyse.Survey) []patterns.Hypothesis {
 		if name == "hum" && s.Signal.Hum != nil { // hum that moves the slicing level moves every line's start
 			h.Like += nats.LogSum(0, syncWeak+math.Log(0.3)-syncClean)
 		}
+		if name == "ghost" && s.Straightened { // a copy of sync moves the slicing level, and does so by other parts in the vertical interval
+			h.Like += nats.LogSum(0, syncWeak+math.Log(copyMoves)-syncClean)
+		}
 		switch name {
 		case "colour-lost":
 			if s.Sync.State == analyse.Locked {
@@ -159,7 +162,7 @@ func pathHypotheses(s *analyse.Survey) []patterns.Hypothesis {
 			}
 		case "ghost", "ringing", "low-bandwidth":
 			h.Like += blurredColours(s, name)
-			if name == "low-bandwidth" && s.Sync.State == analyse.Locked && s.Signal.ChromaDead { // the burst goes as the edges do
+			if takesColour(s, name) && s.Sync.State == analyse.Locked && s.Signal.ChromaDead { // the burst goes as the edges do
 				h.Like += nats.LogSum(0, killedColour(s)) - math.Ln2
 			}
 		}
@@ -174,6 +177,9 @@ var noisy = map[string]float64{"interference": 0.4, "fixed-bars": 0.2, "hum": 0.
 
 // movesEdges are the kinds that add to the picture what shifts its edges as noise does.
 var movesEdges = map[string]bool{"hum": true, "fixed-bars": true, "interference": true, "ringing": true, "low-bandwidth": true, "ghost": true}
+
+// copyMoves is how often a copy of the picture moves lines as well. Common practice, no source.
+const copyMoves = 0.1
 
 // cleanPath is the probability of a path where nothing is wrong.
 func cleanPath() float64 {
