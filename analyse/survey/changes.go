@@ -55,9 +55,8 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 	beat := newRhythm(len(fields))
 	odd := make([]int, len(fields))
 	sorted := make([]float64, len(fields))
-	var away, shift [8][]float64                                                       // from what most fields show, by pixel of a line and field; shift with its sign
-	beyond := [2][]float64{make([]float64, len(fields)), make([]float64, len(fields))} // how far the pixels beside the cell are away
-	var off [8][]bool                                                                  // and whether it is away from the cell's other colour
+	var away, shift [8][]float64 // from what most fields show, by pixel of a line and field; shift with its sign
+	var off [8][]bool            // and whether it is away from the cell's other colour
 	for x := range away {
 		away[x], shift[x], off[x] = make([]float64, len(fields)), make([]float64, len(fields)), make([]bool, len(fields))
 	}
@@ -65,11 +64,8 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 	if p.Kind == display.Attr {
 		flash = t.flashing(s.Cells)
 	}
-	dashed := make([]moment, p.Columns()) // by column: the fields in which the last line above shows a dash
 	for i := range s.Cells {
 		c := &s.Cells[i]
-		above := dashed[c.Column]
-		dashed[c.Column] = moment{}
 		if c.Flash = c.Flash || flash != nil && flash[i]; c.Flash {
 			continue // it changes by itself
 		}
@@ -135,14 +131,10 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 					rows[y].steps[x] = stepped(t.luma, 0.6*max(step, 80))
 				}
 			}
-			outside := [2]bool{t.beyond(c, -1, y, beyond[0], sorted), t.beyond(c, 8, y, beyond[1], sorted)}
 			for k := range fields {
 				for x := range 8 {
 					// Blur moves the pixels beside one that changes, by less.
 					beside := max(away[max(x-1, 0)][k], away[min(x+1, 7)][k])
-					if x == 0 && outside[0] || x == 7 && outside[1] {
-						beside = max(beside, beyond[x/7][k])
-					}
 					// A trap for the subcarrier rings for some pixels about it, by somewhat less.
 					rings := 0.0
 					for n := 2; n <= 4; n++ {
@@ -172,7 +164,7 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 		}
 		if p.Kind == display.Attr && whole != (moment{}) {
 			before := s.Motion.Events
-			dashed[c.Column] = t.dashes(m, s.Motion, c, &rows, above)
+			t.dashes(m, s.Motion, c, &rows)
 			recoloured(&rows, s.Motion)
 			for y := range rows {
 				t.byte(m, s.Motion, p.BitmapAddress(c.Row*8+y, c.Column), &rows[y])
@@ -194,25 +186,6 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 		}
 	}
 	return max(0, slices.Index(all, fields[worst]))
-}
-
-// beyond fills in how far the pixel just left of a cell, or right of it, is from what it mostly shows, by field; false at the picture's end.
-func (t *track) beyond(c *analyse.Cell, x, y int, away, sorted []float64) bool {
-	if at := c.Column*8 + x; at < 0 || at >= t.p.Width {
-		return false
-	}
-	at, ok := t.at(c, x, y)
-	if !ok {
-		return false
-	}
-	for k, plane := range t.planes {
-		away[k] = float64(plane[at])
-	}
-	usual := median(away, sorted)
-	for k, v := range away {
-		away[k] = math.Abs(v - usual)
-	}
-	return true
 }
 
 // A pending pixel is one that moves enough to be followed.

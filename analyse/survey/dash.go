@@ -19,15 +19,11 @@ const (
 	dashMoved  = 2
 	dashPixels = 4
 	dashLeast  = 0.4
-	dashAll    = 24.0 // codes: where all eight move by more, one that stands out of them will do
 )
 
-// dashes takes out of a cell's lines the fields in which one bit of its colour byte is another, and enters them as that byte's. above has the
-// fields in which the last line of the cell above shows a dash, last those in which this cell's does.
-func (t *track) dashes(m *analyse.Memory, motion *analyse.Motion, c *analyse.Cell, rows *[8]line, above moment) (last moment) {
-	var colour line       // what the colour byte shows, by bit and field
-	var dashed [10]moment // by line, from the last one of the cell above on: the fields in which it shows a dash
-	dashed[0] = above
+// dashes takes out of a cell's lines the fields in which one bit of its colour byte is another, and enters them as that byte's.
+func (t *track) dashes(m *analyse.Memory, motion *analyse.Motion, c *analyse.Cell, rows *[8]line) {
+	var colour line // what the colour byte shows, by bit and field
 	any := false
 	for y := range rows {
 		l := &rows[y]
@@ -37,15 +33,13 @@ func (t *track) dashes(m *analyse.Memory, motion *analyse.Motion, c *analyse.Cel
 		for k := range motion.Fields {
 			moved := uint8(0)
 			var shift [8]float64
-			all := math.Inf(1) // what all of them move by at the least
 			for x := range l.by {
 				shift[x] = l.shift[x][k]
-				all = min(all, math.Abs(shift[x]))
 				if l.by[x].has(k) {
 					moved |= 0x80 >> x
 				}
 			}
-			if n := bits.OnesCount8(moved); n == 0 || n < dashMoved && all < dashAll {
+			if bits.OnesCount8(moved) < dashMoved {
 				continue
 			}
 			bit, ok := t.dash(c, c.Bits[y], moved, &shift)
@@ -53,24 +47,15 @@ func (t *track) dashes(m *analyse.Memory, motion *analyse.Motion, c *analyse.Cel
 				continue
 			}
 			any = true
-			dashed[y+1].add(k)
 			colour.by[7-bit].add(k)
 			for x := range l.by {
 				l.by[x][k/64] &^= 1 << (k % 64)
 			}
 		}
 	}
-	for y := range rows { // a decoder that combs lines leaves some of a dash on those beside it
-		for w := range dashed[y] {
-			for x := range rows[y].by {
-				rows[y].by[x][w] &^= dashed[y][w] | dashed[y+2][w]
-			}
-		}
-	}
 	if any {
 		t.byte(m, motion, t.p.CellAddress(c.Row, c.Column), &colour)
 	}
-	return dashed[8]
 }
 
 // dash is the bit of the colour byte that makes all of a line's paper, or all of its ink, as much brighter as it is; ok is false where none does, or the cell's other
