@@ -60,7 +60,7 @@ func (t *screenText) lostGlyphs(clean float64, add func(f patterns.Fault, share,
 			amid = append(amid, s)
 		}
 	}
-	if cells < 2*len(amid) { // what is misread is another each time
+	if cells <= len(amid) { // what is misread is another each time
 		return
 	}
 	if len(amid) < 2 || len(amid) < len(dots) || len(dots) > max(fewCodes, len(drawn)/8) { // what stands by itself is a picture; where many are so, it is memory or the path
