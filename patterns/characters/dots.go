@@ -28,6 +28,9 @@ const dotsInWords = 8.0
 
 // lostGlyphs weighs such a generator; clean is the log-likelihood of a good machine.
 func (t *screenText) lostGlyphs(clean float64, add func(f patterns.Fault, share, like float64, why ...string)) {
+	if t.good != nil || t.e.Survey.Straightened { // the reference tells; and where lines move by themselves letters are torn
+		return
+	}
 	p := t.page
 	usual := p.usualEdges()
 	dots, drawn := map[int]bool{}, map[int]bool{} // sorts
@@ -56,6 +59,9 @@ func (t *screenText) lostGlyphs(clean float64, add func(f patterns.Fault, share,
 		if cells++; !slices.Contains(amid, s) {
 			amid = append(amid, s)
 		}
+	}
+	if cells <= len(amid) { // what is misread is another each time
+		return
 	}
 	if len(amid) < 2 || len(amid) < len(dots) || len(dots) > max(fewCodes, len(drawn)/8) { // what stands by itself is a picture; where many are so, it is memory or the path
 		return

@@ -51,7 +51,7 @@ func (t textCells) wrongCodes(plain float64) (f patterns.Fault, like float64, wh
 		if want > 255 { // two characters that are nearly alike have one number where the font is not known
 			twin = min(most, became[want][want])
 		}
-		dots := want > 255 && other > 255 && strokeless(t.seen.rowsOf(other), usual) >= surelyDots
+		dots := want > 255 && other > 255 && dotsOnly(t.seen.rowsOf(other)) && strokeless(t.seen.rowsOf(other), usual) >= surelyDots
 		if most < 2 && !dots || (most+twin)*10 < all*9 || t.seen.rowsOf(other) == 0 && fineTexture(t.want.rowsOf(want)) ||
 			takenForChroma(t.want.rowsOf(want), t.seen.rowsOf(other)) {
 			continue

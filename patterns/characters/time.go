@@ -72,7 +72,9 @@ func newRestless(e *Screen, p *page) *restless {
 	for _, i := range at {
 		r.then[i] = other.rows[i]
 	}
-	r.turns = r.turnings()
+	if !e.Survey.Straightened && e.Survey.Sync.State == analyse.Locked { // else lines move by themselves
+		r.turns = r.turnings()
+	}
 	turned := func(i int) bool {
 		return slices.ContainsFunc(r.turns, func(k turning) bool { return k.cells[i] })
 	}
