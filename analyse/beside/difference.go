@@ -27,10 +27,10 @@ type Difference struct {
 // aside in pixels, that two captures of one screen have; leastAlike is the part of the variance that it explains, and leastPeak that of the filter which its greatest tap has:
 // a picture that is blurred more shows lanes that are lost as if they were blurred too. Common practice, no source.
 //
-// Where the filter explains surelyAlike of it, it may lie lateAside: one low-pass makes the picture later too.
+// Where the filter explains surelyAlike of it, it may lie lateAside: one low-pass makes the picture later too, but not by a pixel, as a shift register does.
 const (
 	surelyAlike = 0.99
-	lateAside   = 1.0
+	lateAside   = 0.75
 
 	reach      = 3
 	leastGain  = 0.4

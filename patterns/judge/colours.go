@@ -201,10 +201,15 @@ func (e *evidence) pairShare(c change, ink, paper int) float64 {
 // forbidden is what a group pays for colours that a change can't show: no more than
 // they are sure.
 func (e *evidence) forbidden(g *group, c change, inverse bool) float64 {
-	if l, is := c.(lane); is && l.bit == 6 && e.dim || e.p.Kind != display.Attr {
-		return 0
+	if l, is := c.(lane); is && l.bit == 6 && (e.dim || dark(g.paper) <= 0 && dark(g.ink) <= 0) || e.p.Kind != display.Attr {
+		return 0 // black shows no brightness
 	}
 	ink, paper := g.turned(inverse)
+	if l, is := c.(lane); is && l.bit == 6 {
+		if bright := paper >= display.BrightBit || ink >= display.BrightBit; bright && e.rareLit || !bright && e.rareDark {
+			return 0
+		}
+	}
 	if c.written(ink, paper, paper >= 8 || ink >= 8, func(int, int, bool) {}) {
 		return 0
 	}

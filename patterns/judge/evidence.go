@@ -40,6 +40,8 @@ type evidence struct {
 	scatters     [6][2]*scatter // of each bit of the colours at each level, once asked for
 	placed       *placing       // of what changes over time, once asked for
 	dim          bool           // all colours are of one brightness, so that which one is a guess
+	// So few cells are of normal brightness, or bright, that they may be misread.
+	rareDark, rareLit bool
 }
 
 func gather(s *analyse.Survey, p *display.Profile) *evidence {
@@ -88,7 +90,8 @@ func gather(s *analyse.Survey, p *display.Profile) *evidence {
 			}
 		}
 	}
-	e.dim = min(dark, lit) <= (dark+lit)/100 && !e.borderTells() // one in a hundred is misread
+	e.rareDark, e.rareLit = dark <= (dark+lit)/100, lit <= (dark+lit)/100 // one in a hundred is misread
+	e.dim = (e.rareDark || e.rareLit) && !e.borderTells()
 	e.compareAlike()
 	e.countFlicker()
 	return e
