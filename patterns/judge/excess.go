@@ -2,7 +2,7 @@ package judge
 
 import "math"
 
-// laneScatter; common practice, no source.
+// laneScatter is the deviation of ln of how often lanes are hit by themselves. Common practice, no source.
 const laneScatter = 0.35
 
 // excess is how much better a lane's count of events is explained by a fault of its
