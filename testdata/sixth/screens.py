@@ -79,7 +79,7 @@ def title(r, n=1):
 def boot(s, r):
     top = int(r.integers(0, 4))
     line = f"{title(r)} {r.integers(2, 9)}.{r.integers(0, 10)}"
-    lines = [line, f"{r.choice([16, 24, 32, 48, 64])}K RAM  {r.integers(7000, 50000)} BYTES FREE", "", r.choice(["READY TO GO", "OK", "Begin:", "Your turn"])]
+    lines = [line, f"{r.choice([16, 24, 32, 48, 64])}K STORE  {r.integers(7000, 50000)} PLACES LEFT", "", r.choice(["WHAT NEXT", "GO", "Begin:", "Your turn"])]
     if r.random() < 0.3:  # a message at the foot
         s.text(int(r.integers(0, 4)), s.d.rows - 1 - int(r.integers(0, 2)), f"* {phrase(r, 2)} {r.integers(1980, 1990)}")
         lines = lines[-1:] if r.random() < 0.4 else lines
@@ -102,7 +102,7 @@ def listing(s, r):
                 "PLOT": f" {r.integers(0, 255)},{r.integers(0, 175)}"}.get(a, f" {r.choice(WORDS)}({r.integers(0, 9)})")
         s.text(0, y, f"{number:4d} {a}{tail}"[:s.d.cols])
         number += int(r.choice([5, 10, 10, 10, 20]))
-    s.text(0, s.d.rows - 1, "ready")
+    s.text(0, s.d.rows - 1, "next")
 
 
 def bars(s, r, y0, n, order):
