@@ -16,8 +16,7 @@ type echo struct {
 	black   float64 // code
 	// What the colour differences of the second copy are of the first one's, Cb then Cr: turned by the subcarrier's phase where a device does not take the
 	// mean of two lines; all 0 where they do not tell.
-	chroma  [2][2]float64
-	cleared map[*analyse.Stack]*analyse.Stack
+	chroma [2][2]float64
 }
 
 // A copy is taken off before cells are read from so many nats on that it stands there, and so large a part of the picture: what is less spoils no cell. Common
@@ -34,10 +33,7 @@ func echoOf(s *analyse.Survey, p *display.Profile) *echo {
 		return nil
 	}
 	part := math.Max(-mostEcho, math.Min(mostEcho, g.Pct.Value/100))
-	e := &echo{
-		samples: g.Ns.Value * 1e-9 * p.PixelClockHz * s.Registration.PitchX, part: part, black: s.Levels.Black,
-		cleared: map[*analyse.Stack]*analyse.Stack{},
-	}
+	e := &echo{samples: g.Ns.Value * 1e-9 * p.PixelClockHz * s.Registration.PitchX, part: part, black: s.Levels.Black}
 	e.hear(s, p)
 	return e
 }
@@ -51,30 +47,34 @@ func (e *echo) off(s *analyse.Stack) *analyse.Stack {
 	if e == nil || s == nil {
 		return s
 	}
-	if out := e.cleared[s]; out != nil {
-		return out
-	}
 	out := *s
 	out.Y = make([]float32, len(s.Y))
-	whole := int(math.Floor(e.samples))
-	late := float32(e.samples - float64(whole))
+	before := earlier(e.samples)
 	a, black := float32(e.part), float32(e.black)
 	for y := range s.Height {
 		from, to := s.Y[y*s.Width:(y+1)*s.Width], out.Y[y*s.Width:(y+1)*s.Width]
-		at := func(i int) float32 {
-			if i < 0 {
-				return 0
-			}
-			return to[i] - black
-		}
 		for x, v := range from {
-			before := (1-late)*at(x-whole) + late*at(x-whole-1)
-			to[x] = black + (1+a)*(v-black) - a*before
+			to[x] = v + a*(v-black-before(to, x, black))
 		}
 	}
 	e.offChroma(s, &out)
-	e.cleared[s] = &out
 	return &out
+}
+
+// earlier gives what a line was so many samples before x, above rest, which it is before its beginning.
+func earlier(samples float64) func(line []float32, x int, rest float32) float32 {
+	whole := int(math.Floor(samples))
+	late := float32(samples - float64(whole))
+	return func(line []float32, x int, rest float32) float32 {
+		v := float32(0)
+		if i := x - whole; i >= 0 {
+			v += (1 - late) * (line[i] - rest)
+		}
+		if i := x - whole - 1; i >= 0 {
+			v += late * (line[i] - rest)
+		}
+		return v
+	}
 }
 
 // neutral is the code of no colour (ITU-R BT.601).
@@ -85,9 +85,7 @@ func (e *echo) offChroma(s, out *analyse.Stack) {
 		return
 	}
 	out.Cb, out.Cr = make([]float32, len(s.Cb)), make([]float32, len(s.Cr))
-	samples := e.samples * float64(s.ChromaWidth) / float64(s.Width)
-	whole := int(math.Floor(samples))
-	late := float32(samples - float64(whole))
+	before := earlier(e.samples * float64(s.ChromaWidth) / float64(s.Width))
 	var k [2][2]float32
 	for i := range k {
 		for j := range k[i] {
@@ -97,20 +95,11 @@ func (e *echo) offChroma(s, out *analyse.Stack) {
 	for y := range s.Height {
 		from, to := y*s.ChromaWidth, (y+1)*s.ChromaWidth
 		cb, cr := out.Cb[from:to], out.Cr[from:to]
-		at := func(line []float32, i int) float32 {
-			if i < 0 {
-				return 0
-			}
-			return line[i] - neutral
-		}
 		for x := range cb {
-			seen := [2]float32{s.Cb[from+x] - neutral, s.Cr[from+x] - neutral}
-			before := [2]float32{
-				(1-late)*at(cb, x-whole) + late*at(cb, x-whole-1),
-				(1-late)*at(cr, x-whole) + late*at(cr, x-whole-1),
-			}
-			cb[x] = neutral + seen[0] + k[0][0]*(seen[0]-before[0]) + k[0][1]*(seen[1]-before[1])
-			cr[x] = neutral + seen[1] + k[1][0]*(seen[0]-before[0]) + k[1][1]*(seen[1]-before[1])
+			b := s.Cb[from+x] - neutral - before(cb, x, neutral)
+			r := s.Cr[from+x] - neutral - before(cr, x, neutral)
+			cb[x] = s.Cb[from+x] + k[0][0]*b + k[0][1]*r
+			cr[x] = s.Cr[from+x] + k[1][0]*b + k[1][1]*r
 		}
 	}
 }

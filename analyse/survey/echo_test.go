@@ -43,7 +43,7 @@ func TestEchoOff(t *testing.T) {
 			}
 		}
 		s := &analyse.Stack{Width: width, Height: 1, Y: copied(line, c.part, c.late, black)}
-		e := &echo{samples: c.late, part: c.part, black: black, cleared: map[*analyse.Stack]*analyse.Stack{}}
+		e := &echo{samples: c.late, part: c.part, black: black}
 		got := e.off(s)
 		for x := range line {
 			want := black + (1+c.part)*(float64(line[x])-black)
@@ -51,13 +51,72 @@ func TestEchoOff(t *testing.T) {
 				t.Fatalf("part %.2f, %.2f samples late: %.3f at %d, want %.3f", c.part, c.late, got.Y[x], x, want)
 			}
 		}
-		if e.off(s) != got {
-			t.Error("taken off again")
-		}
 	}
 	var none *echo
 	if s := new(analyse.Stack); none.off(s) != s {
 		t.Error("no echo changes the stack")
+	}
+}
+
+// What the colour differences of a copy are is found, turned by the subcarrier's phase or not, and comes off.
+func TestEchoOfColours(t *testing.T) {
+	p := analysetest.Profile(t, "attr-256x192-50")
+	rng := rand.New(rand.NewPCG(6, 6))
+	const width, chroma, height = 720, 360, 288
+	s := &analyse.Survey{
+		Registration: analyse.Registration{OK: true, OriginX: 110, OriginY: 48, PitchX: 1.92857, PitchY: 1},
+		Border:       analyse.Border{Colour: 1}, Levels: analyse.Levels{Black: 16},
+	}
+	for i := range p.Columns() * p.Rows() {
+		s.Cells = append(s.Cells, analyse.Cell{Row: i / p.Columns(), Column: i % p.Columns(), Paper: rng.IntN(8), Ink: -1, Single: true})
+	}
+	for _, want := range [][2][2]float64{{{0.3, 0}, {0, 0.3}}, {{0.12, -0.25}, {0.25, 0.12}}} {
+		e := &echo{samples: 24.5, part: 0.3, black: 16}
+		st := &analyse.Stack{Width: width, ChromaWidth: chroma, Height: height,
+			Y: make([]float32, width*height), Cb: make([]float32, chroma*height), Cr: make([]float32, chroma*height)}
+		plain := [2][]float32{make([]float32, chroma*height), make([]float32, chroma*height)}
+		pixels, line := ideal(s.Cells, p), make([][2]float64, chroma)
+		for y := range height {
+			for x := range line {
+				line[x] = [2]float64{}
+			}
+			if row := y - 48; row >= 0 && row < p.Height {
+				e.expected(line, pixels[row*p.Width:(row+1)*p.Width], s, p, 2)
+			}
+			first := [2][]float32{make([]float32, chroma), make([]float32, chroma)}
+			for x, c := range line {
+				first[0][x], first[1][x] = float32(neutral+120*c[0]), float32(neutral+150*c[1])
+			}
+			// The copy of each alone, then what of it goes where.
+			var copies [2][]float32
+			for i := range copies {
+				copies[i] = copied(first[i], 1, e.samples/2, neutral)
+			}
+			for x := range line {
+				b, r := float64(copies[0][x]-first[0][x]), float64(copies[1][x]-first[1][x])
+				at := y*chroma + x
+				st.Cb[at] = first[0][x] + float32(want[0][0]*b+want[0][1]*r)
+				st.Cr[at] = first[1][x] + float32(want[1][0]*b+want[1][1]*r)
+				plain[0][at], plain[1][at] = first[0][x], first[1][x]
+			}
+		}
+		s.Stack = st
+		e.hear(s, p)
+		for i := range want {
+			for j := range want[i] {
+				if math.Abs(e.chroma[i][j]-want[i][j]) > 0.01 {
+					t.Fatalf("copy %v, want %v", e.chroma, want)
+				}
+			}
+		}
+		got := e.off(st)
+		for at := range got.Cb {
+			b, r := float64(plain[0][at])-neutral, float64(plain[1][at])-neutral
+			cb, cr := neutral+b+want[0][0]*b+want[0][1]*r, neutral+r+want[1][0]*b+want[1][1]*r
+			if math.Abs(float64(got.Cb[at])-cb) > 1 || math.Abs(float64(got.Cr[at])-cr) > 1 {
+				t.Fatalf("%.1f, %.1f at %d, want %.1f, %.1f", got.Cb[at], got.Cr[at], at, cb, cr)
+			}
+		}
 	}
 }
 

@@ -2,7 +2,9 @@ package judge
 
 import (
 	"fmt"
+	"maps"
 	"math"
+	"slices"
 
 	"backporch/analyse"
 	"backporch/patterns"
@@ -69,7 +71,8 @@ func (e *evidence) comesAndGoes() []patterns.Hypothesis {
 		top = math.Max(top, h.Like)
 	}
 	var out []patterns.Hypothesis
-	for _, h := range best {
+	for _, k := range slices.Sorted(maps.Keys(best)) { // in one order, whatever ties there are
+		h := best[k]
 		if h.Like -= math.Max(0, top-movedLimit); h.Like > leastGain {
 			out = append(out, h)
 		}
