@@ -20,5 +20,8 @@ const OtherScreen = 0.02
 // OtherDead is how often a dead picture has any one colour but black and the border's. Common practice, no source.
 const OtherDead = 0.04 / 13
 
+// DeadColour is how often a dead picture is black, and how often it has the border's colour: the rest is of OtherDead. Common practice, no source.
+const DeadColour = 0.48
+
 // PlainlyApart is what two pictures must say against a cell's being the good machine's for it to count at its word, nats. Common practice, no source.
 const PlainlyApart = 8

@@ -97,7 +97,6 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 				if v := float64(stack.VarY[at]); v < 0.7*threshold*threshold/float64(stack.N) {
 					continue
 				}
-				beat.add(t.planes, at)
 				look[x] = pending{at: at, sort: int(sort), limit: threshold, part: 0.25 * max(step, 80), spell: t.spell(at)}
 				// Most never leave the usual, which lies among the values, by more than these lie apart.
 				stirs = stirs || t.crawl != 0 && t.leaks[sort] != 0 || look[x].spell.span(look[x].part) > threshold
@@ -154,6 +153,9 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 				rows[y].shift[x] = slices.Clone(shift[x])
 			}
 			for x := range by {
+				if by[x] != (moment{}) {
+					beat.add(t.planes, look[x].at)
+				}
 				if alternates(&by[x], len(fields)) {
 					by[x] = moment{}
 				}

@@ -6,14 +6,13 @@ import "math"
 // that goes wrong keeps no time.
 
 const (
-	rhythmEvery = 7    // of the pixels that move, one is taken
-	rhythmMost  = 1500 // and no more than so many
+	rhythmMost  = 1500 // of the pixels that move no more are taken
+	rhythmFew   = 10   // of fewer nothing is said
 	rhythmLeast = 12   // fields below which frequencies are not told apart
 )
 
 // A rhythm adds up the power spectra of pixels over the fields.
 type rhythm struct {
-	seen  int
 	taken int
 	power []float64 // by cycles in all of the fields, from 1 on
 	// turns are cosines and sines by [cycles*half+field], to the middle of the fields: those that lie as far from either end have the same
@@ -35,9 +34,9 @@ func newRhythm(fields int) *rhythm {
 	return r
 }
 
-// add takes the pixel at index at of the fields' planes, if its turn has come.
+// add takes the pixel at index at of the fields' planes.
 func (r *rhythm) add(planes [][]uint8, at int) {
-	if r.seen++; r.seen%rhythmEvery != 0 || r.taken >= rhythmMost || len(planes) < rhythmLeast {
+	if r.taken >= rhythmMost || len(planes) < rhythmLeast {
 		return
 	}
 	r.taken++
@@ -70,7 +69,7 @@ func (r *rhythm) add(planes [][]uint8, at int) {
 // share is the part of all power that the strongest frequency has with its neighbours, over which one between them spreads, and its turns in all of
 // the fields; 0 where too few moved.
 func (r *rhythm) share() (part float64, turns int) {
-	if r.taken < 20 {
+	if r.taken < rhythmFew {
 		return 0, 0
 	}
 	total, best := 0.0, 0.0

@@ -83,10 +83,29 @@ func (e *evidence) blankOdds(dead bool) float64 {
 	}
 	like := math.Log(patterns.OtherDead)
 	if colour&7 == 0 || e.edgeless() && e.s.Border.Colour >= 0 && colour&7 == e.s.Border.Colour&7 {
-		like = math.Log(0.48)
+		like = math.Log(patterns.DeadColour)
 	}
 	return like + e.anyBorder()
 }
+
+// nearlyBlank weighs a picture area that is dead in some fields, by the cells that show its colour: the others, few, are misread. ok is false where it is not dead.
+func (e *evidence) nearlyBlank() (like float64, ok bool) {
+	if e.main == nil || e.main.ink >= 0 {
+		return 0, false
+	}
+	others := len(e.s.Cells) - len(e.main.cells)
+	if others*misreadShare > len(e.s.Cells) {
+		return 0, false
+	}
+	like = math.Log(patterns.OtherDead)
+	if e.main.paper&7 == 0 || e.s.Border.Colour >= 0 && e.main.paper&7 == e.s.Border.Colour&7 {
+		like = math.Log(patterns.DeadColour)
+	}
+	return like - wrongCell*float64(others), true
+}
+
+// misreadShare is of how many cells at most one is misread as a whole. Common practice, no source.
+const misreadShare = 50
 
 // anyBorder is ln of how often good screens have the border's colour.
 func (e *evidence) anyBorder() float64 {

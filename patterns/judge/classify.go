@@ -159,12 +159,16 @@ func (c *conclusion) conclude() {
 		faults[i].Part = c.o.Board.Part(faults[i])
 	}
 
-	// A fault of the logic explains more of a picture than the path it came by.
+	// A fault of the logic explains more of a picture than the path it came by. Where the path is at fault as well, something is wrong either way, and
+	// it need only be likelier than none.
 	class, sure := patterns.Undetermined, 0.0
-	if k, p := classOf(c.logic); k != patterns.Clean && k != patterns.Undetermined && faulty(c.logic) >= patterns.Named && p >= patterns.LeastClass {
+	way, waySure := classOf(c.paths)
+	byWay := way != patterns.Clean && faulty(c.paths) >= patterns.Named && waySure >= patterns.LeastClass
+	if k, p := classOf(c.logic); k != patterns.Clean && k != patterns.Undetermined &&
+		(faulty(c.logic) >= patterns.Named && p >= patterns.LeastClass || byWay && p > cleanShare(c.logic)) {
 		class, sure = k, p
-	} else if k, p := classOf(c.paths); k != patterns.Clean && faulty(c.paths) >= patterns.Named && p >= patterns.LeastClass {
-		class, sure = k, p
+	} else if byWay {
+		class, sure = way, waySure
 	} else if len(c.logic) > 0 && c.certain() {
 		clean := cleanShare(c.logic) * cleanShare(c.paths)
 		if clean >= patterns.Cleared {

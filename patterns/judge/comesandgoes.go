@@ -48,6 +48,12 @@ func (e *evidence) comesAndGoes() []patterns.Hypothesis {
 			}
 		}
 		nothing := misreadCells(differ)
+		if like, ok := seen.nearlyBlank(); ok {
+			blank := patterns.KindOf("blank-picture")
+			list = append(list, patterns.Hypothesis{
+				Fault: &patterns.Fault{Class: blank.Class, Kind: blank.Name}, Prior: math.Log(blank.Prior), Like: like,
+			})
+		}
 		for _, h := range list {
 			if h.Fault == nil {
 				continue
@@ -117,7 +123,7 @@ func intermittent(f *patterns.Fault) *patterns.Fault {
 	case "data-bit-stuck", "row-dead", "column-dead":
 		weak := patterns.KindOf("data-bit-weak")
 		return &patterns.Fault{Class: weak.Class, Kind: weak.Name, Bit: f.Bit, Memory: f.Memory}
-	case "data-bit-weak", "cell-fetch", "address-line-stuck", "line-counter", "shift-register", "supply-or-all-lanes":
+	case "data-bit-weak", "cell-fetch", "address-line-stuck", "line-counter", "shift-register", "supply-or-all-lanes", "blank-picture":
 		return &g
 	}
 	return nil

@@ -138,13 +138,15 @@ func (e *evidence) compareAlike() {
 			}
 			clusters[k][column]++
 		}
-		for _, columns := range clusters {
+		for k, columns := range clusters {
 			total, most := 0, 0
 			for _, n := range columns {
 				total += n
 				most = max(most, n)
 			}
-			if total < 3 || most*2 < total {
+			// Cells with nothing else in them are drawn empty where some are, however few a lane leaves so that is wrong in many lines.
+			drawnEmpty := k.ink < 0 && columns[0] > 0
+			if total < 3 || most*2 < total && !drawnEmpty {
 				continue // no majority to break with
 			}
 			e.flips[lane] += len(columns) - 1

@@ -28,6 +28,7 @@ const (
 // folded weighs a twin of some lanes: ln of its likelihood over that of a screen without.
 func (e *evidence) folded(f twin, lanes uint8) (odds float64, same int) {
 	e.drawn()
+	breaks := 0
 	saved, broken := 0.0, 0.0
 	single := bits.OnesCount8(lanes) == 1
 	different, pairs := map[uint8]bool{}, map[[2]uint8]bool{}
@@ -47,6 +48,7 @@ func (e *evidence) folded(f twin, lanes uint8) (odds float64, same int) {
 			if y == 8 {
 				if lanes == 0xff {
 					if !e.sameColours(c, d) {
+						breaks++
 						cell += math.Min(colourViolation, float64(min(c.Sure, d.Sure)))
 					} else if e.lines[i][8] > 0.5 {
 						saved += e.lines[i][8]
@@ -74,6 +76,7 @@ func (e *evidence) folded(f twin, lanes uint8) (odds float64, same int) {
 				}
 			default:
 				cell += foldBreaks
+				breaks++
 			}
 		}
 		broken += math.Min(cell, foldCell)
@@ -82,14 +85,27 @@ func (e *evidence) folded(f twin, lanes uint8) (odds float64, same int) {
 		return -foldLimit, same
 	}
 	// Or by how often as different lines as these are the same by chance, which strokes that stand upright make them beside each other.
+	odds = saved/4 - broken
 	if !single {
-		saved = math.Max(saved, 4*chance*float64(len(pairs)-2))
+		odds = math.Max(odds, chance*float64(len(pairs)-2)-broken)
+		odds = math.Max(odds, misreadFold(same, breaks)*float64(len(pairs)-2)/float64(same))
 	}
-	return math.Max(-foldLimit, math.Min(foldLimit, saved/4-broken)), same
+	return math.Max(-foldLimit, math.Min(foldLimit, odds)), same
 }
 
-// chance is what each different line says that is the same at both places, nats.
-const chance = 0.7
+// chance is what each different line says that is the same at both places, nats: beside each other every second is.
+const chance = math.Ln2
+
+// misreadFold weighs a twin where much is misread: lines that say something are the same as often as misreading leaves them, or every second one, as chance has
+// them beside each other. It is the likelihood ratio of two binomials, the first at its own best rate.
+func misreadFold(same, breaks int) float64 {
+	s, b := float64(same), float64(breaks)+0.5
+	if b > s {
+		return math.Inf(-1)
+	}
+	n := s + b
+	return s*math.Log(s/n) + b*math.Log(b/n) + n*chance
+}
 
 // fewPlaces is how many lines of cells must say something before a twin is believed at all.
 const fewPlaces = 8

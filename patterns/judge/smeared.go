@@ -31,11 +31,13 @@ func smeared(logic, paths []patterns.Hypothesis, e *evidence) {
 		if f == nil || f.Kind != "data-bit-weak" || f.Bit == nil || f.Memory != "" {
 			continue
 		}
-		if odds, _ := e.scattering(*f.Bit); odds > 0 {
-			logic[i].Like += dottedBy(odds, part) - odds
+		dots, _ := e.scattering(*f.Bit)
+		if dots > 0 {
+			dots, logic[i].Like = dottedBy(dots, part), logic[i].Like+dottedBy(dots, part)-dots
 		}
-		if odds := logic[i].Like - good; odds > 0 && bars >= patterns.Named && e.laneMoving(*f.Bit) == 0 { // bars that stand still move nothing
-			logic[i].Like = good + dottedBy(odds, bars)
+		odds := logic[i].Like - good - dots                                  // bars stand in all cells, and dot none
+		if odds > 0 && bars >= patterns.Named && e.laneMoving(*f.Bit) == 0 { // bars that stand still move nothing
+			logic[i].Like += dottedBy(odds, bars) - odds
 		}
 	}
 }

@@ -117,6 +117,10 @@ func (e *evidence) woken() (length float64, exact bool) {
 		}
 	}
 	cost += float64(cells) * math.Ln2
+	// Cells fall as they like all over a chip: exceptions that lie together, as in a line of text on a pattern, have been written.
+	cost += math.Max(0, nats.Anyhow(rows, all)-nats.BetaSequence(all.Changed, all.Of, 0.5, 0.5))
+	// What is no parity of the address may be told from its neighbours, but no better than cells that fall as they like allow.
+	cost = math.Min(cost, math.Max(e.patternLength(), fallingCells*float64(all.Of)))
 	fewShown, least := len(exceptions) == 0, 0.002
 	if fewShown {
 		least = 0.001
@@ -131,14 +135,25 @@ func (e *evidence) woken() (length float64, exact bool) {
 			exceptions = append(exceptions, float64(best.Broken)/float64(best.Of))
 		}
 	}
-	// Cells fall as they like all over a chip: exceptions that lie together, as in a line of text on a pattern, have been written.
-	cost += math.Max(0, nats.Anyhow(rows, all)-nats.BetaSequence(all.Changed, all.Of, 0.5, 0.5))
 	slices.Sort(exceptions)
 	return cost, len(exceptions) == 0 || exceptions[len(exceptions)/2] < least
 }
 
 // fewAddresses is how many cells must show a lane for it to have exceptions. Common practice, no source.
 const fewAddresses = 150
+
+// fallingCells is the least that a bit of woken memory takes to write down, nats, whatever its neighbours tell: one in twenty-five falls as it likes. Common practice, no source.
+const fallingCells = 0.17
+
+// patternLength is what it takes to write the bitmap down as it would be drawn, nats.
+func (e *evidence) patternLength() float64 {
+	e.drawn()
+	sum := 0.0
+	for i := range e.lines {
+		sum += floats.Sum(e.lines[i][:8])
+	}
+	return sum
+}
 
 // drawn is what it takes to write the screen down as one that a program drew, cell by cell, nats.
 func (e *evidence) drawn() []float64 {
