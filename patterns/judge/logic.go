@@ -245,13 +245,13 @@ func (e *evidence) weak(k *patterns.Kind, bit int) patterns.Hypothesis {
 		Prior: math.Log(k.Prior / 8),
 	}
 	scatter, scattered := e.scattering(bit)
-	places, times := excess(e.flips, bit, cellEnds)+scatter, e.unsteady(bit)
+	times := e.unsteady(bit)
 	// A weak lane without a wrong bit would look like a good machine; it must then not gain from it.
 	if e.flips[bit]+e.flicker[bit] == 0 && times == 0 && scatter == 0 {
 		h.Like = e.colours(nothing{}, nil) + e.blankOdds(false) - 3
 		return h
 	}
-	h.Like = e.colours(nothing{}, nil) + e.blankOdds(false) + math.Min(30, places) + times - 1
+	h.Like = e.colours(nothing{}, nil) + e.blankOdds(false) + e.scattered(bit, scatter) + times - 1
 	if e.flips[bit] > 0 {
 		h.Why = append(h.Why, fmt.Sprintf("bit %d breaks in %d ways with cells that are alike in every other bit (%d cells compared); the next worst lane in %d", bit, e.flips[bit], e.sites[bit], nextWorst(e.flips, bit)))
 	}
@@ -267,6 +267,14 @@ func (e *evidence) weak(k *patterns.Kind, bit int) patterns.Hypothesis {
 		h.Why = append(h.Why, fmt.Sprintf("bit %d of the colour byte is another for single lines of %d cells; the next worst lane in %d", bit, n, nextWorst(e.recolours, bit)))
 	}
 	return h
+}
+
+// placesLimit bounds what the places say at which a lane is wrong, nats.
+const placesLimit = 30.0
+
+// scattered is what bits say that break with cells like theirs, and dots of the colours that are worth so much.
+func (e *evidence) scattered(bit int, dots float64) float64 {
+	return math.Min(placesLimit, excess(e.flips, bit, cellEnds)+dots)
 }
 
 // mostlyInTime is the part of all movement that is of one frequency from which on what is left of it, here and there, is hardly a lane's. Common

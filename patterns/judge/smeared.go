@@ -33,7 +33,9 @@ func smeared(logic, paths []patterns.Hypothesis, e *evidence) {
 		}
 		dots, _ := e.scattering(*f.Bit)
 		if dots > 0 {
-			dots, logic[i].Like = dottedBy(dots, part), logic[i].Like+dottedBy(dots, part)-dots
+			left := dottedBy(dots, part)
+			logic[i].Like += e.scattered(*f.Bit, left) - e.scattered(*f.Bit, dots)
+			dots = left
 		}
 		odds := logic[i].Like - good - dots                                  // bars stand in all cells, and dot none
 		if odds > 0 && bars >= patterns.Named && e.laneMoving(*f.Bit) == 0 { // bars that stand still move nothing

@@ -29,11 +29,16 @@ func (e *evidence) wakeOdds() (odds float64, ok bool) {
 		return 0, false
 	}
 	// Neither description is the shortest there is: a fourth of the difference counts.
-	length, exact := e.woken()
+	length, even, exact := e.woken()
 	if exact { // chance leaves exceptions in every lane: a pattern that has none has been written
 		return -laneLimit, true
 	}
-	d := (floats.Sum(e.drawn()) - length) / 4
+	colours := 0.0
+	e.drawn()
+	for i := range e.lines {
+		colours += e.lines[i][8]
+	}
+	d := (e.patternLength() + math.Min(colours, even) - length) / 4
 	return math.Max(-40, math.Min(30, d)), true
 }
 
@@ -42,8 +47,9 @@ func (e *evidence) wakeOdds() (odds float64, ok bool) {
 //
 // Which of a cell's colours is ink was a guess, and where it was wrong all of its bits are
 // inverted. Lanes are therefore first set against lane 7 of the same byte, and lines against the cell's
-// first: neither feels an inversion. What is left is one bit a cell, written out.
-func (e *evidence) woken() (length float64, exact bool) {
+// first: neither feels an inversion. What is left is one bit a cell, written out. even is the length of the colours alone as one colour all over the screen but
+// for single bits, as a lane that is wrong here and there leaves them on a drawn one.
+func (e *evidence) woken() (length, even float64, exact bool) {
 	m, p := e.s.Memory, e.p
 	size := 1
 	for size < p.Size() {
@@ -126,17 +132,23 @@ func (e *evidence) woken() (length float64, exact bool) {
 		least = 0.001
 	}
 	for lane := range 7 { // flash is seldom seen
+		ones := 0
 		best := nats.FitParity(size, len(e.s.Cells), func(i int) (bit, ok bool) {
 			a := p.ColourBase + i
-			return m.Bytes[a]>>lane&1 == 1, m.Seen[a]>>lane&1 == 1
+			bit, ok = m.Bytes[a]>>lane&1 == 1, m.Seen[a]>>lane&1 == 1
+			if bit && ok {
+				ones++
+			}
+			return bit, ok
 		})
+		even += math.Ln2 - nats.BetaSequence(min(ones, best.Of-ones), best.Of, 0.5, 0.5)
 		cost += math.Log(2*float64(size)) - nats.BetaSequence(best.Broken, best.Of, 0.5, 0.5)
 		if fewShown && best.Of > fewAddresses {
 			exceptions = append(exceptions, float64(best.Broken)/float64(best.Of))
 		}
 	}
 	slices.Sort(exceptions)
-	return cost, len(exceptions) == 0 || exceptions[len(exceptions)/2] < least
+	return cost, even, len(exceptions) == 0 || exceptions[len(exceptions)/2] < least
 }
 
 // fewAddresses is how many cells must show a lane for it to have exceptions. Common practice, no source.
