@@ -90,3 +90,18 @@ func (r *rhythm) share() (part float64, turns int) {
 	}
 	return best / total, turns
 }
+
+// beatShare is the part of all power that the subcarrier's beat has at its frequency, as captures show.
+const beatShare = 0.7
+
+// keepsNoTime tells whether what moves at these pixels of the fields' planes is nearer to moving at all frequencies alike, as memory that goes wrong by chance does, than
+// to a beat of the subcarrier.
+func keepsNoTime(at []int, planes [][]uint8) bool {
+	r := newRhythm(len(planes))
+	for i := 0; i < len(at); i += max(1, len(at)/rhythmMost) {
+		r.add(planes, at[i])
+	}
+	alike := 3 / float64(max(len(r.power)-1, 1)) // three bins of all
+	part, _ := r.share()
+	return part > 0 && part < (alike+beatShare)/2
+}

@@ -80,8 +80,9 @@ func newTrack(s *analyse.Survey, p *display.Profile, fields, fewer []*video.Fiel
 	}
 	t.crawling(crawlRate(leaking, fields, left), stand)
 	t.usual = make([]float64, len(kinds))
+	random := t.crawl == 0 && keepsNoTime(leaking, t.planes)
 	for k, v := range all {
-		if len(v) == 0 {
+		if len(v) == 0 || random {
 			continue
 		}
 		most := t.leaks[k]

@@ -164,8 +164,8 @@ func (c *conclusion) conclude() {
 	class, sure := patterns.Undetermined, 0.0
 	way, waySure := classOf(c.paths)
 	byWay := way != patterns.Clean && faulty(c.paths) >= patterns.Named && waySure >= patterns.LeastClass
-	if k, p := classOf(c.logic); k != patterns.Clean && k != patterns.Undetermined &&
-		(faulty(c.logic) >= patterns.Named && p >= patterns.LeastClass || byWay && p > cleanShare(c.logic)) {
+	if k, p := classOf(c.logic); k != patterns.Clean && k != patterns.Undetermined && faulty(c.logic) >= patterns.Named &&
+		(p >= patterns.LeastClass || byWay && p > cleanShare(c.logic)) {
 		class, sure = k, p
 	} else if byWay {
 		class, sure = way, waySure

@@ -131,7 +131,7 @@ func (e *evidence) unexplained(odds float64) float64 {
 	if odds < 12 {
 		return odds
 	}
-	return odds + 3*math.Max(0, float64(e.s.Motion.Events)-e.beside(events))
+	return odds + eachEvent*math.Max(0, float64(e.s.Motion.Events)-e.beside(events))
 }
 
 // lanesMoving counts the data bits that take at least a quarter as many events as the one that takes most, and gives
@@ -196,7 +196,7 @@ func (e *evidence) allMoving(explained bool) (odds float64, why string) {
 		good = logBeta(part, besideShape, besideShape*(1-is)/is)
 	}
 	odds = logBeta(part, 2, 1) - good + nats.Often(nats.OftenIn(m), nats.SupplyOften) - math.Max(0, nats.Lasting(m)) + e.amidEven() + arrhythmic(m)
-	if lanes < 3 || most > 0.6 {
+	if (lanes < 3 || most > 0.6) && besides(m, busiest(m)) == 0 {
 		return -8, ""
 	}
 	odds -= 4 * math.Max(0, float64(5-lanes)) // lanes that go the way of an empty screen don't show
@@ -237,8 +237,11 @@ func (e *evidence) laneMoving(bit int) float64 {
 	if m.Steps*4 > m.Steps+m.Swings { // what decays stays so
 		odds -= 6
 	}
-	return math.Max(0, e.unexplained(bounded(odds-e.bunched(bit))))
+	return math.Max(0, e.unexplained(bounded(odds-e.bunched(bit)))-eachEvent*float64(besides(m, bit)))
 }
+
+// eachEvent is what it costs, nats, to write down that a byte shows something else for a field. Common practice, no source.
+const eachEvent = 3.0
 
 // inLanes is how many times bits of any lane show another value.
 func inLanes(m *analyse.Motion) (total int) {

@@ -3,6 +3,7 @@ package judge
 import (
 	"math"
 
+	"backporch/analyse"
 	"backporch/patterns/nats"
 	"backporch/video/display"
 )
@@ -172,3 +173,29 @@ func (e *evidence) findColumns() (columns string, odds float64) {
 
 // mostFetches is the part of the bytes of empty cells that change where what is fetched in their place shows. Common practice, no source.
 const mostFetches = 0.1
+
+// besides is how many events are those of another lane that moves as well, at least a quarter as often: into the lanes next to bit blur takes some of its
+// events, but not half.
+func besides(m *analyse.Motion, bit int) int {
+	most := 0
+	for lane, n := range m.ByLane {
+		if beside := lane == bit-1 || lane == bit+1; lane != bit && (!beside || 2*n >= m.ByLane[bit]) {
+			most = max(most, n)
+		}
+	}
+	if 4*most < m.ByLane[bit] {
+		return 0
+	}
+	return most
+}
+
+// busiest is the lane that takes most events.
+func busiest(m *analyse.Motion) int {
+	top := 0
+	for lane, n := range m.ByLane {
+		if n > m.ByLane[top] {
+			top = lane
+		}
+	}
+	return top
+}
