@@ -24,6 +24,27 @@ func TestRhythm(t *testing.T) {
 		}
 		return r.share()
 	}
+	every := make([]int, pixels)
+	for i := range every {
+		every[i] = i
+	}
+	kept := func(at func(k, i int) float64) bool {
+		planes := make([][]uint8, n)
+		for k := range planes {
+			planes[k] = make([]uint8, pixels)
+			for i := range pixels {
+				planes[k][i] = uint8(120 + at(k, i))
+			}
+		}
+		return !keepsNoTime(every, planes)
+	}
+	beat, bit := func(k, i int) float64 { return 30 * math.Cos(2*math.Pi*0.283*float64(k)+float64(i)) }, func(int, int) float64 { return 40 * float64(rng.IntN(2)) }
+	if !kept(beat) || kept(bit) {
+		t.Errorf("a beat keeps time: %v, bits by chance: %v", kept(beat), kept(bit))
+	}
+	if !kept(func(k, i int) float64 { return 2*beat(k, i) + bit(k, i)/4 }) { // some of what moves by chance is in every beat
+		t.Error("a beat with a little chance keeps no time")
+	}
 	if part, turns := measure(func(k, i int) float64 { return 30 * math.Cos(2*math.Pi*0.283*float64(k)+float64(i)) }); part < 0.8 || turns < 6 || turns > 8 {
 		t.Errorf("one frequency, 6.8 turns: %.2f, %d turns", part, turns)
 	}

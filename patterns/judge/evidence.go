@@ -97,64 +97,6 @@ func gather(s *analyse.Survey, p *display.Profile) *evidence {
 	return e
 }
 
-// sureBit is the log-odds from which on a pixel counts as read.
-const sureBit = 4
-
-// compareAlike fills flips and sites. A deviating column of pixels counts once however often
-// it stands on the screen: a glyph repeats, a weak bit does not.
-func (e *evidence) compareAlike() {
-	if e.p.Kind != display.Attr || e.s.Memory == nil {
-		return
-	}
-	type key struct {
-		paper, ink int
-		rows       [8]uint8
-	}
-	for lane := range 8 {
-		mask := ^uint8(1 << lane)
-		clusters := map[key]map[uint8]int{} // by the lane's column of eight bits: cells
-		for i := range e.s.Cells {
-			c := &e.s.Cells[i]
-			k := key{dark(c.Paper), dark(c.Ink), c.Bits}
-			empty := true
-			var column uint8
-			sure := true
-			for y := range k.rows {
-				column |= c.Bits[y] >> lane & 1 << y
-				k.rows[y] &= mask
-				empty = empty && k.rows[y] == 0
-				if !c.Single && e.s.Memory.Odds[e.p.BitmapAddress(c.Row*8+y, c.Column)*8+lane] < sureBit {
-					sure = false
-				}
-			}
-			if !sure {
-				continue
-			}
-			if empty { // a dot in an empty cell shows an ink that its like do not
-				k.ink = -1
-			}
-			if clusters[k] == nil {
-				clusters[k] = map[uint8]int{}
-			}
-			clusters[k][column]++
-		}
-		for k, columns := range clusters {
-			total, most := 0, 0
-			for _, n := range columns {
-				total += n
-				most = max(most, n)
-			}
-			// Cells with nothing else in them are drawn empty where some are, however few a lane leaves so that is wrong in many lines.
-			drawnEmpty := k.ink < 0 && columns[0] > 0
-			if total < 3 || most*2 < total && !drawnEmpty {
-				continue // no majority to break with
-			}
-			e.flips[lane] += len(columns) - 1
-			e.sites[lane] += total
-		}
-	}
-}
-
 // borderTells is whether the border, which has no bright colours, shows how bright a normal one is.
 func (e *evidence) borderTells() bool {
 	b := e.s.Border

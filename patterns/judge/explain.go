@@ -54,8 +54,10 @@ func (c *conclusion) reason(h *patterns.Hypothesis) {
 			v.Why = append(v.Why, fmt.Sprintf("the whole picture area is %s: an empty screen and a dead picture look the same", c.p.Colours[colour].Name))
 		} else if h.Fault != nil {
 			v.Why = append(v.Why, fmt.Sprintf("%s is the likeliest, at %.0f %%: not enough to name it", h.Fault.Describe(c.p), 100*h.Like))
+		} else if path := patterns.Best(c.paths); path != nil && path.Fault != nil {
+			v.Why = append(v.Why, fmt.Sprintf("%s is the likeliest, at %.0f %%: not enough to name it", path.Fault.Describe(c.p), 100*path.Like))
 		} else {
-			v.Why = append(v.Why, fmt.Sprintf("nothing certain is wrong, but it is only %.0f %% sure that nothing is", 100*h.Like))
+			v.Why = append(v.Why, fmt.Sprintf("nothing certain is wrong, but it is only %.0f %% sure that nothing is", 100*cleanShare(c.logic)*cleanShare(c.paths)))
 		}
 	case h.Fault == nil:
 		if unread := c.unread(); unread != "" {

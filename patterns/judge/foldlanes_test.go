@@ -1,8 +1,11 @@
 package judge
 
 import (
+	"math"
 	"math/rand/v2"
 	"testing"
+
+	"gonum.org/v1/gonum/stat/distuv"
 
 	"backporch/analyse"
 	"backporch/analyse/analysetest"
@@ -111,5 +114,19 @@ func TestSameColours(t *testing.T) {
 		if e.sameColours(c.a, c.b) != c.want || e.sameColours(c.b, c.a) != c.want {
 			t.Errorf("%s: want %v", c.name, c.want)
 		}
+	}
+}
+
+// The odds of a fold among misread lines are those of two binomials, gonum's.
+func TestMisreadFold(t *testing.T) {
+	for _, c := range [][2]int{{200, 45}, {30, 1}, {60, 40}} {
+		same, n := float64(c[0]), float64(c[0])+float64(c[1])+0.5
+		own, chance := distuv.Binomial{N: n, P: same / n}, distuv.Binomial{N: n, P: 0.5}
+		if got, want := misreadFold(c[0], c[1]), own.LogProb(same)-chance.LogProb(same); math.Abs(got-want) > 1e-6*want+1e-9 {
+			t.Errorf("%v: %.4f nats, want %.4f", c, got, want)
+		}
+	}
+	if !math.IsInf(misreadFold(10, 12), -1) {
+		t.Error("lines that mostly differ are a fold")
 	}
 }

@@ -47,3 +47,14 @@ func TestBarsOnCells(t *testing.T) {
 		}
 	}
 }
+
+// What speaks for a weak lane by its bits and by dots of the colours is bounded, and what a path that dots as well takes is of that; what bits say stays.
+func TestDotsTakeWhatTheyGave(t *testing.T) {
+	e := &evidence{flips: [8]int{4: 26, 1: 3}}
+	for _, dots := range []float64{0, 10, 35, 60} {
+		with, without := e.scattered(4, dots), e.scattered(4, 0)
+		if with > placesLimit || without <= 10 || with < without || with > without+dots {
+			t.Errorf("%.0f nats of dots: %.1f, without %.1f", dots, with, without)
+		}
+	}
+}

@@ -1,0 +1,85 @@
+package judge
+
+import (
+	"math/bits"
+
+	"backporch/video/display"
+)
+
+// Bits of a lane that break with cells which are alike in all other lanes.
+
+// sureBit is the log-odds from which on a pixel counts as read.
+const sureBit = 4
+
+// compareAlike fills flips and sites. A deviating column of pixels counts once however often
+// it stands on the screen: a glyph repeats, a weak bit does not.
+func (e *evidence) compareAlike() {
+	if e.p.Kind != display.Attr || e.s.Memory == nil {
+		return
+	}
+	type key struct {
+		paper, ink int
+		rows       [8]uint8
+	}
+	for lane := range 8 {
+		mask := ^uint8(1 << lane)
+		clusters := map[key]map[uint8]int{} // by the lane's column of eight bits: cells
+		for i := range e.s.Cells {
+			c := &e.s.Cells[i]
+			k := key{dark(c.Paper), dark(c.Ink), c.Bits}
+			empty := true
+			var column uint8
+			sure := true
+			for y := range k.rows {
+				column |= c.Bits[y] >> lane & 1 << y
+				k.rows[y] &= mask
+				empty = empty && k.rows[y] == 0
+				if !c.Single && e.s.Memory.Odds[e.p.BitmapAddress(c.Row*8+y, c.Column)*8+lane] < sureBit {
+					sure = false
+				}
+			}
+			if !sure {
+				continue
+			}
+			if empty { // a dot in an empty cell shows an ink that its like do not
+				k.ink = -1
+			}
+			if clusters[k] == nil {
+				clusters[k] = map[uint8]int{}
+			}
+			clusters[k][column]++
+		}
+		for k, columns := range clusters {
+			total, usual := 0, uint8(0)
+			for column, n := range columns {
+				total += n
+				if n > columns[usual] || n == columns[usual] && column < usual {
+					usual = column
+				}
+			}
+			// Cells with nothing else in them are drawn empty where some are, however few a lane leaves so that is wrong in many lines.
+			drawnEmpty := k.ink < 0 && columns[0] > 0
+			if drawnEmpty {
+				usual = 0
+			}
+			if total < 3 || columns[usual]*2 < total && !drawnEmpty {
+				continue // no majority to break with
+			}
+			for column, n := range columns {
+				if column != usual && (drawnEmpty || !otherLetter(column^usual, n, total)) {
+					e.flips[lane]++
+				}
+			}
+			e.sites[lane] += total
+		}
+	}
+}
+
+// otherLetter tells whether cells that differ from most of their like in these lines of one lane rather show another letter, which differs there alone: a lane that is
+// wrong here and there seldom is so twice in the same two lines, nor in the same line of every fourth. n cells of total do. Common practice, no source.
+func otherLetter(lines uint8, n, total int) bool {
+	if bits.OnesCount8(lines) > 1 {
+		return n > 1
+	}
+	return n > 2 && 4*n >= total
+}
