@@ -125,13 +125,35 @@ func (e *evidence) woken() (length, even float64, exact bool) {
 	cost += float64(cells) * math.Ln2
 	// Cells fall as they like all over a chip: exceptions that lie together, as in a line of text on a pattern, have been written.
 	cost += math.Max(0, nats.Anyhow(rows, all)-nats.BetaSequence(all.Changed, all.Of, 0.5, 0.5))
-	// What is no parity of the address may be told from its neighbours, but no better than cells that fall as they like allow.
-	cost = math.Min(cost, math.Max(e.patternLength(), fallingCells*float64(all.Of)))
+	colours := e.wokenColours(size)
+	if colours.addressed > laneLimit { // the bitmap, if no parity of the address, may be told from its neighbours, but no better than cells that fall as they like allow
+		cost = math.Min(cost, math.Max(e.patternLength(), fallingCells*float64(all.Of)))
+	}
+	cost += colours.length
 	fewShown, least := len(exceptions) == 0, 0.002
 	if fewShown {
 		least = 0.001
+		for _, lane := range colours.lanes {
+			if lane.Of > fewAddresses {
+				exceptions = append(exceptions, float64(lane.Broken)/float64(lane.Of))
+			}
+		}
 	}
-	for lane := range 7 { // flash is seldom seen
+	slices.Sort(exceptions)
+	return cost, colours.even, len(exceptions) == 0 || exceptions[len(exceptions)/2] < least
+}
+
+// colourLanes are the colour bytes as woken memory, nats.
+type colourLanes struct {
+	lanes     [7]nats.Parity // flash is seldom seen
+	length    float64        // of all lanes, each the parity of address bits and the bits that break it
+	even      float64        // of all lanes, each one value and the bits that break it
+	addressed float64        // what the address tells of the hues; of their brightness bars of the path's do as well
+}
+
+func (e *evidence) wokenColours(size int) (c colourLanes) {
+	m, p := e.s.Memory, e.p
+	for lane := range c.lanes {
 		ones := 0
 		best := nats.FitParity(size, len(e.s.Cells), func(i int) (bit, ok bool) {
 			a := p.ColourBase + i
@@ -141,14 +163,14 @@ func (e *evidence) woken() (length, even float64, exact bool) {
 			}
 			return bit, ok
 		})
-		even += math.Ln2 - nats.BetaSequence(min(ones, best.Of-ones), best.Of, 0.5, 0.5)
-		cost += math.Log(2*float64(size)) - nats.BetaSequence(best.Broken, best.Of, 0.5, 0.5)
-		if fewShown && best.Of > fewAddresses {
-			exceptions = append(exceptions, float64(best.Broken)/float64(best.Of))
+		even := math.Ln2 - nats.BetaSequence(min(ones, best.Of-ones), best.Of, 0.5, 0.5)
+		length := math.Log(2*float64(size)) - nats.BetaSequence(best.Broken, best.Of, 0.5, 0.5)
+		c.lanes[lane], c.even, c.length = best, c.even+even, c.length+length
+		if lane < 6 {
+			c.addressed += math.Max(0, even-length)
 		}
 	}
-	slices.Sort(exceptions)
-	return cost, even, len(exceptions) == 0 || exceptions[len(exceptions)/2] < least
+	return c
 }
 
 // fewAddresses is how many cells must show a lane for it to have exceptions. Common practice, no source.
