@@ -260,7 +260,12 @@ func (e *evidence) folds(nothing float64, lane func(int) float64) []patterns.Hyp
 			whole[line] -= usual
 		}
 	}
-	unlike := e.unlikeFolds(lines)
+	unlike, x := e.unlikeFolds(lines), e.broken()
+	oneChip := func(pin []int, folds []chipFold) {
+		for _, f := range folds {
+			add(patterns.Fault{Lines: pin, Lanes: []int{f.bit}, Level: f.level}, address, 1/(16*sets), f.odds, f.why)
+		}
+	}
 	for line := range lines {
 		if 1<<line >= e.p.Size() {
 			continue
@@ -269,41 +274,17 @@ func (e *evidence) folds(nothing float64, lane func(int) float64) []patterns.Hyp
 			add(patterns.Fault{Lines: []int{line}, Lanes: all}, address, 1/(2*sets), odds,
 				fmt.Sprintf("addresses that differ in line %d alone show the same in all %d places where that says something", line, same))
 		} else {
-			var lanes [8]float64
-			var same [8]int
-			for bit := range lanes {
-				lanes[bit], same[bit] = e.folded(e.addressFold(line), 1<<bit)
-				if u := unlike[line][bit]; u.odds > lanes[bit] {
-					lanes[bit], same[bit] = u.odds, u.pairs
-				}
-			}
-			for bit, odds := range lanes {
-				// It is one chip's line: what holds for another lane as well, the screen's pattern makes.
-				others := lanes
-				others[bit] = math.Inf(-1)
-				odds -= math.Max(0, slices.Max(others[:]))
-				if same := same[bit]; odds > 0 {
-					add(patterns.Fault{Lines: []int{line}, Lanes: []int{bit}}, address, 1/(16*sets), odds,
-						fmt.Sprintf("bit %d is the same at addresses that differ in line %d alone, in all %d places where that says something", bit, line, same))
-				}
-			}
+			oneChip([]int{line}, e.lineOfOneChip(line, x, unlike))
 		}
 	}
 	for line := range min(e.p.RowBits, e.p.ColumnBits) {
-		if 1<<(line+e.p.RowBits) < e.p.Size() {
-			for bit := range 8 {
-				a, _ := e.folded(e.addressFold(line), 1<<bit)
-				b, _ := e.folded(e.addressFold(line+e.p.RowBits), 1<<bit)
-				a, b = math.Max(a, unlike[line][bit].odds), math.Max(b, unlike[line+e.p.RowBits][bit].odds)
-				if a > 0 && b > 0 {
-					add(patterns.Fault{Lines: []int{line, line + e.p.RowBits}, Lanes: []int{bit}}, address, 1/(16*sets), a+b,
-						fmt.Sprintf("bit %d is the same at addresses that differ in lines %d and %d, which share a pin of its chip", bit, line, line+e.p.RowBits))
-				}
-			}
+		other := line + e.p.RowBits
+		if 1<<other < e.p.Size() {
+			oneChip([]int{line, other}, e.pinOfOneChip(line, other, x, unlike))
 		}
-		if a, b := whole[line], whole[line+e.p.RowBits]; a > 0 && b > 0 {
-			add(patterns.Fault{Lines: []int{line, line + e.p.RowBits}, Lanes: all}, address, 1/(2*sets), a+b,
-				fmt.Sprintf("addresses that differ in lines %d and %d, which share a pin of the chips, show the same", line, line+e.p.RowBits))
+		if a, b := whole[line], whole[other]; a > 0 && b > 0 {
+			add(patterns.Fault{Lines: []int{line, other}, Lanes: all}, address, 1/(2*sets), a+b,
+				fmt.Sprintf("addresses that differ in lines %d and %d, which share a pin of the chips, show the same", line, other))
 		}
 	}
 	counter := patterns.KindOf("line-counter")
@@ -343,67 +324,4 @@ func (e *evidence) folds(nothing float64, lane func(int) float64) []patterns.Hyp
 		add(patterns.Fault{Columns: fmt.Sprintf("after %d", at)}, fetch, 0.25/float64(last), best, fmt.Sprintf("all columns after %d show what column %d does", at, at))
 	}
 	return append(out, e.stages(nothing)...)
-}
-
-// stages weighs a shift register in which a stage holds a level, so that all pixels behind it do, or passes on the
-// pixel of the one before.
-func (e *evidence) stages(nothing float64) []patterns.Hypothesis {
-	k := patterns.KindOf("shift-register")
-	var out []patterns.Hypothesis
-	best := patterns.Hypothesis{Fault: &patterns.Fault{Class: k.Class, Kind: k.Name}, Prior: math.Log(k.Prior), Like: math.Inf(-1)}
-	try := func(odds float64, why string) {
-		if odds = math.Min(foldLimit, odds) - math.Log(16); odds > 0 && nothing+odds > best.Like {
-			best.Like, best.Why = nothing+odds, []string{why}
-		}
-	}
-	for stage := 4; stage < 7; stage++ { // letters may leave three pixels empty themselves
-		mask := uint8(1)<<stage - 1
-		different := map[[8]uint8]bool{}
-		broken := 0.0
-		for i := range e.s.Cells {
-			c := &e.s.Cells[i]
-			if c.Single {
-				continue
-			}
-			wrong, turned := 0, 0
-			for _, b := range c.Bits {
-				if b&mask != 0 {
-					wrong++
-				}
-				if b&mask != mask {
-					turned++
-				}
-			}
-			if n := min(wrong, turned); n > 0 {
-				broken += math.Min(float64(n)*foldBreaks, foldCell)
-			} else {
-				different[c.Bits] = true
-			}
-		}
-		// One letter in three keeps to its left half by itself.
-		try(1.1*float64(len(different)-4)-broken, fmt.Sprintf("the last %d pixels of every cell are of one colour, in %d different cells", stage, len(different)))
-	}
-	e.drawn()
-	for stage := 2; stage < 6; stage++ { // at the edges letters have the same by themselves
-		saved, broken := 0.0, 0.0
-		known := map[uint8]bool{} // the same line again says nothing new
-		for i := range e.s.Cells {
-			c := &e.s.Cells[i]
-			wrong := 0
-			for _, b := range c.Bits {
-				if b>>stage&1 != b>>(stage+1)&1 {
-					wrong++
-				} else if !known[b] {
-					known[b] = true
-					saved += math.Min(e.information(stage, b>>stage&1 == 1, c.Single), e.information(stage+1, b>>stage&1 == 1, c.Single))
-				}
-			}
-			broken += math.Min(float64(wrong)*foldBreaks, foldCell)
-		}
-		try(saved/4-broken, fmt.Sprintf("pixel %d of every cell is like the one before it", 7-stage))
-	}
-	if !math.IsInf(best.Like, -1) {
-		out = append(out, best)
-	}
-	return out
 }
