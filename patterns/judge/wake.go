@@ -147,7 +147,7 @@ func (e *evidence) woken() (length, even float64, exact bool) {
 type colourLanes struct {
 	lanes     [7]nats.Parity // flash is seldom seen
 	length    float64        // of all lanes, each the parity of address bits and the bits that break it
-	even      float64        // of all lanes, each one value and the bits that break it
+	even      float64        // of all lanes, each one value and the few bits that break it; infinite where they are many
 	addressed float64        // what the address tells of the hues; of their brightness bars of the path's do as well
 }
 
@@ -163,15 +163,22 @@ func (e *evidence) wokenColours(size int) (c colourLanes) {
 			}
 			return bit, ok
 		})
-		even := math.Ln2 - nats.BetaSequence(min(ones, best.Of-ones), best.Of, 0.5, 0.5)
+		few := min(ones, best.Of-ones)
+		even := math.Ln2 - nats.BetaSequence(few, best.Of, 0.5, 0.5)
 		length := math.Log(2*float64(size)) - nats.BetaSequence(best.Broken, best.Of, 0.5, 0.5)
 		c.lanes[lane], c.even, c.length = best, c.even+even, c.length+length
+		if few*wrongSeldom > best.Of {
+			c.even = math.Inf(1)
+		}
 		if lane < 6 {
 			c.addressed += math.Max(0, even-length)
 		}
 	}
 	return c
 }
+
+// wrongSeldom is of how many bits of a drawn screen of one colour at most one is wrong. Common practice, no source.
+const wrongSeldom = 6
 
 // fewAddresses is how many cells must show a lane for it to have exceptions. Common practice, no source.
 const fewAddresses = 150
