@@ -88,8 +88,8 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 					continue
 				}
 				sort := t.sorts[t.pixel(c, x, y)]
-				threshold := max(t.least, 6*t.usual[sort], 0.35*step)
-				if threshold > 0.7*max(step, 80) { // the step would not be told from what moves there anyway
+				threshold := max(t.least, usuals*t.usual[sort], 0.35*step)
+				if threshold > hidden*max(step, usualStep) { // the step would not be told from what moves there anyway
 					seen = false
 					continue
 				}
@@ -97,7 +97,7 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 				if v := float64(stack.VarY[at]); v < 0.7*threshold*threshold/float64(stack.N) {
 					continue
 				}
-				look[x] = pending{at: at, sort: int(sort), limit: threshold, part: 0.25 * max(step, 80), spell: t.spell(at)}
+				look[x] = pending{at: at, sort: int(sort), limit: threshold, part: 0.25 * max(step, usualStep), spell: t.spell(at)}
 				// Most never leave the usual, which lies among the values, by more than these lie apart.
 				stirs = stirs || t.crawl != 0 && t.leaks[sort] != 0 || look[x].spell.span(look[x].part) > threshold
 			}
@@ -127,7 +127,7 @@ func changes(s *analyse.Survey, p *display.Profile, phase, fewer, all []*video.F
 					shift[x][k], away[x][k], off[x][k] = v-usual, math.Abs(v-usual), (v-usual)*other < 0
 				}
 				if slices.ContainsFunc(away[x], func(d float64) bool { return d > look[x].limit }) {
-					rows[y].steps[x] = stepped(t.luma, 0.6*max(step, 80))
+					rows[y].steps[x] = stepped(t.luma, 0.6*max(step, usualStep))
 				}
 			}
 			for k := range fields {

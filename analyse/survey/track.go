@@ -80,9 +80,9 @@ func newTrack(s *analyse.Survey, p *display.Profile, fields, fewer []*video.Fiel
 	}
 	t.crawling(crawlRate(leaking, fields, left), stand)
 	t.usual = make([]float64, len(kinds))
-	random := t.crawl == 0 && keepsNoTime(leaking, t.planes)
+	out, of := 0, 0 // pixels that could not be followed, of all
 	for k, v := range all {
-		if len(v) == 0 || random {
+		if len(v) == 0 {
 			continue
 		}
 		most := t.leaks[k]
@@ -93,9 +93,23 @@ func newTrack(s *analyse.Survey, p *display.Profile, fields, fewer []*video.Fiel
 		if t.crawl > 0 {
 			t.usual[k] /= 2 // what is left when the one frequency is taken away
 		}
+		if of += len(v); usuals*t.usual[k] > hidden*usualStep {
+			out += len(v)
+		}
+	}
+	if 2*out > of && t.crawl == 0 && keepsNoTime(leaking, t.planes) { // nothing could be followed, and it is what the memory does
+		clear(t.usual)
 	}
 	return t
 }
+
+// A pixel is followed where what is usual there, so many times over, leaves as much of a step to be seen; a step is taken for so many codes at the least. Common
+// practice, no source.
+const (
+	usuals    = 6
+	hidden    = 0.7
+	usualStep = 80
+)
 
 // locate finds where lines and pixels of the picture lie in a field.
 func (t *track) locate() {
