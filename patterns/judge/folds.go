@@ -228,8 +228,11 @@ func (e *evidence) folds(nothing float64, lane func(int) float64) []patterns.Hyp
 	if e.p.Kind != display.Attr || e.s.Memory == nil {
 		return nil
 	}
-	if _, blank := e.blank(); blank || e.even() {
+	if _, blank := e.blank(); blank {
 		return nil
+	}
+	if e.even() {
+		return e.stages(nothing)
 	}
 	var out []patterns.Hypothesis
 	add := func(f patterns.Fault, k *patterns.Kind, share, odds float64, why string) {

@@ -38,6 +38,9 @@ func (e *evidence) broken() broken {
 // rightRate is how often a bit breaks with its like by itself: a Beta distribution's parameters. Common practice, no source.
 var rightRate = [2]float64{1, 100}
 
+// fewBreaks is how many cells must break before a side of a line is told. Common practice, no source.
+const fewBreaks = 4
+
 // oneSided weighs, lane by lane, that it breaks where off tells of an address and nowhere else, over doing so anywhere: the likelihood ratio of two rates, for cells, whose
 // lines break together, and half of it, for letters that a screen repeats break alike. What holds for another lane as well the screen makes.
 func (e *evidence) oneSided(x broken, off func(address int) bool) (odds [8]float64, wrong [8]int) {
@@ -59,7 +62,9 @@ func (e *evidence) oneSided(x broken, off func(address int) bool) (odds [8]float
 				broke[side], of[side] = broke[side]+breaks[side], of[side]+seen[side]
 			}
 		}
-		wrong[lane] = broke[1]
+		if wrong[lane] = broke[1]; broke[1] < fewBreaks || broke[1]*of[0] <= broke[0]*of[1] {
+			continue
+		}
 		apart := nats.BetaSequence(broke[0], of[0], rightRate[0], rightRate[1]) + nats.BetaSequence(broke[1], of[1], 0.5, 3)
 		odds[lane] = (apart - nats.BetaSequence(broke[0]+broke[1], of[0]+of[1], 0.5, 3)) / 2
 	}

@@ -43,7 +43,7 @@ func (e *evidence) stages(nothing float64) []patterns.Hypothesis {
 			}
 		}
 		// One letter in three keeps to its left half by itself.
-		try(1.1*float64(len(different)-4)-broken, fmt.Sprintf("the last %d pixels of every cell are of one colour, in %d different cells", stage, len(different)))
+		try(math.Max(0, 1.1*float64(len(different)-4))+e.heldByte(mask)-broken, fmt.Sprintf("the last %d pixels of every cell are of one colour, in %d different cells", stage, len(different)))
 	}
 	e.drawn()
 	for stage := 2; stage < 6; stage++ { // at the edges letters have the same by themselves
@@ -68,4 +68,26 @@ func (e *evidence) stages(nothing float64) []patterns.Hypothesis {
 		out = append(out, best)
 	}
 	return out
+}
+
+// heldByte is what it says, nats, for pixels held in every cell that nearly all cells show one byte, which no program writes, and that one which programs do write is so
+// with these pixels held.
+func (e *evidence) heldByte(mask uint8) float64 {
+	if e.main == nil || e.main.ink < 0 {
+		return 0
+	}
+	for rows, n := range e.main.patterns {
+		b := rows[0]
+		if n*10 < len(e.s.Cells)*9 || !repeats(rows) || b&mask != 0 && b&mask != mask {
+			continue
+		}
+		written := 0.0
+		for _, n := range [4]uint8{0, 0xff, 0x55, 0xaa} {
+			if n&^mask == b&^mask {
+				written += fillShare(n) / 2 // its complement may be meant
+			}
+		}
+		return math.Log(1 + written/fillShare(b))
+	}
+	return 0
 }
