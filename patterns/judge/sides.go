@@ -11,12 +11,12 @@ import (
 // A chip with an address line that is held answers rightly at the addresses that have the line so, and with what stands elsewhere at the others: bits of its lane break
 // with cells like theirs on one side of the line alone. A weak chip's do so on either.
 
-// broken says of each bit of the bitmap, by address, whether it could be compared with cells like its own, and whether it breaks with them.
-type broken struct{ known, wrong []uint8 }
+// broken says of each bit of the bitmap, by address, whether it could be compared with cells like its own, what these lead one to expect, and whether it breaks with them.
+type broken struct{ known, expected, wrong []uint8 }
 
 func (e *evidence) broken() broken {
 	x := e.expect()
-	out := broken{make([]uint8, len(x.known)), make([]uint8, len(x.known))}
+	out := broken{make([]uint8, len(x.known)), x.bits, make([]uint8, len(x.known))}
 	for i := range e.s.Cells {
 		c := &e.s.Cells[i]
 		if c.Single && e.main != nil && !e.p.Alike(c.Paper, e.main.paper) {
@@ -42,31 +42,34 @@ var rightRate = [2]float64{1, 100}
 const fewBreaks = 4
 
 // oneSided weighs, lane by lane, that it breaks where off tells of an address and nowhere else, over doing so anywhere: the likelihood ratio of two rates, for cells, whose
-// lines break together, and half of it, for letters that a screen repeats break alike. What holds for another lane as well the screen makes.
+// lines break together, of the bits that are expected to be 0 and of those to be 1, since a lane may go wrong to one level alone; and half of it, for letters that a screen
+// repeats break alike. What holds for another lane as well the screen makes.
 func (e *evidence) oneSided(x broken, off func(address int) bool) (odds [8]float64, wrong [8]int) {
 	for lane := range 8 {
-		var broke, of [2]int // where it is right, where it is off
-		for i := range e.s.Cells {
-			c := &e.s.Cells[i]
-			var breaks, seen [2]int
-			for y := range 8 {
-				a := e.p.BitmapAddress(c.Row*8+y, c.Column)
-				if x.known[a]>>lane&1 == 0 {
-					continue
+		for level := range 2 {
+			var broke, of [2]int // where it is right, where it is off
+			for i := range e.s.Cells {
+				c := &e.s.Cells[i]
+				var breaks, seen [2]int
+				for y := range 8 {
+					a := e.p.BitmapAddress(c.Row*8+y, c.Column)
+					if x.known[a]>>lane&1 == 0 || int(x.expected[a]>>lane&1) != level {
+						continue
+					}
+					side := truth(off(a))
+					seen[side] = 1
+					breaks[side] |= int(x.wrong[a] >> lane & 1)
 				}
-				side := truth(off(a))
-				seen[side] = 1
-				breaks[side] |= int(x.wrong[a] >> lane & 1)
+				for side := range 2 {
+					broke[side], of[side] = broke[side]+breaks[side], of[side]+seen[side]
+				}
 			}
-			for side := range 2 {
-				broke[side], of[side] = broke[side]+breaks[side], of[side]+seen[side]
+			wrong[lane] += broke[1]
+			apart := nats.BetaSequence(broke[0], of[0], rightRate[0], rightRate[1]) + nats.BetaSequence(broke[1], of[1], 0.5, 3)
+			if alike := nats.BetaSequence(broke[0]+broke[1], of[0]+of[1], 0.5, 3); broke[1]*of[0] > broke[0]*of[1] || apart < alike {
+				odds[lane] += (apart - alike) / 2
 			}
 		}
-		if wrong[lane] = broke[1]; broke[1] < fewBreaks || broke[1]*of[0] <= broke[0]*of[1] {
-			continue
-		}
-		apart := nats.BetaSequence(broke[0], of[0], rightRate[0], rightRate[1]) + nats.BetaSequence(broke[1], of[1], 0.5, 3)
-		odds[lane] = (apart - nats.BetaSequence(broke[0]+broke[1], of[0]+of[1], 0.5, 3)) / 2
 	}
 	best := odds
 	for lane := range odds {
@@ -76,7 +79,9 @@ func (e *evidence) oneSided(x broken, off func(address int) bool) (odds [8]float
 				others = math.Max(others, o)
 			}
 		}
-		odds[lane] -= others
+		if odds[lane] -= others; wrong[lane] < fewBreaks {
+			odds[lane] = 0
+		}
 	}
 	return odds, wrong
 }
