@@ -42,8 +42,12 @@ func (e *evidence) stages(nothing float64) []patterns.Hypothesis {
 				different[c.Bits] = true
 			}
 		}
-		// One letter in three keeps to its left half by itself.
-		try(math.Max(0, 1.1*float64(len(different)-4))+e.heldByte(mask)-broken, fmt.Sprintf("the last %d pixels of every cell are of one colour, in %d different cells", stage, len(different)))
+		// One letter in three keeps to its left half by itself, and all of a narrow font's do.
+		letters := math.Max(0, 1.1*float64(len(different)-4))
+		if stage == 4 {
+			letters = math.Min(letters, narrowLetters)
+		}
+		try(letters+e.heldByte(mask)-broken, fmt.Sprintf("the last %d pixels of every cell are of one colour, in %d different cells", stage, len(different)))
 	}
 	e.drawn()
 	for stage := 2; stage < 6; stage++ { // at the edges letters have the same by themselves
@@ -69,6 +73,9 @@ func (e *evidence) stages(nothing float64) []patterns.Hypothesis {
 	}
 	return out
 }
+
+// narrowLetters is what letters can say for a stage that leaves them four pixels, nats: as much as a font as narrow as that is unusual. Common practice, no source.
+const narrowLetters = 4.0
 
 // heldByte is what it says, nats, for pixels held in every cell that nearly all cells show one byte, which no program writes, and that one which programs do write is so
 // with these pixels held.
