@@ -38,7 +38,7 @@ func (e *evidence) compareAlike() {
 					sure = false
 				}
 			}
-			if !sure {
+			if !sure || empty && e.spills(i, lane, column) {
 				continue
 			}
 			if empty { // a dot in an empty cell shows an ink that its like do not
@@ -73,6 +73,30 @@ func (e *evidence) compareAlike() {
 			e.sites[lane] += total
 		}
 	}
+}
+
+// spills tells whether pixels at a cell's end, column by lines, go on in the next cell: what is drawn there reaches over.
+func (e *evidence) spills(cell, lane int, column uint8) bool {
+	c := &e.s.Cells[cell]
+	beside, end := 0, 0
+	switch {
+	case lane == 7 && c.Column > 0:
+		beside, end = cell-1, 0
+	case lane == 0 && c.Column < e.p.Columns()-1:
+		beside, end = cell+1, 7
+	default:
+		return false
+	}
+	d := &e.s.Cells[beside]
+	if d.Single {
+		return d.Paper != c.Paper && column != 0
+	}
+	for y, b := range d.Bits {
+		if column>>y&1 == 1 && b>>end&1 == 1 {
+			return true
+		}
+	}
+	return false
 }
 
 // otherLetter tells whether cells that differ from most of their like in these lines of one lane rather show another letter, which differs there alone: a lane that is

@@ -42,10 +42,11 @@ var rightRate = [2]float64{1, 100}
 const fewBreaks = 4
 
 // oneSided weighs, lane by lane, that it breaks where off tells of an address and nowhere else, over doing so anywhere: the likelihood ratio of two rates, for cells, whose
-// lines break together, of the bits that are expected to be 0 and of those to be 1, since a lane may go wrong to one level alone; and half of it, for letters that a screen
-// repeats break alike. What holds for another lane as well the screen makes.
+// lines break together, of the bits that are expected to be 0 and of those to be 1, since a lane may go wrong to one level alone. Letters that a screen
+// repeats break alike: cells that show the same count as one. What holds for another lane as well the screen makes.
 func (e *evidence) oneSided(x broken, off func(address int) bool) (odds [8]float64, wrong [8]int) {
 	for lane := range 8 {
+		sorts, cells := map[[8]uint8]bool{}, 0 // that break, by what they show
 		for level := range 2 {
 			var broke, of [2]int // where it is right, where it is off
 			for i := range e.s.Cells {
@@ -63,12 +64,19 @@ func (e *evidence) oneSided(x broken, off func(address int) bool) (odds [8]float
 				for side := range 2 {
 					broke[side], of[side] = broke[side]+breaks[side], of[side]+seen[side]
 				}
+				if breaks[0]+breaks[1] > 0 {
+					sorts[c.Bits] = true
+					cells++
+				}
 			}
 			wrong[lane] += broke[1]
 			apart := nats.BetaSequence(broke[0], of[0], rightRate[0], rightRate[1]) + nats.BetaSequence(broke[1], of[1], 0.5, 3)
 			if alike := nats.BetaSequence(broke[0]+broke[1], of[0]+of[1], 0.5, 3); broke[1]*of[0] > broke[0]*of[1] || apart < alike {
-				odds[lane] += (apart - alike) / 2
+				odds[lane] += apart - alike
 			}
+		}
+		if cells > 0 { // cells that show the same, as those of a grid do, are one
+			odds[lane] *= float64(len(sorts)) / float64(cells)
 		}
 	}
 	best := odds
