@@ -162,3 +162,25 @@ func fitsAgainst(here, good *analyse.Survey, p *display.Profile) []analyse.Colou
 	fits, _, _ := Against(here, good, p)
 	return fits
 }
+
+// A picture of two fifths of its size whose burst has shrunk with it has colours of their usual size, for devices set chroma by the burst: too low all the same,
+// and as it should be when it is not.
+func TestLevelWithItsBurst(t *testing.T) {
+	p := analysetest.Profile(t, "text-40x25-50")
+	for _, size := range []float64{0.4, 1} {
+		var clusters []spot
+		for _, i := range []int{0, 3, 8, 10, 11, 12, 13, 15} {
+			c := p.Colours[i].YUV
+			y, cb, cr := video.YUV{Y: size * c.Y, U: 1.3 * c.U, V: 1.3 * c.V}.Codes() // the device has its colour up
+			clusters = append(clusters, spot{y: y, cb: cb, cr: cr, weight: 90, chroma: 90})
+		}
+		for _, f := range newScene(clusters, p, 16).fits(true) {
+			switch {
+			case size < 1 && f.Kind == "level-low" && (f.Gain < 6 || math.Abs(f.Amount.Value-size) > 0.04):
+				t.Errorf("%v of its size: %+v", size, f)
+			case (size == 1 || f.Kind != "level-low") && f.Gain > 3:
+				t.Errorf("%v of its size: %+v", size, f)
+			}
+		}
+	}
+}
