@@ -202,7 +202,11 @@ func lessDevice(s, good *analyse.Survey) *analyse.Survey {
 	if s.Signal.SlowGain == nil {
 		return &out
 	}
-	gain := *s.Signal.SlowGain + slowerThan(s.Signal.Rise, good.Signal.Rise)
+	misread := misreadRise
+	if g := s.Signal.Ghost; g != nil && g.Alone {
+		misread = misreadAlone
+	}
+	gain := *s.Signal.SlowGain + slowerThan(s.Signal.Rise, good.Signal.Rise, misread)
 	if own := good.Signal.SlowGain; own != nil && *own > 0 {
 		gain -= *own
 	}
@@ -211,20 +215,20 @@ func lessDevice(s, good *analyse.Survey) *analyse.Survey {
 }
 
 // The rise of edges over that behind the good machine: how much two captures on one bench are read apart, and what one low-pass more makes of it; how
-// often pixels that are misread make edges look softer. Common practice, no source.
+// often pixels that are misread make edges look softer, and how often where the picture's alone are known. Common practice, no source.
 var sameRise, softerRise = figure{1, 0.15}, figure{2, 0.5}
 
-const misreadRise = 0.03
+const misreadRise, misreadAlone = 0.03, 0.3
 
 // slowerThan is ln of the likelihood of a rise behind one more low-pass than a good machine's has, over that behind the same chain.
-func slowerThan(rise, good *analyse.Estimate) float64 {
+func slowerThan(rise, good *analyse.Estimate, misread float64) float64 {
 	if rise == nil || good == nil || !(rise.Value > 0 && good.Value > 0) {
 		return 0
 	}
 	ratio := &analyse.Estimate{Value: rise.Value / good.Value}
 	ratio.Spread = ratio.Value * math.Hypot(rise.Spread/rise.Value, good.Spread/good.Value)
 	softer := softerRise.badOf(ratio, 0.1)
-	return softer - nats.LogSum(math.Log1p(-misreadRise)+sameRise.goodOf(ratio, 0.1), math.Log(misreadRise)+softer)
+	return softer - nats.LogSum(math.Log1p(-misread)+sameRise.goodOf(ratio, 0.1), math.Log(misread)+softer)
 }
 
 // particulars fills in what belongs to the kind, and the reason.

@@ -187,11 +187,11 @@ func TestSlowerThanGood(t *testing.T) {
 		rise, good  float64
 		least, most float64
 	}{{150, 150, -10, -1}, {80, 150, -10, -1}, {200, 150, -3, 1}, {450, 150, 2.5, 3.6}, {3000, 150, 2.5, 3.6}} {
-		if got := slowerThan(rise(c.rise), rise(c.good)); got < c.least || got > c.most {
+		if got := slowerThan(rise(c.rise), rise(c.good), misreadRise); got < c.least || got > c.most {
 			t.Errorf("%v ns beside %v: %.2f nats", c.rise, c.good, got)
 		}
 	}
-	if slowerThan(nil, rise(150)) != 0 || slowerThan(rise(150), nil) != 0 {
+	if slowerThan(nil, rise(150), misreadRise) != 0 || slowerThan(rise(150), nil, misreadRise) != 0 {
 		t.Error("not measured, and told")
 	}
 }
