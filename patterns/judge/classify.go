@@ -163,7 +163,7 @@ func (c *conclusion) conclude() {
 	class, sure := patterns.Undetermined, 0.0
 	if k, p := classOf(c.logic); k != patterns.Clean && k != patterns.Undetermined && faulty(c.logic) >= patterns.Named && p >= patterns.LeastClass {
 		class, sure = k, p
-	} else if k, p := classOf(c.paths); k != patterns.Clean && faulty(c.paths) >= patterns.Named && p >= patterns.LeastClass {
+	} else if k, p := classOf(c.paths); k != patterns.Clean && faulty(c.paths) >= patterns.NamedPath && p >= patterns.LeastClass {
 		class, sure = k, p
 	} else if len(c.logic) > 0 && c.certain() {
 		clean := cleanShare(c.logic) * cleanShare(c.paths)
