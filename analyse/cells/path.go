@@ -81,7 +81,24 @@ func addLog(a, b float64) float64 {
 // like is the log-likelihood of all sights and of the levels, at the levels that fit best (expectation and maximisation: Bishop,
 // Pattern Recognition and Machine Learning, 9.4, from memory).
 func (w *scene) like(change func(video.YUV) video.YUV) (best float64, at transform) {
-	return w.likeShowing(w.changed(doing{change: change}))
+	changed := w.changed(doing{change: change})
+	best, at = w.likeShowing(changed)
+	if w.finer != nil {
+		return best, at
+	}
+	// Each colour is taken for the one that it is nearest to at first, which at another gain is another: what the doings try by their amounts, a good path's
+	// devices have as well.
+	starts := make([]transform, len(w.believe))
+	for _, gain := range [2]float64{1 - gainSpread, 1 + gainSpread} {
+		for i := range starts {
+			starts[i] = w.believe[i].centre
+			starts[i].gain *= gain
+		}
+		if v, t := w.likeScattered(changed, starts); v > best {
+			best, at = v, t
+		}
+	}
+	return best, at
 }
 
 // likeShowing is like with the colours that a change has made.

@@ -184,3 +184,21 @@ func TestLevelWithItsBurst(t *testing.T) {
 		}
 	}
 }
+
+// A device of the full range whose gain is a tenth up shows a normal white nearer to where a bright one lies: nothing is wrong, for all colours fit it, which one
+// start from its usual gain does not find.
+func TestGoodGainIsFound(t *testing.T) {
+	p := analysetest.Profile(t, "attr-256x192-60")
+	// Luma of cyan, white and blue is 0.6, 0.85 and 0.1 of white: 1.08, 1.12 and 1.11 times that, from a black of 1.3 on.
+	clusters := []spot{
+		{y: 166.8, cb: 169.4, cr: 1.2, weight: 200, chroma: 200, border: true},
+		{y: 244.6, cb: 129.8, cr: 128, weight: 503, chroma: 406},
+		{y: 1.3, cb: 129.7, cr: 127.8, weight: 33, chroma: 3.3},
+		{y: 29.7, cb: 253.7, cr: 103.6, weight: 20, chroma: 9.2},
+	}
+	for _, f := range newScene(clusters, p, math.NaN()).fits(true) {
+		if f.Gain > 3 {
+			t.Errorf("%+v", f)
+		}
+	}
+}

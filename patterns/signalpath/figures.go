@@ -203,7 +203,7 @@ func tailLike(s *analyse.Survey, kind string) float64 {
 	gains := map[string]float64{}
 	most := 0.0
 	add := func(kind string, gain float64) {
-		gains[kind] = tempered(gain, edgesScale)
+		gains[kind] = tempered(gain)
 		most = math.Max(most, gains[kind])
 	}
 	if r := s.Signal.Ringing; r != nil && locked {
@@ -224,13 +224,10 @@ func tailLike(s *analyse.Survey, kind string) float64 {
 
 // tempered is what a gain of many nats is worth where the model of it is only nearly right: its excess counts as under a t distribution
 // rather than a normal one (Gelman and others, Bayesian Data Analysis, chapter 17, from memory).
-func tempered(gain, scale float64) float64 {
+func tempered(gain float64) float64 {
+	const scale = 12.0
 	return math.Copysign(scale*math.Log1p(math.Abs(gain)/scale), gain)
 }
-
-// The scales of it, nats. What decoders leave after an edge is anybody's guess; what devices do to colours is known so well that of 125 captures of good paths,
-// by simulators that others wrote, none gave a kind more than 4.5 nats. Common practice, no source.
-const edgesScale, coloursScale = 12.0, 30.0
 
 // colourLike is how far the colours speak for a kind, nats. One capture's colours and levels are few: what a device
 // does to them that nobody thought of bounds it.
@@ -240,7 +237,7 @@ func colourLike(s *analyse.Survey, kind string) float64 {
 	}
 	for _, f := range s.Signal.ColourFits {
 		if f.Kind == kind {
-			return tempered(f.Gain, coloursScale)
+			return tempered(f.Gain)
 		}
 	}
 	return 0
