@@ -86,10 +86,12 @@ type Rival struct {
 // replaced is one of these.
 type Cause string
 
-// Of these probabilities on a verdict says a thing: that there is a fault (Named), of which class (LeastClass, as far as two classes that
-// make one picture leave it open), that nothing is wrong (Cleared).
+// Of these probabilities on a verdict says a thing: that there is a fault (Named), that there is one of the signal path (NamedPath), of which class
+// (LeastClass, as far as two classes that make one picture leave it open), that nothing is wrong (Cleared). What the path does is measured over all of the
+// picture, whatever it shows: of 466 captures by simulators that others wrote the path was at fault in all 10 where that had 0.6 to 0.8.
 const (
 	Named      = 0.80
+	NamedPath  = 0.60
 	LeastClass = 0.55
 	Cleared    = LeastClass
 	Listed     = 0.02 // less probable faults are not worth a line

@@ -132,15 +132,14 @@ func (w *scene) weigh(colour bool) []judged {
 		weigh("colour-lost", []doing{{share: 1, change: func(c video.YUV) video.YUV { return video.YUV{Y: c.Y} }}},
 			func(doing, transform) float64 { return 0 }, "chroma")
 	}
-	apart := colour && w.blends != nil // by itself a capture's saturation is not known so well that it told
 	sized := func(d doing, t transform) float64 { return d.amount * t.gain }
 	// Up to twice: that of a line without its 75 ohm. What is less than a fifth off is told by a good machine's capture alone.
 	high, low := append(steps(1.25, 1.75, 0.125), 2), steps(0.3, 0.75, 0.05)
 	if w.blends != nil {
 		high, low = steps(1.15, 1.95, 0.1), steps(0.3, 0.85, 0.05)
 	}
-	weigh("level-high", levels(high, top, apart), sized, "codes")
-	weigh("level-low", levels(low, top, apart), sized, "codes")
+	weigh("level-high", levels(high, top, colour), sized, "codes")
+	weigh("level-low", levels(low, top, colour), sized, "codes")
 	var cuts []doing
 	for _, v := range steps(0.4, 0.9, 0.05) {
 		cuts = append(cuts, doing{amount: v, share: 1, cuts: machine, change: func(c video.YUV) video.YUV { return cutAt(c, v) }})
@@ -178,7 +177,7 @@ func turns() []doing {
 
 // levels are a picture's sizes against sync, up to a device's top. Chroma goes with luma where the burst is of its right size, as when it is added behind the
 // fault; where the burst has grown or shrunk with them, devices take chroma back by it.
-func levels(amounts []float64, top float64, apart bool) []doing {
+func levels(amounts []float64, top float64, colour bool) []doing {
 	var out []doing
 	for _, chroma := range [2]bool{true, false} {
 		for _, g := range amounts {
@@ -204,7 +203,7 @@ func levels(amounts []float64, top float64, apart bool) []doing {
 			}
 			out = append(out, d)
 		}
-		if !apart {
+		if !colour {
 			break
 		}
 	}

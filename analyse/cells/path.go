@@ -23,6 +23,7 @@ type scene struct {
 	blends  []blend    // what each colour is a mean of; nil: of itself
 	fine    int        // the last so many of the palette are what fine patterns show as
 	greys   [2]int     // the display's darkest and lightest, between which the mean of any pattern of greys lies
+	start   float64    // of its usual gain, from where levels are looked for too; 0: from the usual alone
 }
 
 // weights gives ln of how much each colour explains a sight, of all of it with what is odd, and how much more fine patterns explain.
@@ -81,17 +82,43 @@ func addLog(a, b float64) float64 {
 // like is the log-likelihood of all sights and of the levels, at the levels that fit best (expectation and maximisation: Bishop,
 // Pattern Recognition and Machine Learning, 9.4, from memory).
 func (w *scene) like(change func(video.YUV) video.YUV) (best float64, at transform) {
-	return w.likeShowing(w.changed(doing{change: change}))
+	changed := w.changed(doing{change: change})
+	w.start = 0
+	best, at = w.likeShowing(changed)
+	if w.finer != nil {
+		return best, at
+	}
+	// Each colour is taken for the one that it is nearest to at first, which at another gain is another: what the doings try by their amounts, a good path's
+	// devices have as well.
+	for _, gain := range [2]float64{1 - gainSpread, 1 + gainSpread} {
+		if v, t := w.likeScattered(changed, w.from(gain)); v > best+1e-3 {
+			best, at, w.start = v, t, gain
+		}
+	}
+	return best, at
+}
+
+// from are the levels to start at, by device, at so much of its usual gain.
+func (w *scene) from(gain float64) []transform {
+	starts := make([]transform, len(w.believe))
+	for i := range starts {
+		starts[i] = w.believe[i].centre
+		starts[i].gain *= gain
+	}
+	return starts
 }
 
 // likeShowing is like with the colours that a change has made.
 func (w *scene) likeShowing(changed []video.YUV) (like float64, at transform) {
-	starts := make([]transform, len(w.believe))
-	for i := range starts {
-		starts[i] = w.believe[i].centre
-	}
+	starts := w.from(1)
 	if w.finer == nil {
-		return w.likeScattered(changed, starts)
+		like, at = w.likeScattered(changed, starts)
+		if w.start > 0 {
+			if v, t := w.likeScattered(changed, w.from(w.start)); v > like {
+				like, at = v, t
+			}
+		}
+		return like, at
 	}
 	like = math.Inf(-1)
 	most := math.Inf(-1)

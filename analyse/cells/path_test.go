@@ -162,3 +162,43 @@ func fitsAgainst(here, good *analyse.Survey, p *display.Profile) []analyse.Colou
 	fits, _, _ := Against(here, good, p)
 	return fits
 }
+
+// A picture of two fifths of its size whose burst has shrunk with it has colours of their usual size, for devices set chroma by the burst: too low all the same,
+// and as it should be when it is not.
+func TestLevelWithItsBurst(t *testing.T) {
+	p := analysetest.Profile(t, "text-40x25-50")
+	for _, size := range []float64{0.4, 1} {
+		var clusters []spot
+		for _, i := range []int{0, 3, 8, 10, 11, 12, 13, 15} {
+			c := p.Colours[i].YUV
+			y, cb, cr := video.YUV{Y: size * c.Y, U: 1.3 * c.U, V: 1.3 * c.V}.Codes() // the device has its colour up
+			clusters = append(clusters, spot{y: y, cb: cb, cr: cr, weight: 90, chroma: 90})
+		}
+		for _, f := range newScene(clusters, p, 16).fits(true) {
+			switch {
+			case size < 1 && f.Kind == "level-low" && (f.Gain < 6 || math.Abs(f.Amount.Value-size) > 0.04):
+				t.Errorf("%v of its size: %+v", size, f)
+			case (size == 1 || f.Kind != "level-low") && f.Gain > 3:
+				t.Errorf("%v of its size: %+v", size, f)
+			}
+		}
+	}
+}
+
+// A device of the full range whose gain is a tenth up shows a normal white nearer to where a bright one lies: nothing is wrong, for all colours fit it, which one
+// start from its usual gain does not find.
+func TestGoodGainIsFound(t *testing.T) {
+	p := analysetest.Profile(t, "attr-256x192-60")
+	// Luma of cyan, white and blue is 0.6, 0.85 and 0.1 of white: 1.08, 1.12 and 1.11 times that, from a black of 1.3 on.
+	clusters := []spot{
+		{y: 166.8, cb: 169.4, cr: 1.2, weight: 200, chroma: 200, border: true},
+		{y: 244.6, cb: 129.8, cr: 128, weight: 503, chroma: 406},
+		{y: 1.3, cb: 129.7, cr: 127.8, weight: 33, chroma: 3.3},
+		{y: 29.7, cb: 253.7, cr: 103.6, weight: 20, chroma: 9.2},
+	}
+	for _, f := range newScene(clusters, p, math.NaN()).fits(true) {
+		if f.Gain > 3 {
+			t.Errorf("%+v", f)
+		}
+	}
+}

@@ -39,7 +39,8 @@ func (t *tail) newLobes(covariance *mat.SymDense, subcarrierHz, share float64, e
 			b := t.times[k]
 			since, size := a+b-2*lobesAt, part(i)*part(k)
 			rings := square(notchLobe)*math.Exp(-since/notchNs) + square(narrowLobe)*math.Exp(-since/ringsNs)
-			v := size*rings*math.Cos(2*math.Pi*subcarrierHz*(a-b)*1e-9)*math.Exp(-math.Abs(a-b)/lobesHold) + square(restLevel)
+			v := size*rings*math.Cos(2*math.Pi*subcarrierHz*(a-b)*1e-9)*math.Exp(-math.Abs(a-b)/lobesHold) + square(restLevel) +
+				square(t.lasting)*math.Cos(2*math.Pi*subcarrierHz*(a-b)*1e-9)
 			if i == k {
 				v += size*square(filterLobe)*math.Exp(-since/innerNs) + square(restLobe)
 				if part(i) < 1 {

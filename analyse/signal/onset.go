@@ -2,6 +2,7 @@ package signal
 
 import (
 	"math"
+	"math/cmplx"
 
 	"backporch/analyse"
 	"backporch/analyse/grid"
@@ -86,7 +87,7 @@ func (f frame) onset(s *analyse.Stack, pixel float64) *response {
 	pitch := f.p.PitchX(f.width)
 	n := 2*responseLen + 2
 	sampler := grid.NewSampler(half-(beforePx+0.5)*pitch-pitch/4, pitch/2, 0, n)
-	out := &response{pixel: pixel, size: math.Abs(size)}
+	out := &response{pixel: pixel, size: math.Abs(size), lasting: f.carrierTaps(flat, level, pixel) / math.Abs(size)}
 	steps := make([]float32, n)
 	var squares [2 * responseLen]float64
 	ripple = math.Sqrt(ripple) / math.Abs(size)
@@ -133,4 +134,18 @@ func (f frame) quiet(s *analyse.Stack, lines []int) bool {
 		}
 	}
 	return n > 0 && sum/n < codecQuiet
+}
+
+// carrierTaps is what the subcarrier that a decoder leaves on a coloured border comes to in the difference of two samples a pixel apart, codes rms.
+func (f frame) carrierTaps(flat []float32, level, pixel float64) float64 {
+	hz := f.p.Standard.Scan().SubcarrierHz
+	turn := cmplx.Exp(complex(0, -2*math.Pi*hz/f.rate))
+	sum, at, weight := complex128(0), complex128(1), 0.0
+	for k, v := range flat {
+		w := 0.5 - 0.5*math.Cos(2*math.Pi*(float64(k)+0.5)/float64(len(flat)))
+		sum += at * complex(w*(float64(v)-level), 0)
+		weight += w
+		at *= turn
+	}
+	return cmplx.Abs(sum) * 2 / weight / math.Sqrt2 * 2 * math.Abs(math.Sin(math.Pi*hz*pixel*1e-9))
 }

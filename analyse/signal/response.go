@@ -20,7 +20,7 @@ const (
 	responseLen = beforePx + afterPx + 1
 	tailPx      = 2.5 // the pixel's own response is over, but for a slow edge and a notch's ripple: 350 ns at 7 MHz
 	leastDelay  = 340 // ns; a copy that comes sooner is not told from the decoder's own lobes
-	asidePx     = 6   // of the border that are looked at as well, so that the picture's ends are edges
+	asidePx     = 6   // of the border that are looked at as well at the left, so that the picture's ends are edges
 	mostLines   = 72
 	mostLeft    = 0.1   // of white, rms: beyond that it is not this picture that came through
 	leastLeft   = 0.003 // of white, rms: what is left at the least
@@ -36,6 +36,8 @@ type response struct {
 	pixel float64                  // ns
 	rms   float64                  // of what the response leaves, parts of white
 	size  float64                  // of the border's step, codes; 0: of a picture
+	// lasting is what is left of the border's own subcarrier in each tap, rms: it begins with the border and does not die away.
+	lasting float64
 	// covariance is that of the taps of one phase, whole or half pixels, the prior's part included; nil: sigma alone.
 	covariance *mat.SymDense
 }
@@ -46,8 +48,10 @@ func (r *response) at(i int) float64 { return float64(i)/2 - beforePx }
 func (m *layout) respond(white float64) *response {
 	p, reg := m.in.Display, m.in.Registration
 	const left = afterPx + asidePx + 4 // beyond the border is blanking
-	right := min(p.BorderRight, beforePx+asidePx+4)
-	if p.BorderLeft < 2*asidePx || right < beforePx+asidePx || reg.OriginX-float64(min(left, p.BorderLeft))*reg.PitchX < 2 {
+	// At the right a copy of the picture lies on the even border alone, where nothing is misread.
+	beside := m.besideRight()
+	right := beforePx + beside + 4
+	if p.BorderLeft < 2*asidePx || beside < asidePx || reg.OriginX-float64(min(left, p.BorderLeft))*reg.PitchX < 2 {
 		return nil
 	}
 	border := 0.0
@@ -61,12 +65,12 @@ func (m *layout) respond(white float64) *response {
 		return nil
 	}
 	// Where it is not certain which pixel is the picture's first, its edge against the border is left out.
-	first, last := -asidePx, p.Width+asidePx
+	first, last := -asidePx, p.Width+beside
 	if s := reg.Shifts; len(s) > 0 && s[0].Probability < 0.95 {
 		first, last = afterPx, p.Width-beforePx
 	}
-	centre := grid.NewSampler(reg.OriginX, reg.PitchX, -asidePx, p.Width+asidePx)
-	halfway := grid.NewSampler(reg.OriginX+reg.PitchX/2, reg.PitchX, -asidePx, p.Width+asidePx)
+	centre := grid.NewSampler(reg.OriginX, reg.PitchX, -asidePx, p.Width+beside)
+	halfway := grid.NewSampler(reg.OriginX+reg.PitchX/2, reg.PitchX, -asidePx, p.Width+beside)
 	const n = responseLen + 1 // the last: level
 	normal := mat.NewSymDense(n, nil)
 	var rights [2]*mat.VecDense
@@ -74,7 +78,7 @@ func (m *layout) respond(white float64) *response {
 	var squares [2]float64
 	x := make([]float64, left+p.Width+right)
 	var y [2][]float32
-	y[0], y[1] = make([]float32, p.Width+2*asidePx), make([]float32, p.Width+2*asidePx)
+	y[0], y[1] = make([]float32, p.Width+asidePx+beside), make([]float32, p.Width+asidePx+beside)
 	sums := make([]float64, n*n)
 	samples := make([]float32, m.in.Stack.Width)
 	var parts []float64 // a line's samples, parts of white

@@ -64,7 +64,7 @@ func Measure(in Input) analyse.Signal {
 	if coloured(in.Spots, p) {
 		out.ChromaDelay = m.chromaLag()
 	}
-	edgesOf(&out, in.Stack, p, m.respond(white), in.Good)
+	edgesOf(&out, in.Stack, p, m.respond(white), m.offset(1e9/p.PixelClockHz), in.Good)
 	return out
 }
 
@@ -74,13 +74,16 @@ const reachedNs = 300.0
 // Edges reads the path's response off the border's left end alone, for a picture that could not be placed.
 func Edges(out *analyse.Signal, s *analyse.Stack, p *display.Profile) {
 	if p != nil && s != nil && s.Width >= 64 && len(s.Y) >= s.Width*s.Height {
-		edgesOf(out, s, p, nil, nil)
+		edgesOf(out, s, p, nil, nil, nil)
 	}
 }
 
-// edgesOf fills in what follows an edge; picture is the response as the picture shows it, nil where it tells nothing.
-func edgesOf(out *analyse.Signal, s *analyse.Stack, p *display.Profile, picture *response, good *analyse.Signal) {
+// edgesOf fills in what follows an edge; picture is the response as the picture shows it and offset as its right end does, nil where they tell nothing.
+func edgesOf(out *analyse.Signal, s *analyse.Stack, p *display.Profile, picture, offset *response, good *analyse.Signal) {
 	onset := newFrame(p, s.Width, s.Height).onset(s, 1e9/p.PixelClockHz)
+	if onset == nil || offset != nil && offset.size > 2*onset.size {
+		onset = offset // a border that is hardly brighter than blanking has no edge of its own
+	}
 	hz := p.Standard.Scan().SubcarrierHz
 	slow, both := 0.0, picture != nil && onset != nil
 	if both {

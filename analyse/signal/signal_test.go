@@ -24,6 +24,7 @@ type bench struct {
 	edge   func(samples float64) float64 // response to a unit step
 	add    func(field, x, y int) float64 // codes on top
 	white  uint8
+	border float64 // luma
 }
 
 func newBench(t testing.TB, name string) *bench {
@@ -32,7 +33,7 @@ func newBench(t testing.TB, name string) *bench {
 	if p.Kind == display.Attr {
 		white = 15
 	}
-	b := &bench{p: p, pixels: make([]uint8, p.Width*p.Height), white: white}
+	b := &bench{p: p, pixels: make([]uint8, p.Width*p.Height), white: white, border: 1}
 	for i := range b.pixels {
 		b.pixels[i] = white
 		if x, y := i%p.Width, i/p.Width; y%24 < 12 && (x+y/24*3)%37 < 17 {
@@ -59,7 +60,7 @@ func (b *bench) capture(n int, noise float64, rng *rand.Rand) Input {
 		}
 		last := 0.0
 		for i := 0; i <= p.BorderLeft+p.Width+p.BorderRight; i++ {
-			now := 1.0
+			now := b.border
 			if x := i - p.BorderLeft; row >= 0 && row < p.Height && x >= 0 && x < p.Width {
 				now = p.Colours[b.pixels[row*p.Width+x]].Y
 			}

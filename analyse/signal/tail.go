@@ -21,6 +21,8 @@ type tail struct {
 	own   []float64 // the response before, in the same units, by half pixels
 	pixel float64   // ns
 	alone bool      // by the picture, with no plain beginning of the border
+	// lasting is the border's own subcarrier in it, rms.
+	lasting float64
 	// models are those of what good decoders leave.
 	models []*lobes
 }
@@ -107,6 +109,9 @@ func newTail(picture, onset *response, subcarrierHz float64, good *analyse.Signa
 		return nil, nil
 	}
 	t := &tail{first: first, pixel: r.pixel, alone: onset == nil || onset.size < plainOnset, v: mean.RawVector().Data}
+	if onset != nil {
+		t.lasting = onset.lasting / mains[1]
+	}
 	main := 0.0
 	for _, v := range joined.taps[:first] {
 		main += v / 2

@@ -2,6 +2,7 @@ package timing
 
 import (
 	"math"
+	"slices"
 
 	"backporch/video"
 )
@@ -166,11 +167,32 @@ func displacement(a, b []float64, floor float64) (d float64, moved bool) {
 }
 
 // stays tells whether only fine stripes have moved by s lines and what is broader, as the edges of the picture, has not: a pattern about as fine as the subcarrier
-// has a beat with it in every line, whose phase turns from field to field.
+// has a beat with it in every line, whose phase turns from field to field. Where stripes hardly average out, lines that are as they were and would not be after
+// the move tell: those of the border beside the picture.
 func stays(a, b []float64, s int, floor float64) bool {
+	lines := unmoved(a, b, s)
 	a, b = broad(broad(a)), broad(broad(b))
 	still, moved := differ(a, b, 0), differ(a, b, s)
-	return moved > 2*still+floor/broadLines
+	return moved > 2*still+floor/broadLines || moved > still && lines >= 1
+}
+
+// unmoved is how many lines of b are those of a within its noise, and plainly not those s lines above. The noise is that of the tenth that differs least, which
+// no beat reaches, and half a code for hum.
+func unmoved(a, b []float64, s int) int {
+	off := make([]float64, len(a))
+	for i := range a {
+		off[i] = math.Abs(b[i] - a[i])
+	}
+	slices.Sort(off)
+	noise := max(0.5, off[len(off)/10]/0.1257) // of a normal distribution
+	s *= profileBands
+	n := 0
+	for i := max(0, s); i < min(len(b), len(b)+s); i++ {
+		if math.Abs(b[i]-a[i]) < 2*noise && math.Abs(b[i]-a[i-s]) > 8*noise {
+			n++
+		}
+	}
+	return n / profileBands
 }
 
 // broadLines are those that broad takes the mean of: twice the longest beat that is taken for one.

@@ -163,7 +163,7 @@ func (c *conclusion) conclude() {
 	// it need only be likelier than none.
 	class, sure := patterns.Undetermined, 0.0
 	way, waySure := classOf(c.paths)
-	byWay := way != patterns.Clean && faulty(c.paths) >= patterns.Named && waySure >= patterns.LeastClass
+	byWay := way != patterns.Clean && faulty(c.paths) >= patterns.NamedPath && waySure >= patterns.LeastClass
 	if k, p := classOf(c.logic); k != patterns.Clean && k != patterns.Undetermined && faulty(c.logic) >= patterns.Named &&
 		(p >= patterns.LeastClass || byWay && p > cleanShare(c.logic)) {
 		class, sure = k, p

@@ -12,17 +12,20 @@ import (
 const smearDots = 0.1
 
 // smeared weighs what dots of other colours say for a weak lane against such a path: where the path is at fault they are its as well. Upright bars that stand on the
-// same pixels of all cells are a lane's doing no less than a weak lane's is.
+// same pixels of all cells are a lane's doing no less than a weak lane's is, and a second copy of the picture lies on the pixels of any lane.
 func smeared(logic, paths []patterns.Hypothesis, e *evidence) {
-	part, bars := 0.0, 0.0
+	part, still := 0.0, 0.0 // still: what stands on a lane's pixels
 	for i := range paths {
 		f := paths[i].Fault
 		switch {
 		case f == nil:
 		case f.Kind == "low-bandwidth" || f.Kind == "ghost":
 			part += paths[i].Like
+			if f.Kind == "ghost" {
+				still += paths[i].Like
+			}
 		case f.Kind == "fixed-bars" && f.PeriodPx != nil && onCells(*f.PeriodPx):
-			bars += paths[i].Like
+			still += paths[i].Like
 		}
 	}
 	good := logic[0].Like
@@ -37,9 +40,9 @@ func smeared(logic, paths []patterns.Hypothesis, e *evidence) {
 			logic[i].Like += e.scattered(*f.Bit, left) - e.scattered(*f.Bit, dots)
 			dots = left
 		}
-		odds := logic[i].Like - good - dots                                  // bars stand in all cells, and dot none
-		if odds > 0 && bars >= patterns.Named && e.laneMoving(*f.Bit) == 0 { // bars that stand still move nothing
-			logic[i].Like += dottedBy(odds, bars) - odds
+		odds := logic[i].Like - good - dots // what stands still is in all cells, and dots none
+		if odds > 0 && still >= patterns.Named && e.laneMoving(*f.Bit) == 0 {
+			logic[i].Like += dottedBy(odds, still) - odds
 		}
 	}
 }

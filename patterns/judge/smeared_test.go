@@ -58,3 +58,15 @@ func TestDotsTakeWhatTheyGave(t *testing.T) {
 		}
 	}
 }
+
+// A second copy of the picture that is surely there lies on the pixels of any lane: what stands there speaks for a weak one no more; one that may be there leaves it.
+func TestCopyOnLanes(t *testing.T) {
+	weigh := func(sure float64) float64 {
+		logic := []patterns.Hypothesis{{Like: -20}, {Fault: &patterns.Fault{Kind: "data-bit-weak", Bit: ptr(7)}, Like: -14}}
+		smeared(logic, []patterns.Hypothesis{{Like: 1 - sure}, {Fault: &patterns.Fault{Kind: "ghost"}, Like: sure}}, &evidence{s: &analyse.Survey{}})
+		return logic[1].Like + 20
+	}
+	if there, not := weigh(0.98), weigh(0.3); there > 2 || math.Abs(not-6) > 1e-6 {
+		t.Errorf("%.1f nats left of 6 by a copy, %.1f where there may be one", there, not)
+	}
+}

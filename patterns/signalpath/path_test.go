@@ -179,3 +179,19 @@ func TestColoursOfMovingCells(t *testing.T) {
 		}
 	}
 }
+
+// Edges that take much longer than a good machine's on the same bench speak for one more low-pass, those that take as long against it.
+func TestSlowerThanGood(t *testing.T) {
+	rise := func(ns float64) *analyse.Estimate { return &analyse.Estimate{Value: ns, Spread: 0.05 * ns} }
+	for _, c := range []struct {
+		rise, good  float64
+		least, most float64
+	}{{150, 150, -10, -1}, {80, 150, -10, -1}, {200, 150, -3, 1}, {450, 150, 2.5, 3.6}, {3000, 150, 2.5, 3.6}} {
+		if got := slowerThan(rise(c.rise), rise(c.good), misreadRise); got < c.least || got > c.most {
+			t.Errorf("%v ns beside %v: %.2f nats", c.rise, c.good, got)
+		}
+	}
+	if slowerThan(nil, rise(150), misreadRise) != 0 || slowerThan(rise(150), nil, misreadRise) != 0 {
+		t.Error("not measured, and told")
+	}
+}
