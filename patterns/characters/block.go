@@ -14,7 +14,7 @@ import (
 // rewritten is the log-likelihood of what is written with the cells that are in turned back to what they may have been meant for, where that
 // stands elsewhere too; turned are how many of them are.
 func (p *page) rewritten(in func(i int) bool, meant func(shape int) int) (like float64, turned int) {
-	s := newScribe(p.columns, p.twins())
+	s := newScribe(p.columns, p.known())
 	elsewhere := map[int]bool{}
 	for i, shape := range p.shape {
 		if !in(i) {
