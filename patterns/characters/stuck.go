@@ -350,7 +350,41 @@ func (t *screenText) weak(memory string, bit int) (like float64, why []string) {
 	if odd > 0 {
 		why = append(why, fmt.Sprintf("%d cells show a character that hardly stands there and is a likely one with bit %d of its code changed", odd, bit))
 	}
-	return nats.LogSum(each...) - math.Log(float64(len(each))) + moving, why
+	like = nats.LogSum(each...) - math.Log(float64(len(each)))
+	if odds, n := t.strewn(bit); odds > like {
+		like, why = odds, append(why, fmt.Sprintf("%d cells all over the screen show what the space does with bit %d of its code changed, and others what the rest of the text does", n, bit))
+	}
+	return like + moving, why
+}
+
+// strewn is the log-likelihood ratio of a lane that fails in so many cells that what it makes of the space stands all over the screen, between spaces:
+// what is written is then what stands there without it. Blocks and bars are drawn so.
+func (t *screenText) strewn(bit int) (odds float64, n int) {
+	p := t.page
+	space := p.font.stands[' ']
+	level := 1 - space>>bit&1
+	shows := p.font.first[space^1<<bit]
+	stands := p.counts()
+	if rows := p.font.rows[shows]; shows == p.space || barred(rows) || stands[shows] < len(p.shape)/20 || stands[p.space] == 0 || p.different() < fewGlyphs {
+		return 0, 0
+	}
+	failed := func(i int) bool { return p.code[i] >= 0 && p.code[i]>>bit&1 == level }
+	like, full, turned := p.rewritten(failed, func(shape int) int {
+		if shape > 255 {
+			return shape
+		}
+		return p.font.first[force(shape, bit, 1-level)]
+	})
+	of := turned
+	for i, c := range p.code {
+		if c >= 0 && !failed(i) {
+			of++
+		}
+	}
+	_, plain, _ := p.rewritten(func(int) bool { return false }, nil)
+	choices := nats.BetaSequence(turned, of, 0.5, 3)
+	// What follows what stands beside it is no chance: figures and marks in a table stand between spaces too.
+	return math.Min(like+choices+halfExpected(turned, of)-t.codes, full+choices-plain), turned
 }
 
 // decayed is the log-likelihood ratio of a lane whose bits have fallen to one level in some rows of the chip more than in others.
