@@ -321,6 +321,8 @@ func (t *screenText) folded(f fold) (like float64, repeats int) {
 		}
 		if codes += once(p.codeCosts, p.shape); len(sources) < leastRepeats { // a cell that shows on and on is drawn so
 			codes = math.Min(codes, t.codes-1)
+		} else if f.fault.Kind == "line-counter" {
+			codes += p.linesTwice(f.from)
 		}
 	} else if f.screen {
 		if !p.fits {
