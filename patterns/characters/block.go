@@ -12,9 +12,9 @@ import (
 // with, or inverted, it shows by where it begins and ends.
 
 // rewritten is the log-likelihood of what is written with the cells that are in turned back to what they may have been meant for, where that
-// stands elsewhere too; turned are how many of them are.
-func (p *page) rewritten(in func(i int) bool, meant func(shape int) int) (like float64, turned int) {
-	s := newScribe(p.columns, p.twins())
+// stands elsewhere too; turned are how many of them are, and full is the same with nothing forgiven that is half expected.
+func (p *page) rewritten(in func(i int) bool, meant func(shape int) int) (like, full float64, turned int) {
+	s := newScribe(p.columns, p.known())
 	elsewhere := map[int]bool{}
 	for i, shape := range p.shape {
 		if !in(i) {
@@ -33,9 +33,10 @@ func (p *page) rewritten(in func(i int) bool, meant func(shape int) int) (like f
 			}
 		}
 		like += surprise(s.p(shape))
+		full += math.Log(s.p(shape))
 		s.write(shape)
 	}
-	return like, turned
+	return like, full, turned
 }
 
 // setOff is how probable it is that a writer sets a block of cells off from the others, so that it begins and ends anywhere. Common practice, no source.
@@ -63,7 +64,7 @@ func (t *screenText) blocks(clean float64, add func(f patterns.Fault, share, lik
 				of++
 			}
 		}
-		like, turned := p.rewritten(h.in, meant)
+		like, _, turned := p.rewritten(h.in, meant)
 		most := oneCell * float64(turned)
 		if written {
 			most = math.Min(most, anywhere)
@@ -78,7 +79,7 @@ func (t *screenText) blocks(clean float64, add func(f patterns.Fault, share, lik
 		for _, aside := range [2]int{-besideBlock, besideBlock} {
 			// What a block that begins elsewhere does as well is not the chip's doing.
 			if b.gain > 0 {
-				other, _ := p.rewritten(func(i int) bool { return i+aside >= 0 && i+aside < len(p.shape) && h.in(i+aside) }, meant)
+				other, _, _ := p.rewritten(func(i int) bool { return i+aside >= 0 && i+aside < len(p.shape) && h.in(i+aside) }, meant)
 				b.gain = math.Min(b.gain, like-other+more)
 			}
 		}

@@ -21,7 +21,7 @@ type guess struct {
 // guesses gives for each cell what a writer may have put there, what shows first.
 func (p *page) guesses() [][]guess {
 	const least = 0.02
-	s := newScribe(p.columns, p.twins())
+	s := newScribe(p.columns, p.known())
 	out := make([][]guess, len(p.shape))
 	for i, shape := range p.shape {
 		if shape < 0 {
@@ -29,7 +29,7 @@ func (p *page) guesses() [][]guess {
 			continue
 		}
 		one, two, above := s.keys()
-		may := map[int]bool{' ': true, s.left(1): true, s.left(p.columns): true}
+		may := map[int]bool{p.space: true, s.left(1): true, s.left(p.columns): true}
 		for k, key := range [3]uint64{one, two, above} {
 			if c := s.context[k][key]; c != nil {
 				for symbol := range c.of {

@@ -54,7 +54,7 @@ func newScreenText(e *Screen) *screenText {
 // drawn is the log-likelihood of what is written in the cells that are in; nil: all.
 func (p *page) drawn(in func(i int) bool) float64 {
 	if p.codeCosts == nil {
-		p.codeCosts = written(p.shape, p.columns, p.twins(), nil)
+		p.codeCosts = written(p.shape, p.columns, p.known(), nil)
 	}
 	return sumOf(p.codeCosts, in)
 }
@@ -308,9 +308,9 @@ func (t *screenText) folded(f fold) (like float64, repeats int) {
 					repeats++
 					sources[from] = true
 				}
-			case !f.colour && p.blank[i] && held[from] != ' ': // its own ink may be the background's colour
+			case !f.colour && p.blank[i] && held[from] != p.space: // its own ink may be the background's colour
 				hidden = append(hidden, i)
-			case !f.colour && held[from] == ' ' && !p.blank[i]:
+			case !f.colour && held[from] == p.space && !p.blank[i]:
 				hidden = append(hidden, from)
 			default:
 				wrong++
@@ -321,6 +321,8 @@ func (t *screenText) folded(f fold) (like float64, repeats int) {
 		}
 		if codes += once(p.codeCosts, p.shape); len(sources) < leastRepeats { // a cell that shows on and on is drawn so
 			codes = math.Min(codes, t.codes-1)
+		} else if f.fault.Kind == "line-counter" {
+			codes += p.linesTwice(f.from)
 		}
 	} else if f.screen {
 		if !p.fits {
@@ -372,12 +374,12 @@ func (t *screenText) folded(f fold) (like float64, repeats int) {
 	return codes + inks, repeats
 }
 
-// twins gives the first code with each code's glyph; nil without a font.
-func (p *page) twins() *[256]int {
+// known is the font that the screen shows; nil where it is another than the one at hand.
+func (p *page) known() *glyphs {
 	if !p.fits {
 		return nil
 	}
-	return &p.font.first
+	return p.font
 }
 
 // explain says what shows a fold.

@@ -45,7 +45,7 @@ func (p *page) gains() (gain, lost [][8]float64) {
 	if !p.fits {
 		return nil, nil
 	}
-	s := newScribe(p.columns, p.twins())
+	s := newScribe(p.columns, p.known())
 	gain, lost = make([][8]float64, len(p.shape)), make([][8]float64, len(p.shape))
 	stands := p.counts() // what stands elsewhere too is no slip of a lane
 	hidden := p.hides()

@@ -26,7 +26,7 @@ func (t textCells) hold(h hold) shows {
 		case h.fault.Memory == "colour":
 			if ink >= 0 {
 				if ink = force(ink, bit, level); ink == t.want.paper {
-					return ' ', -1
+					return t.want.space, -1
 				}
 			}
 		case t.want.code[i] >= 0:

@@ -19,7 +19,9 @@ func (t textCells) looks(m characterMap, weak bool) (out [8][2]float64) {
 	}
 	var guess [256]float64
 	for c := range guess {
-		guess[c] = symbolGuess(c)
+		if guess[c] = symbolGuess(c); t.want.fits {
+			guess[c] = symbolGuess(font.means[c])
+		}
 	}
 	known := map[int]*[256]float64{}
 	like := func(shape int) *[256]float64 {
@@ -186,7 +188,7 @@ func (g *glyphs) likest(rows uint64) float64 {
 func (g *glyphs) draw() {
 	if g.drawings == nil {
 		for c := ' '; c <= '~'; c++ {
-			g.drawings = append(g.drawings, drawingOf(g.rows[c]))
+			g.drawings = append(g.drawings, drawingOf(g.rows[g.stands[c]]))
 		}
 	}
 }
@@ -204,9 +206,9 @@ func (g *glyphs) resembles(rows uint64) *[256]float64 {
 	own, sum := drawingOf(rows), 0.0
 	for k := range g.drawings {
 		p := math.Exp(alikeness * own.like(&g.drawings[k]))
-		if rows == 0 || g.rows[' '+k] == 0 { // a space is nothing in all of them
+		if rows == 0 || g.drawings[k].high == 0 { // a space is nothing in all of them
 			p = 0
-			if rows == 0 && g.rows[' '+k] == 0 {
+			if rows == 0 && g.drawings[k].high == 0 {
 				p = 1
 			}
 		}

@@ -26,7 +26,7 @@ func (b blend) pure() bool { return b.ones == 0 || b.ones == b.lines }
 func (g *glyphs) blendOf(rows uint64, bit int) blend {
 	best := blend{low: -1}
 	least := lineAlike + 1
-	for _, low := range codeOrder() {
+	for _, low := range g.codeOrder() {
 		if low>>bit&1 == 1 {
 			continue
 		}
@@ -95,7 +95,7 @@ func (t *screenText) blended(bit, level int) (like float64, sorts int, ok bool) 
 		return 0, sorts, false
 	}
 	rate := (float64(wrong) + 0.5) / (float64(lines) + 1)
-	s := newScribe(p.columns, &p.font.first)
+	s := newScribe(p.columns, p.font)
 	misreads := 0
 	for i, rows := range p.rows {
 		if p.shape[i] < 0 {

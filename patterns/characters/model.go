@@ -15,7 +15,8 @@ type scribe struct {
 	context [3]map[uint64]*counter // by the cell to the left, the two to the left, the one above
 	next    [2]float64             // times that a cell was the next code after its left neighbour, or was not
 	again   [2]float64             // times that one was like its left neighbour, or was not
-	first   *[256]int              // the first code with each code's glyph; nil: the font is not known
+	font    *glyphs                // nil: not known
+	space   int                    // what shows where nothing is written
 	run     int                    // the code of the cell to the left, as one of a row of codes; -1 none
 	inOrder int                    // codes of that row so far
 	missed  int                    // cells since then that were others
@@ -90,11 +91,12 @@ func symbolGuess(symbol int) float64 {
 // fillerShare is the part of a screen that is its filler; common practice, no source.
 const fillerShare = 0.4
 
-func newScribe(columns int, first *[256]int) *scribe {
-	s := &scribe{columns: columns, guess: symbolGuess, next: [2]float64{0.5, 5}, again: [2]float64{1, 1}, first: first, run: -1, ramp: [2]float64{0.5, 5}, offset: -1}
-	if first == nil {
+func newScribe(columns int, font *glyphs) *scribe {
+	s := &scribe{columns: columns, guess: symbolGuess, next: [2]float64{0.5, 5}, again: [2]float64{1, 1}, font: font, space: ' ', run: -1, ramp: [2]float64{0.5, 5}, offset: -1}
+	if font == nil {
 		s.guess = strangeGuess
 	} else {
+		s.space = font.space()
 		for _, k := range screenSorts {
 			s.sort = append(s.sort, k.share)
 		}
@@ -128,7 +130,7 @@ func (s *scribe) left(back int) int {
 	if at := len(s.shown) - back; at >= 0 {
 		return s.shown[at]
 	}
-	return ' '
+	return s.space
 }
 
 func (s *scribe) keys() (one, two, above uint64) {
@@ -153,9 +155,11 @@ func (s *scribe) each(symbol int, dst *[readers]float64) {
 	if symbol == s.follower() {
 		dst[4] += run
 	}
-	if dst[5] = inWord(s.left(2), s.left(1), symbol, p0); s.left(1) == ' ' && isLetter(symbol) {
-		other := s.zero.p(symbol^caseBit, s.guess(symbol^caseBit), 4)
-		dst[5] = s.begins(symbol) * (p0 + other)
+	means := s.means(symbol)
+	if dst[5] = inWord(s.means(s.left(2)), s.means(s.left(1)), means, p0); s.left(1) == s.space && isLetter(means) {
+		twin := s.code(means ^ caseBit)
+		other := s.zero.p(twin, s.guess(twin), 4)
+		dst[5] = s.begins(means) * (p0 + other)
 	}
 	again := s.again[0] / (s.again[0] + s.again[1])
 	dst[6] = (1 - again) * p0
@@ -164,7 +168,7 @@ func (s *scribe) each(symbol int, dst *[readers]float64) {
 	}
 	// What is drawn with characters, or a test of them, has any, or any of the half that most fonts' letters are in.
 	dst[anyCode], dst[anyLetter] = formGuess, formGuess
-	if symbol < 256 || s.first == nil {
+	if symbol < 256 || s.font == nil {
 		dst[anyCode] = 1.0 / 256
 	}
 	if symbol < 128 {
@@ -173,11 +177,11 @@ func (s *scribe) each(symbol int, dst *[readers]float64) {
 	dst[anyBlock] = s.ofBlock(symbol, p0)
 	// All codes in order, with holes: each stands at its place.
 	dst[9] = p0
-	if symbol != ' ' {
+	if symbol != s.space {
 		ramp := s.ramp[0] / (s.ramp[0] + s.ramp[1])
 		dst[9] = (1 - ramp) * p0
 		if symbol == s.onRamp() {
-			dst[9] += ramp * (1 - s.zero.p(' ', s.guess(' '), 4))
+			dst[9] += ramp * (1 - s.zero.p(s.space, s.guess(s.space), 4))
 		}
 	}
 }
@@ -185,7 +189,7 @@ func (s *scribe) each(symbol int, dst *[readers]float64) {
 // ofBlock is how probable a symbol is on a screen that is drawn: characters to draw with stand together in the set, sixteen or
 // so of them, as those that show a block's quarters or a bar's height do, and which of the sixteen is used next is open. Common practice, no source.
 func (s *scribe) ofBlock(symbol int, p0 float64) float64 {
-	if symbol > 255 || symbol == ' ' {
+	if symbol > 255 || symbol == s.space {
 		return p0
 	}
 	block, all, used := symbol/blockLength, 0.0, 0.0
@@ -196,7 +200,7 @@ func (s *scribe) ofBlock(symbol int, p0 float64) float64 {
 		used += s.zero.of[block*blockLength+k]
 	}
 	within := (s.zero.of[symbol] + 0.5) / (used + 0.5*blockLength)
-	return (1 - s.zero.p(' ', s.guess(' '), 4)) * (s.drawn[block] + 1.0/codeBlocks) / (all + 1) * within
+	return (1 - s.zero.p(s.space, s.guess(s.space), 4)) * (s.drawn[block] + 1.0/codeBlocks) / (all + 1) * within
 }
 
 // inWord is how probable a symbol is after a letter or a figure: words keep their case, but for a first letter, and numbers go on.
@@ -237,14 +241,29 @@ func (s *scribe) begins(symbol int) float64 {
 	return (s.begun[k] + first) / (n + 1)
 }
 
+// means is the code of ASCII that a symbol stands for, and code the symbol that stands for one.
+func (s *scribe) means(symbol int) int {
+	if s.font == nil || symbol < 0 || symbol > 255 {
+		return symbol
+	}
+	return s.font.means[symbol]
+}
+
+func (s *scribe) code(ascii int) int {
+	if s.font == nil {
+		return ascii
+	}
+	return s.font.stands[ascii]
+}
+
 // follower is the symbol of the code after that of the cell to the left; -1 when that is none.
 func (s *scribe) follower() int {
 	if s.run < 0 {
 		return -1
 	}
 	next := (s.run + 1) & 255
-	if s.first != nil {
-		return s.first[next]
+	if s.font != nil {
+		return s.font.first[next]
 	}
 	return next
 }
@@ -255,8 +274,8 @@ func (s *scribe) onRamp() int {
 		return -1
 	}
 	next := (s.offset + len(s.shown)) & 255
-	if s.first != nil {
-		return s.first[next]
+	if s.font != nil {
+		return s.font.first[next]
 	}
 	return next
 }
@@ -283,8 +302,8 @@ func (s *scribe) write(symbol int) {
 	for i := range s.weight {
 		s.weight[i] = (1-switching)*s.weight[i]/sum + switching*firstWeight(i)
 	}
-	if s.left(1) == ' ' && isLetter(symbol) {
-		if symbol < 'a' {
+	if means := s.means(symbol); s.left(1) == s.space && isLetter(means) {
+		if means < 'a' {
 			s.begun[0]++
 		} else {
 			s.begun[1]++
@@ -319,7 +338,7 @@ func (s *scribe) write(symbol int) {
 	default:
 		s.run, s.inOrder, s.missed = -1, 0, 0
 	}
-	if symbol < 256 && symbol != ' ' {
+	if symbol < 256 && symbol != s.space {
 		switch {
 		case symbol == s.onRamp():
 			s.ramp[0]++
@@ -328,7 +347,7 @@ func (s *scribe) write(symbol int) {
 			s.offset = (symbol - len(s.shown)) & 255
 		}
 	}
-	if symbol < 256 && symbol != ' ' {
+	if symbol < 256 && symbol != s.space {
 		s.drawn[symbol/blockLength]++
 	}
 	s.learn(symbol)
@@ -352,8 +371,8 @@ const expected = 0.7 // nats
 
 // written gives each cell's log-likelihood, row by row; where options gives several symbols that would look as
 // the cell does, any of them may have been written.
-func written(symbols []int, columns int, first *[256]int, options func(i int) []int) []float64 {
-	s := newScribe(columns, first)
+func written(symbols []int, columns int, font *glyphs, options func(i int) []int) []float64 {
+	s := newScribe(columns, font)
 	out := make([]float64, len(symbols))
 	for i, symbol := range symbols {
 		if symbol < 0 {

@@ -26,6 +26,7 @@ type page struct {
 	shape   []int // below 256 the first code with the cell's glyph, above a form that is no glyph; -1 unsure
 	code    []int // the same, -1 for forms, and everywhere if the font is not the screen's
 	fits    bool  // the cells show this font's glyphs
+	space   int   // what shows where nothing is written
 	written int   // cells with something in them
 
 	looks               []*[256]float64 // of its sorts of characters, as resembles has it; nil: not asked for
@@ -35,6 +36,7 @@ type page struct {
 // glyphs are a font, by code.
 type glyphs struct {
 	rows     [256]uint64
+	*order                // of its codes
 	first    [256]int     // the first code, of ASCII if there is one, with each code's glyph
 	drawings []drawing    // of ASCII's characters; nil: not asked for
 	part     [256]float64 // how often what shows as each code's glyph is that code, and not another with the same
@@ -68,10 +70,13 @@ func fontOf(s *analyse.Survey) *glyphs {
 	return g
 }
 
-// index finds the codes that share a glyph.
+// index finds the codes that share a glyph, and the order of all.
 func (g *glyphs) index() {
+	if g.order == nil {
+		g.order = orderOf(&g.rows)
+	}
 	seen := map[uint64]int{}
-	for _, code := range codeOrder() {
+	for _, code := range g.codeOrder() {
 		if k, ok := seen[g.rows[code]]; ok {
 			g.first[code] = k
 		} else {
@@ -81,10 +86,10 @@ func (g *glyphs) index() {
 	}
 	var sum [256]float64
 	for code, k := range g.first {
-		sum[k] += symbolGuess(code)
+		sum[k] += symbolGuess(g.means[code])
 	}
 	for code, k := range g.first {
-		g.part[code] = symbolGuess(code) / sum[k]
+		g.part[code] = symbolGuess(g.means[code]) / sum[k]
 	}
 }
 
@@ -110,19 +115,21 @@ func (g *glyphs) lanes(was, now int) (alone, fewest int) {
 	return alone, fewest
 }
 
-// codeOrder is all codes, those of ASCII first.
-func codeOrder() []int {
-	var out []int
-	for code := 0x20; code <= 0x7e; code++ {
-		out = append(out, code)
-	}
-	for code := range 256 {
-		if code < 0x20 || code > 0x7e {
+// codeOrder is all codes, those that stand for ASCII's first.
+func (g *glyphs) codeOrder() []int {
+	var out, others []int
+	for code, means := range g.means {
+		if means >= ' ' && means <= '~' {
 			out = append(out, code)
+		} else {
+			others = append(others, code)
 		}
 	}
-	return out
+	return append(out, others...)
 }
+
+// space is what shows where nothing is written.
+func (g *glyphs) space() int { return g.first[g.stands[' ']] }
 
 // match is the glyph that the pixels show, if one stands out.
 func (g *glyphs) match(pixels uint64) (int, bool) {
@@ -304,7 +311,9 @@ func (p *page) read() {
 		}
 	}
 	p.fits = p.font != nil && (shown < fewMoreCells || float64(fit) >= fontFits*float64(shown))
-	if !p.fits {
+	if p.space = ' '; p.fits {
+		p.space = p.font.space()
+	} else {
 		for i := range p.code {
 			p.code[i] = -1
 			if p.blank[i] && p.shape[i] >= 0 {
@@ -318,7 +327,7 @@ func (p *page) read() {
 func (p *page) through(f func(rows uint64) uint64) *page {
 	out := *p
 	if p.font != nil {
-		g := &glyphs{}
+		g := &glyphs{order: p.font.order}
 		for code, rows := range p.font.rows {
 			g.rows[code] = f(rows)
 		}

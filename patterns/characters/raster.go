@@ -198,7 +198,7 @@ func (t *screenText) floating(clean float64, add func(f patterns.Fault, share, l
 			stands = p.spaced(in)
 		}
 		if float64(alike) >= floatAlike*float64(of) && stands {
-			saved := sumOf(written(shapes, p.columns, p.twins(), nil), nil) + sumOf(writtenInks(inks, p.columns), nil) +
+			saved := sumOf(written(shapes, p.columns, p.known(), nil), nil) + sumOf(writtenInks(inks, p.columns), nil) +
 				nats.BetaSequence(of-alike, of, 0.5, 3) - math.Log(256) - t.codes - t.inks
 			add(patterns.Fault{Kind: "cell-fetch", Columns: columns}, 0.125, clean+math.Max(floatWritten, saved),
 				fmt.Sprintf("%d of the %d cells in the %s columns show one and the same, and other things stand between", alike, of, columns))

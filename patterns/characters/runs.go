@@ -31,3 +31,45 @@ func (b *levelRuns) next(column, level int) {
 	}
 	b.run, b.at, b.level = 0, column, level
 }
+
+// writtenTwice is how seldom, nats, a line of text stands twice, one below the other, where none does elsewhere. Common practice, no source.
+const writtenTwice = 3.5
+
+// linesTwice is, in nats, how seldom a good screen has each line of its text twice, where a fold of whole rows shows it; a writer would learn to expect the row above. Patterns
+// and tables repeat rows anywhere.
+func (p *page) linesTwice(from func(i int) int) float64 {
+	rows := len(p.shape) / p.columns
+	alike := func(a, b int) bool {
+		n := 0
+		for k := range p.columns {
+			if p.shape[a*p.columns+k] != p.shape[b*p.columns+k] {
+				n++
+			}
+		}
+		return n <= strayCells
+	}
+	text := make([]bool, rows)
+	for row := range text {
+		sorts := map[int]bool{}
+		for _, s := range p.shape[row*p.columns:][:p.columns] {
+			sorts[s] = true
+		}
+		text[row] = len(sorts) >= fewSorts
+	}
+	twice := 0
+	for row := range rows {
+		at := from(row * p.columns)
+		if !text[row] || at < 0 {
+			continue
+		}
+		if at /= p.columns; at != row && alike(row, at) {
+			twice++
+		}
+		for other := range row {
+			if o := from(other * p.columns); o >= 0 && o/p.columns != at && alike(row, other) {
+				return 0
+			}
+		}
+	}
+	return writtenTwice * float64(twice)
+}

@@ -53,7 +53,7 @@ func (s *scribe) inSort() {
 	s.likely = [256]float64{}
 	for k, share := range s.sort {
 		for code, p := range screenSorts[k].of {
-			s.likely[s.first[code]] += share * p
+			s.likely[s.font.first[s.font.stands[code]]] += share * p
 		}
 	}
 }
@@ -61,14 +61,14 @@ func (s *scribe) inSort() {
 // learn takes a character that was not there before: it tells of which sort the screen is.
 func (s *scribe) learn(symbol int) {
 	const another = 0.02 // how often a screen goes on as another sort; common practice, no source
-	if s.first == nil || symbol > 255 || symbol == ' ' || s.zero.of[symbol] > 0 {
+	if s.font == nil || symbol > 255 || symbol == s.space || s.zero.of[symbol] > 0 {
 		return
 	}
 	sum := 0.0
 	for k := range s.sort {
 		p := 0.0
 		for code, v := range screenSorts[k].of {
-			if s.first[code] == symbol {
+			if s.font.first[s.font.stands[code]] == symbol {
 				p += v
 			}
 		}

@@ -43,13 +43,14 @@ func (t *screenText) stuck(h hold) (like float64, why string) {
 	dots, lost := -1, 0
 	shown := p.counts()
 	for k, list := range before {
-		if n := bits.OnesCount64(p.font.rows[k]); slices.Contains(list, ' ') && n > 0 && n <= twoDots && p.different() >= fewGlyphs && shown[k] > 0 && (dots < 0 || shown[k] > shown[dots]) {
+		if n := bits.OnesCount64(p.font.rows[k]); slices.Contains(list, p.space) && n > 0 && n <= twoDots && p.different() >= fewGlyphs && shown[k] > 0 && (dots < 0 || shown[k] > shown[dots]) {
 			dots = k
 		}
 	}
 	wrong, hidden := map[int]int{}, []int(nil)
 	t.page.drawn(nil)
-	for i, v := range written(p.shape, p.columns, p.twins(), func(i int) []int {
+	capitals := 0.0
+	for i, v := range written(p.shape, p.columns, p.known(), func(i int) []int {
 		if s := p.shape[i]; s < 256 {
 			switch {
 			case len(before[s]) > 0:
@@ -66,10 +67,16 @@ func (t *screenText) stuck(h hold) (like float64, why string) {
 		return p.shape[i : i+1]
 	}) {
 		if v > p.codeCosts[i] { // a writer is known so far only: what most cells have a little of is the writer's
-			v = p.codeCosts[i] + math.Min(math.Max(0, v-p.codeCosts[i]-slightly), oneCell)
+			more := math.Min(math.Max(0, v-p.codeCosts[i]-slightly), oneCell)
+			if v = p.codeCosts[i]; p.smallLost(i, bit, level) {
+				capitals += more
+			} else {
+				v += more
+			}
 		}
 		like += v
 	}
+	like += math.Min(capitals, capitalsAlone)
 	// Of what the lane can't show, two glyphs may have been taken for others wherever they stand, if there are any that they
 	// are like; the rest was misread cell by cell.
 	codes := slices.Collect(maps.Keys(wrong))
@@ -95,7 +102,7 @@ func (t *screenText) stuck(h hold) (like float64, why string) {
 			single += n
 		}
 	}
-	like += unseenInk(hidden, p) + p.filledWith(p.font.first[force(' ', bit, level)])
+	like += unseenInk(hidden, p) + p.filledWith(p.font.first[force(p.font.stands[' '], bit, level)])
 	if lost > 0 {
 		of := lost + shown[dots]
 		like += math.Min(0, nats.BetaSequence(lost, of, 1, 1)+expected*float64(of)) // as a writer is forgiven
@@ -188,6 +195,30 @@ const (
 	patchRun   = 6.0
 	patchCell  = 3.0
 )
+
+// smallLost tells of a cell that shows a capital, which may have been the small letter with a lane held.
+func (p *page) smallLost(i, bit, level int) bool {
+	c := p.code[i]
+	if c < 0 {
+		return false
+	}
+	means := p.font.means[c]
+	return means >= 'A' && means <= 'Z' && c>>bit&1 == level && p.font.means[c^1<<bit] == means^caseBit
+}
+
+// capitalsAlone is how much likelier, nats, it is that a screen is written in any letters than in capitals alone, which is chosen for all of it.
+var capitalsAlone = func() float64 {
+	capitals, written := 0.0, 0.0
+	for _, s := range styles {
+		if s.sort != writtenScreen {
+			continue
+		}
+		if written += s.share; s.code('e') < s.code('Q') {
+			capitals += s.share
+		}
+	}
+	return math.Log(written / capitals)
+}()
 
 // counts are the cells of each code.
 func (p *page) counts() (n [256]int) {
@@ -319,7 +350,41 @@ func (t *screenText) weak(memory string, bit int) (like float64, why []string) {
 	if odd > 0 {
 		why = append(why, fmt.Sprintf("%d cells show a character that hardly stands there and is a likely one with bit %d of its code changed", odd, bit))
 	}
-	return nats.LogSum(each...) - math.Log(float64(len(each))) + moving, why
+	like = nats.LogSum(each...) - math.Log(float64(len(each)))
+	if odds, n := t.strewn(bit); odds > like {
+		like, why = odds, append(why, fmt.Sprintf("%d cells all over the screen show what the space does with bit %d of its code changed, and others what the rest of the text does", n, bit))
+	}
+	return like + moving, why
+}
+
+// strewn is the log-likelihood ratio of a lane that fails in so many cells that what it makes of the space stands all over the screen, between spaces:
+// what is written is then what stands there without it. Blocks and bars are drawn so.
+func (t *screenText) strewn(bit int) (odds float64, n int) {
+	p := t.page
+	space := p.font.stands[' ']
+	level := 1 - space>>bit&1
+	shows := p.font.first[space^1<<bit]
+	stands := p.counts()
+	if rows := p.font.rows[shows]; shows == p.space || barred(rows) || stands[shows] < len(p.shape)/20 || stands[p.space] == 0 || p.different() < fewGlyphs {
+		return 0, 0
+	}
+	failed := func(i int) bool { return p.code[i] >= 0 && p.code[i]>>bit&1 == level }
+	like, full, turned := p.rewritten(failed, func(shape int) int {
+		if shape > 255 {
+			return shape
+		}
+		return p.font.first[force(shape, bit, 1-level)]
+	})
+	of := turned
+	for i, c := range p.code {
+		if c >= 0 && !failed(i) {
+			of++
+		}
+	}
+	_, plain, _ := p.rewritten(func(int) bool { return false }, nil)
+	choices := nats.BetaSequence(turned, of, 0.5, 3)
+	// What follows what stands beside it is no chance: figures and marks in a table stand between spaces too.
+	return math.Min(like+choices+halfExpected(turned, of)-t.codes, full+choices-plain), turned
 }
 
 // decayed is the log-likelihood ratio of a lane whose bits have fallen to one level in some rows of the chip more than in others.

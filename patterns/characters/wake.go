@@ -22,7 +22,7 @@ func (p *page) woken() float64 {
 		cost = math.Min(cost, parities+math.Min(surprises(codes), which+surprises(mixed(shapes, codes))))
 	}
 	inks, parities := lanesOf(4, p.ink, func(v int) []int { return []int{v} })
-	byBits, _ := byAddress(p.ink, func(int) float64 { return 1.0 / 16 })
+	byBits := byAddress(p.ink, func(int) float64 { return 1.0 / 16 })
 	return -(cost + math.Min(parities+surprises(inks), threeBits+surprises(byBits)))
 }
 
@@ -142,33 +142,9 @@ func (p *page) wokenGuess(symbol int) float64 {
 	return 1.0 / 256
 }
 
-// Where three bits of the address are known, what stands there is one of a few characters, but for lanes of other bits and for cells that
-// woke otherwise. Common practice, no source.
-const wokenOften = 0.25
-
-// oftenest is the part of the symbols, but one, that are one of the four commonest of their context.
-func oftenest(contexts []words, but int) float64 {
-	sum, of := 0.0, 0.0
-	for _, w := range contexts {
-		var n []float64
-		for s, k := range w.seen {
-			if s != but {
-				n = append(n, k)
-				of += k
-			}
-		}
-		slices.Sort(n)
-		for _, k := range n[max(0, len(n)-4):] {
-			sum += k
-		}
-	}
-	return sum / math.Max(of, 1)
-}
-
-// byAddress is the length of each cell's symbol where it depends on two or three bits of its address, those with which it is shortest, and what was seen at
-// each of their values. guess is how probable a symbol is that was not seen. Few sorts of symbols are known soon; of many, as where each lane has cells
+// byAddress is the length of each cell's symbol where it depends on two or three bits of its address, those with which it is shortest. guess is how probable a symbol is that was not seen. Few sorts of symbols are known soon; of many, as where each lane has cells
 // that woke otherwise, what stands at the other addresses tells.
-func byAddress(symbols []int, guess func(symbol int) float64) (costs []float64, contexts [8]words) {
+func byAddress(symbols []int, guess func(symbol int) float64) (costs []float64) {
 	top := 0
 	for 1<<top < len(symbols) {
 		top++
@@ -218,20 +194,12 @@ func byAddress(symbols []int, guess func(symbol int) float64) (costs []float64, 
 					}
 					if cost < least {
 						least, costs = cost, slices.Clone(all)
-						for at := range contexts {
-							contexts[at] = words{seen: map[int]float64{}, total: of[at]}
-							for k, n := range seen[at*len(sorts):][:len(sorts)] {
-								if n > 0 {
-									contexts[at].seen[sorts[k]] = n
-								}
-							}
-						}
 					}
 				}
 			}
 		}
 	}
-	return costs, contexts
+	return costs
 }
 
 // manySorts is for how many symbols a guess counts where there are many sorts. Common practice, no source.
@@ -241,23 +209,21 @@ const manySorts = 40
 var threeBits = math.Log(2 * (120 + 45))
 
 // wokenShapes is the length of each cell of a screen whose codes are not known, as woken memory, and that of what it depends on: three
-// bits of its address; infinite where no bits do.
+// bits of its address.
 func (p *page) wokenShapes() (costs []float64, which float64) {
-	costs, best := byAddress(p.shape, p.wokenGuess)
-	cells, of, most, commonest := map[int]int{}, 0, 0, -1
+	costs = byAddress(p.shape, p.wokenGuess)
+	cells, of, most := map[int]int{}, 0, 0
 	for _, s := range p.shape {
 		if s >= 0 {
 			cells[s]++
 			if of++; cells[s] > most {
-				most, commonest = cells[s], s
+				most = cells[s]
 			}
 		}
 	}
 	which = threeBits
 	if 2*most > of { // no lane of the eight shows both values
 		which += 8 * evenLane
-	} else if oftenest(best[:], commonest) < wokenOften { // characters in order follow their addresses, too
-		which = math.Inf(1)
 	}
 	// Only what the address says speaks for woken memory, and not how many sorts of characters there are.
 	var few, many words
