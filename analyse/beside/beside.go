@@ -9,6 +9,7 @@ package beside
 
 import (
 	"math"
+	"math/bits"
 
 	"backporch/analyse"
 	"backporch/analyse/cells"
@@ -22,15 +23,24 @@ const settled = 6.0
 const unsettled = 0.5
 
 // Settle takes cells that are read otherwise than the good machine's for the good machine's where the two pictures say so, as a whole or line by line, and
-// gives how many it has changed. Cells that move are left, for the mean of what they show is none of it.
+// gives how many it has changed. Cells that move are left, for the mean of what they show is none of it; but single pixels move by the subcarrier, which the mean is without.
 func (d *Difference) Settle(r *cells.Result, moves func(cell int) bool) int {
 	n := 0
 	for i := range r.Cells {
-		if !moves(i) && d.settle(r, i) {
+		if (!moves(i) || fine(&d.good.Cells[i])) && d.settle(r, i) {
 			n++
 		}
 	}
 	return n
+}
+
+// fine tells of a cell drawn in single pixels: three in four are unlike the next one in their line. Common practice, no source.
+func fine(c *analyse.Cell) bool {
+	n := 0
+	for _, b := range c.Bits {
+		n += bits.OnesCount8((b ^ b>>1) & 0x7f)
+	}
+	return !c.Single && n*4 >= 8*7*3
 }
 
 // settle takes one cell, or some of its lines, for the good machine's; it tells whether it did.
@@ -68,15 +78,15 @@ func (d *Difference) settle(r *cells.Result, i int) bool {
 		return false
 	}
 	for y := range 8 {
-		bits := g.Bits[y]
+		row := g.Bits[y]
 		if turned {
-			bits = ^bits
+			row = ^row
 		}
-		if c.Bits[y] == bits {
+		if c.Bits[y] == row {
 			continue
 		}
 		if odds := d.odds(c, g, y, y+1); odds > settled && d.still(c, g, y, y+1) {
-			c.Bits[y] = bits
+			c.Bits[y] = row
 			d.sure(r, c, y, float32(math.Min(30, odds)))
 			changed = true
 		}

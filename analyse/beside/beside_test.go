@@ -2,6 +2,7 @@ package beside
 
 import (
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"backporch/analyse"
@@ -143,5 +144,30 @@ func TestRegression(t *testing.T) {
 	f, ok = r.fit()
 	if !ok || f.taps[1] < 0.9 || f.taps[0] < -0.1 || f.taps[0] > 0.1 {
 		t.Errorf("stripes: %v", f.taps)
+	}
+}
+
+// Cells that move are left as they were read, but for those of single pixels, which the subcarrier makes move.
+func TestMovingCells(t *testing.T) {
+	p := analysetest.Profile(t, "attr-256x192-50")
+	screen := analysetest.New(p)
+	analysetest.Listing(p, screen, 20, rand.New(rand.NewPCG(4, 4)))
+	const row, column = 22, 9
+	for y := range 8 {
+		screen.Memory[p.BitmapAddress(row*8+y, column)] = 0xaa >> (y % 2)
+	}
+	good := read(p, screen, analysetest.Capture{BlurNs: 40, Noise: 1.5}, 1)
+	here := read(p, screen, analysetest.Capture{BlurNs: 60, Noise: 1.5}, 2)
+	d := Compare(here, good, p)
+	if d == nil {
+		t.Fatal("the captures are of one screen")
+	}
+	fine := row*p.Columns() + column
+	stroke := slices.IndexFunc(good.Cells, func(c analyse.Cell) bool { return !c.Single && c.Row > 2 && c.Bits[3] != 0 })
+	r := resultOf(here, p)
+	r.Cells[fine].Bits[3] ^= 0x10
+	r.Cells[stroke].Bits[3] ^= 0x10
+	if n := d.Settle(r, func(int) bool { return true }); n != 1 || !same(&r.Cells[fine], &good.Cells[fine]) || same(&r.Cells[stroke], &good.Cells[stroke]) {
+		t.Errorf("%d settled, single pixels %08b, strokes %08b", n, r.Cells[fine].Bits[3], r.Cells[stroke].Bits[3])
 	}
 }

@@ -21,6 +21,7 @@ func (e *Screen) Unread() string {
 			return ""
 		}
 		p.settle(want)
+		p.doubt(e.Survey.Cells, want)
 		differ, steady, of := substituted(textCells{e: e, seen: p, want: want}.ownTaken())
 		switch {
 		case steady*2 >= differ && steady >= leastFlips:

@@ -323,6 +323,10 @@ func (t *screenText) fontless(b textCells, plain, still float64, add func(f patt
 		}
 		why := fmt.Sprintf("%d sorts of characters show %s as one definite other each, in %d cells, and %d as themselves: as a bit of their codes makes it", m.sorts, state, m.cells, len(m.same))
 		looks, dots := b.looks(m, weak), b.dotted(m)
+		if weak && t.time != nil && len(t.time.changes) > 0 { // what has decayed before one looked shows so too
+			decay, said := t.time.refresh(-1)
+			add(patterns.Fault{Kind: "refresh-loss"}, 0.5, m.like+colours+dots+decay, said, why)
+		}
 		for bit := range 8 {
 			for level := range 2 {
 				f := patterns.Fault{Kind: kind, Bit: new(bit), Memory: "screen"}

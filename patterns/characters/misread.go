@@ -7,6 +7,7 @@ import (
 	"math/bits"
 	"slices"
 
+	"backporch/analyse"
 	"backporch/video"
 )
 
@@ -137,6 +138,21 @@ func (p *page) settle(want *page) {
 		}
 		if own+apartPixels <= least {
 			p.shape[i], p.code[i] = want.shape[i], want.code[i]
+		}
+	}
+}
+
+// doubt takes it back that cells show otherwise than the reference while the two pictures don't say so: another character is neither the good machine's for sure nor a
+// fault's, and of the same one no pixels are wrong.
+func (p *page) doubt(cells []analyse.Cell, want *page) {
+	p.unsaid = make([]bool, len(cells))
+	for i := range cells {
+		switch {
+		case !hardlyApart(&cells[i]):
+		case p.shape[i] == want.shape[i]:
+			p.rows[i] = want.rows[i]
+		default:
+			p.unsaid[i], p.shape[i], p.code[i] = true, -1, -1
 		}
 	}
 }

@@ -23,11 +23,12 @@ type page struct {
 	columns int
 	font    *glyphs // nil without one
 	forms   *forms
-	shape   []int // below 256 the first code with the cell's glyph, above a form that is no glyph; -1 unsure
-	code    []int // the same, -1 for forms, and everywhere if the font is not the screen's
-	fits    bool  // the cells show this font's glyphs
-	space   int   // what shows where nothing is written
-	written int   // cells with something in them
+	unsaid  []bool // by cell: whether its character is left out; nil: none's is
+	shape   []int  // below 256 the first code with the cell's glyph, above a form that is no glyph; -1 unsure
+	code    []int  // the same, -1 for forms, and everywhere if the font is not the screen's
+	fits    bool   // the cells show this font's glyphs
+	space   int    // what shows where nothing is written
+	written int    // cells with something in them
 
 	looks               []*[256]float64 // of its sorts of characters, as resembles has it; nil: not asked for
 	codeCosts, inkCosts []float64       // what drawn and drawnInks have worked out
@@ -264,8 +265,7 @@ func pageOn(s *analyse.Survey, p *display.Profile, f *forms, cells []analyse.Cel
 				pixels, ink = ^uint64(0), c.Paper
 			}
 		}
-		hardly := c.Apart > 0 && c.Apart < patterns.PlainlyApart // another than the good machine's, and the pictures don't say so
-		if out.ink[i] = -1; ink >= 0 && c.Sure >= sureColour && !hardly {
+		if out.ink[i] = -1; ink >= 0 && c.Sure >= sureColour && !hardlyApart(c) {
 			out.ink[i] = ink
 		}
 		if turned {
@@ -278,6 +278,9 @@ func pageOn(s *analyse.Survey, p *display.Profile, f *forms, cells []analyse.Cel
 	return out
 }
 
+// hardlyApart tells of a cell that is read as another than the good machine's while the two pictures don't say so.
+func hardlyApart(c *analyse.Cell) bool { return c.Apart > 0 && c.Apart < patterns.PlainlyApart }
+
 // read finds shape and code of every cell, and whether the font is the screen's.
 func (p *page) read() {
 	n := len(p.rows)
@@ -286,7 +289,7 @@ func (p *page) read() {
 	known := map[uint64]int{}
 	for i, pixels := range p.rows {
 		p.code[i], p.shape[i] = -1, -1
-		if p.faint[i] {
+		if p.faint[i] || p.unsaid != nil && p.unsaid[i] {
 			continue
 		}
 		shape, ok := known[pixels]

@@ -115,6 +115,7 @@ func (t *screenText) against() []patterns.Hypothesis {
 	if !want.fits || !seen.fits {
 		seen.settle(want)
 	}
+	seen.doubt(e.Survey.Cells, want)
 	b := textCells{e: e, seen: seen, want: want}
 	edge, ground := 0.0, 0.0
 	latched := e.ReferenceBorder >= 0 && e.Survey.Border.Colour >= 0 && e.ReferenceBorder != e.Survey.Border.Colour
