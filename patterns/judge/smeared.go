@@ -31,20 +31,36 @@ func smeared(logic, paths []patterns.Hypothesis, e *evidence) {
 	good := logic[0].Like
 	for i := range logic {
 		f := logic[i].Fault
-		if f == nil || f.Kind != "data-bit-weak" || f.Bit == nil || f.Memory != "" {
+		lane := oneLane(f)
+		if lane < 0 {
 			continue
 		}
-		dots, _ := e.scattering(*f.Bit)
+		dots := 0.0
+		if f.Kind == "data-bit-weak" {
+			dots, _ = e.scattering(lane)
+		}
 		if dots > 0 {
 			left := dottedBy(dots, part)
-			logic[i].Like += e.scattered(*f.Bit, left) - e.scattered(*f.Bit, dots)
+			logic[i].Like += e.scattered(lane, left) - e.scattered(lane, dots)
 			dots = left
 		}
 		odds := logic[i].Like - good - dots // what stands still is in all cells, and dots none
-		if odds > 0 && still >= patterns.Named && e.laneMoving(*f.Bit) == 0 {
+		if odds > 0 && still >= patterns.Named && e.laneMoving(lane) == 0 {
 			logic[i].Like += dottedBy(odds, still) - odds
 		}
 	}
+}
+
+// oneLane is the lane of a fault that is told by bits of it that break with cells like theirs; -1: no such fault.
+func oneLane(f *patterns.Fault) int {
+	switch {
+	case f == nil || f.Memory != "":
+	case f.Kind == "data-bit-weak" && f.Bit != nil:
+		return *f.Bit
+	case f.Kind == "address-line-stuck" && len(f.Lanes) == 1:
+		return f.Lanes[0]
+	}
+	return -1
 }
 
 // onCells tells whether bars of a period, pixels, stand on the same pixels of all cells: 8, or a part of it.

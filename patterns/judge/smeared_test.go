@@ -41,6 +41,12 @@ func TestBarsOnCells(t *testing.T) {
 	if on, off := weigh(4), weigh(5); on > 2 || math.Abs(off-10) > 1e-6 {
 		t.Errorf("%.1f nats left of 10 by bars every 4 pixels, %.1f by every 5", on, off)
 	}
+	held := []patterns.Hypothesis{{Like: -20}, {Fault: &patterns.Fault{Kind: "address-line-stuck", Lines: []int{3}, Lanes: []int{7}}, Like: -10}} // told by the same bits
+	four := 4.0
+	smeared(held, []patterns.Hypothesis{{Like: 0.1}, {Fault: &patterns.Fault{Kind: "fixed-bars", PeriodPx: &four}, Like: 0.9}}, &evidence{s: &analyse.Survey{}})
+	if held[1].Like > -18 {
+		t.Errorf("%.1f nats left of 10 for an address line of one lane", held[1].Like+20)
+	}
 	for period, want := range map[float64]bool{8: true, 4.03: true, 2: true, 8.0 / 3: true, 16: false, 5: false, 3: false} {
 		if onCells(period) != want {
 			t.Errorf("%.2f pixels: %v", period, !want)
