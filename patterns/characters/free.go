@@ -144,6 +144,7 @@ func (t *screenText) free() []patterns.Hypothesis {
 		if t.good == nil { // beside a reference lanes are weighed cell by cell
 			t.blocks(clean, add)
 			t.lostLines(clean, add)
+			t.recolouredRows(clean, add)
 		}
 		for _, f := range foldsOf(t.e.Profile) {
 			if !f.still() || !f.screen { // what is read elsewhere shows nowhere itself; colours alone repeat anyway

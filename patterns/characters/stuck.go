@@ -196,10 +196,11 @@ const (
 	patchCell  = 3.0
 )
 
-// smallLost tells of a cell that shows a capital, which may have been the small letter with a lane held.
+// smallLost tells of a cell that shows a capital, which may have been the small letter with a lane held that leaves the space as it is: one that changes figures and
+// spaces too is told by these, and capitals go with them.
 func (p *page) smallLost(i, bit, level int) bool {
 	c := p.code[i]
-	if c < 0 {
+	if c < 0 || p.font.stands[' ']>>bit&1 != level {
 		return false
 	}
 	means := p.font.means[c]
