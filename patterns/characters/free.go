@@ -31,7 +31,7 @@ func newScreenText(e *Screen) *screenText {
 	t := &screenText{e: e, good: e.Reference, page: pageBeside(e.Survey, e.Reference, e.Profile, f)}
 	t.time = newRestless(e, t.page)
 	if cells := t.time.cells(e.Survey.Cells); cells != nil {
-		t.other = pageOn(e.Survey, e.Profile, f, turnedOver(cells, t.page.paper), t.page.paper)
+		t.other = pageOn(e.Survey, e.Profile, f, turnedOver(cells, t.page.paper), t.page.paper, t.page.turned)
 	}
 	if !e.Blank { // else all that was read is the border, in the cells that it runs through
 		t.codes, t.inks = t.page.drawn(nil), t.page.drawnInks(nil)

@@ -314,7 +314,7 @@ func (t *screenText) fontless(b textCells, plain, still float64, add func(f patt
 	}
 	for _, weak := range []bool{false, true} {
 		m, ok := b.mapped(weak, nil)
-		if !ok {
+		if !ok || !weak && t.turnsOf(m) >= leastFlips { // a lane that is stuck holds, whenever one looks
 			continue
 		}
 		kind, state := "data-bit-stuck", "always"
@@ -323,7 +323,7 @@ func (t *screenText) fontless(b textCells, plain, still float64, add func(f patt
 		}
 		why := fmt.Sprintf("%d sorts of characters show %s as one definite other each, in %d cells, and %d as themselves: as a bit of their codes makes it", m.sorts, state, m.cells, len(m.same))
 		looks, dots := b.looks(m, weak), b.dotted(m)
-		if weak && t.time != nil && len(t.time.changes) > 0 { // what has decayed before one looked shows so too
+		if weak && len(t.time.changes) > 0 { // what has decayed before one looked shows so too
 			decay, said := t.time.refresh(-1)
 			add(patterns.Fault{Kind: "refresh-loss"}, 0.5, m.like+colours+dots+decay, said, why)
 		}
@@ -341,6 +341,20 @@ func (t *screenText) fontless(b textCells, plain, still float64, add func(f patt
 			}
 		}
 	}
+}
+
+// turnsOf counts the cells that show a character at one time and at another what it becomes.
+func (t *screenText) turnsOf(m characterMap) (n int) {
+	became := map[[2]int]bool{}
+	for _, pair := range m.became {
+		became[pair], became[[2]int{pair[1], pair[0]}] = true, true
+	}
+	for i := range t.time.changes {
+		if c := &t.time.changes[i]; became[[2]int{t.page.shape[c.At], c.shows}] {
+			n++
+		}
+	}
+	return n
 }
 
 // fontlessLines weighs a lane of the screen memory that fails in one row or column of its chip, in the same way.

@@ -20,6 +20,7 @@ type page struct {
 	blank   []bool
 	ink     []int // palette index; -1 where none shows or it is not sure
 	paper   int
+	turned  bool // paper shows as ink
 	columns int
 	font    *glyphs // nil without one
 	forms   *forms
@@ -197,6 +198,9 @@ func pageBeside(s, reference *analyse.Survey, p *display.Profile, f *forms) *pag
 		return out
 	}
 	ground := text.Background(reference.Cells, p)
+	if ground >= 0 && ground == out.paper && out.turned != mostlyTurned(reference) { // the same ground is the same in both
+		return pageOn(s, p, f, s.Cells, ground, !out.turned)
+	}
 	if ground < 0 || ground == out.paper {
 		return out
 	}
@@ -211,7 +215,21 @@ func pageBeside(s, reference *analyse.Survey, p *display.Profile, f *forms) *pag
 	if of == 0 || float64(both) < groundIn*float64(of) {
 		return out
 	}
-	return pageOn(s, p, f, turnedOver(s.Cells, ground), ground)
+	return pageOn(s, p, f, turnedOver(s.Cells, ground), ground, mostlyTurned(reference))
+}
+
+// mostlyTurned tells whether most of a screen's characters were read with ink and paper changed.
+func mostlyTurned(s *analyse.Survey) bool {
+	if s.Text == nil {
+		return false
+	}
+	n := 0
+	for _, v := range s.Text.Inverse {
+		if v {
+			n++
+		}
+	}
+	return n*2 > len(s.Text.Inverse)
 }
 
 // groundIn is the part of the cells of two colours that must have a colour as one of theirs if it is to be the background: all but
@@ -236,25 +254,15 @@ func turnedOver(cells []analyse.Cell, ground int) []analyse.Cell {
 
 // pageFrom does so with cells in place of the survey's.
 func pageFrom(s *analyse.Survey, p *display.Profile, f *forms, cells []analyse.Cell) *page {
-	return pageOn(s, p, f, cells, text.Background(s.Cells, p))
+	return pageOn(s, p, f, cells, text.Background(s.Cells, p), mostlyTurned(s))
 }
 
-// pageOn does so on a background that is known.
-func pageOn(s *analyse.Survey, p *display.Profile, f *forms, cells []analyse.Cell, paper int) *page {
+// pageOn does so on a background that is known, as paper or (turned) as ink.
+func pageOn(s *analyse.Survey, p *display.Profile, f *forms, cells []analyse.Cell, paper int, turned bool) *page {
 	n := len(cells)
 	out := &page{
 		rows: make([]uint64, n), faint: make([]bool, n), blank: make([]bool, n), ink: make([]int, n),
-		paper: paper, columns: p.Columns(), font: fontOf(s), forms: f,
-	}
-	turned := false
-	if s.Text != nil && paper == text.Background(s.Cells, p) {
-		inverse := 0
-		for _, v := range s.Text.Inverse {
-			if v {
-				inverse++
-			}
-		}
-		turned = inverse*2 > len(s.Text.Inverse)
+		paper: paper, columns: p.Columns(), font: fontOf(s), forms: f, turned: turned,
 	}
 	for i := range cells {
 		c := &cells[i]

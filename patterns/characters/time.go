@@ -67,7 +67,7 @@ func newRestless(e *Screen, p *page) *restless {
 		cells[c.At] = c.Other
 		at = append(at, c.At)
 	}
-	other := pageOn(e.Survey, e.Profile, p.forms, turnedOver(cells, p.paper), p.paper)
+	other := pageOn(e.Survey, e.Profile, p.forms, turnedOver(cells, p.paper), p.paper, p.turned)
 	r.then = map[int]uint64{}
 	for _, i := range at {
 		r.then[i] = other.rows[i]

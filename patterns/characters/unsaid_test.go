@@ -39,3 +39,16 @@ func TestPicturesSayWhatDiffers(t *testing.T) {
 		}
 	}
 }
+
+// Which of two colours was taken for the ink of most characters differs between two captures of one screen: it is the reference's that holds for both.
+func TestTurnedAsTheReference(t *testing.T) {
+	codes := screentest.Page(rand.New(rand.NewPCG(7, 4)))
+	good, p := screentest.Typed(t, codes, screentest.White)
+	s, _ := screentest.Typed(t, codes, screentest.White)
+	for i := range good.Text.Inverse {
+		good.Text.Inverse[i] = true
+	}
+	if v := judge.Classify(s, p, judge.Options{Reference: good}); v.Class != patterns.Clean {
+		t.Errorf("said %s, %v, %v", v.Class, v.Why, v.Faults)
+	}
+}
