@@ -223,6 +223,9 @@ func nearly(a, b [8]uint8) bool {
 	return lines <= 2
 }
 
+// surelyBreaks is by how much a lane must be likelier weak than good, nats, before a side of an address line is told. Common practice, no source.
+const surelyBreaks = 3.0
+
 // folds lists what makes two parts of a screen the same.
 func (e *evidence) folds(nothing float64, lane func(int) float64) []patterns.Hypothesis {
 	if e.p.Kind != display.Attr || e.s.Memory == nil {
@@ -266,6 +269,9 @@ func (e *evidence) folds(nothing float64, lane func(int) float64) []patterns.Hyp
 	unlike, x := e.unlikeFolds(lines), e.broken()
 	oneChip := func(pin []int, folds []chipFold) {
 		for _, f := range folds {
+			if f.level != nil && lane(f.bit)-nothing < surelyBreaks { // the lane must break more than others do before it is asked where
+				continue
+			}
 			add(patterns.Fault{Lines: pin, Lanes: []int{f.bit}, Level: f.level}, address, 1/(16*sets), f.odds, f.why)
 		}
 	}

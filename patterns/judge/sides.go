@@ -42,8 +42,8 @@ var rightRate = [2]float64{1, 100}
 const fewBreaks = 4
 
 // oneSided weighs, lane by lane, that it breaks where off tells of an address and nowhere else, over doing so anywhere: the likelihood ratio of two rates, for cells, whose
-// lines break together, of the bits that are expected to be 0 and of those to be 1, since a lane may go wrong to one level alone. Letters that a screen
-// repeats break alike: cells that show the same count as one. What holds for another lane as well the screen makes.
+// lines break together, of the bits that are expected to be 0 and of those to be 1, since a lane may go wrong to one level alone; and half of it, for letters that a screen
+// repeats break alike, less where they show the same. What holds for another lane as well the screen makes.
 func (e *evidence) oneSided(x broken, off func(address int) bool) (odds [8]float64, wrong [8]int) {
 	for lane := range 8 {
 		sorts, cells := map[[8]uint8]bool{}, 0 // that break, by what they show
@@ -72,7 +72,7 @@ func (e *evidence) oneSided(x broken, off func(address int) bool) (odds [8]float
 			wrong[lane] += broke[1]
 			apart := nats.BetaSequence(broke[0], of[0], rightRate[0], rightRate[1]) + nats.BetaSequence(broke[1], of[1], 0.5, 3)
 			if alike := nats.BetaSequence(broke[0]+broke[1], of[0]+of[1], 0.5, 3); broke[1]*of[0] > broke[0]*of[1] || apart < alike {
-				odds[lane] += apart - alike
+				odds[lane] += (apart - alike) / 2
 			}
 		}
 		if cells > 0 { // cells that show the same, as those of a grid do, are one
