@@ -174,12 +174,12 @@ func (e *evidence) findColumns() (columns string, odds float64) {
 // mostFetches is the part of the bytes of empty cells that change where what is fetched in their place shows. Common practice, no source.
 const mostFetches = 0.1
 
-// besides is how many events are those of another lane that moves as well, at least a quarter as often: into the lanes next to bit blur takes some of its
-// events, but not half.
+// besides is how many events are those of another lane that moves as well, at least a quarter as often: into the lanes next to bit, at a cell's end the next cell's, blur takes
+// some of its events, but not half.
 func besides(m *analyse.Motion, bit int) int {
 	most := 0
 	for lane, n := range m.ByLane {
-		if beside := lane == bit-1 || lane == bit+1; lane != bit && (!beside || 2*n >= m.ByLane[bit]) {
+		if beside := (lane-bit+8)%8 == 1 || (bit-lane+8)%8 == 1; lane != bit && (!beside || 2*n >= m.ByLane[bit]) {
 			most = max(most, n)
 		}
 	}
