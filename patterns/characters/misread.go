@@ -8,6 +8,7 @@ import (
 	"slices"
 
 	"backporch/analyse"
+	"backporch/patterns"
 	"backporch/video"
 )
 
@@ -142,9 +143,26 @@ func (p *page) settle(want *page) {
 	}
 }
 
+// manyApart is of how many cells one must plainly differ for that. Common practice, no source.
+const manyApart = 10
+
 // doubt takes it back that cells show otherwise than the reference while the two pictures don't say so: another character is neither the good machine's for sure nor a
-// fault's, and of the same one no pixels are wrong.
+// fault's, and of the same one no pixels are wrong. Where the pictures do say so of most that differ, all over the screen,
+// the rest is as these are.
 func (p *page) doubt(cells []analyse.Cell, want *page) {
+	hardly, plainly := 0, 0
+	for i := range cells {
+		switch {
+		case p.rows[i] == want.rows[i]:
+		case hardlyApart(&cells[i]):
+			hardly++
+		case cells[i].Apart >= patterns.PlainlyApart:
+			plainly++
+		}
+	}
+	if plainly > hardly && plainly*manyApart > len(cells) {
+		return
+	}
 	p.unsaid = make([]bool, len(cells))
 	for i := range cells {
 		switch {
