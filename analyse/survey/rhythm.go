@@ -98,7 +98,7 @@ const beatShare = 0.7
 // to a beat of the subcarrier.
 func keepsNoTime(at []int, planes [][]uint8) bool {
 	r := newRhythm(len(planes))
-	for i := 0; i < len(at); i += max(1, len(at)/rhythmMost) {
+	for i := 0; i < len(at); i += 1 + len(at)/rhythmMost { // from all over the picture
 		r.add(planes, at[i])
 	}
 	alike := 3 / float64(max(len(r.power)-1, 1)) // three bins of all

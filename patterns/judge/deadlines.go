@@ -16,9 +16,12 @@ type expectation struct {
 	bits, known []uint8 // by address of the bitmap
 }
 
-// expect fills in the majority of each cluster of like cells, lane by lane.
-func (e *evidence) expect() expectation {
-	x := expectation{make([]uint8, e.p.ColourBase), make([]uint8, e.p.ColourBase)}
+// expect fills in the majority of each cluster of like cells, lane by lane, once.
+func (e *evidence) expect() *expectation {
+	if e.expected != nil {
+		return e.expected
+	}
+	x := &expectation{make([]uint8, e.p.ColourBase), make([]uint8, e.p.ColourBase)}
 	type key struct {
 		paper, ink int
 		rows       [8]uint8
@@ -61,6 +64,7 @@ func (e *evidence) expect() expectation {
 			}
 		}
 	}
+	e.expected = x
 	return x
 }
 
