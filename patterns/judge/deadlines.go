@@ -11,21 +11,39 @@ import (
 	"backporch/video/display"
 )
 
-// expected is what cells like it lead one to expect of a bit: those that agree in all other lanes.
+// An expectation is what cells like it lead one to expect of a bit: those that agree in all other lanes.
 type expectation struct {
 	bits, known []uint8 // by address of the bitmap
 }
 
+func (x *expectation) note(address, lane, ones, of int) {
+	if of < 3 || ones*3 > of && ones*3 < 2*of {
+		return
+	}
+	x.known[address] |= 1 << lane
+	if 2*ones > of {
+		x.bits[address] |= 1 << lane
+	}
+}
+
+// expectations are those by all cells that are alike, and by those of them that lie at another row, or another column, of the chip: what is wrong all along one is
+// no witness of itself.
+type expectations struct{ all, besideRow, besideColumn expectation }
+
 // expect fills in the majority of each cluster of like cells, lane by lane, once.
-func (e *evidence) expect() *expectation {
+func (e *evidence) expect() *expectations {
 	if e.expected != nil {
 		return e.expected
 	}
-	x := &expectation{make([]uint8, e.p.ColourBase), make([]uint8, e.p.ColourBase)}
+	blank := func() expectation {
+		return expectation{make([]uint8, e.p.ColourBase), make([]uint8, e.p.ColourBase)}
+	}
+	x := &expectations{blank(), blank(), blank()}
 	type key struct {
 		paper, ink int
 		rows       [8]uint8
 	}
+	type count struct{ ones, of int }
 	for lane := range 8 {
 		mask := ^uint8(1 << lane)
 		clusters := map[key][]int{}
@@ -47,19 +65,20 @@ func (e *evidence) expect() *expectation {
 				continue
 			}
 			for y := range 8 {
-				ones := 0
+				rows, columns, all := map[int]count{}, map[int]count{}, count{of: len(cells)}
 				for _, i := range cells {
-					ones += int(e.s.Cells[i].Bits[y] >> lane & 1)
-				}
-				if ones*3 > len(cells) && ones*3 < 2*len(cells) {
-					continue
+					bit := int(e.s.Cells[i].Bits[y] >> lane & 1)
+					all.ones += bit
+					row, column := e.p.ChipAddress(e.p.BitmapAddress(e.s.Cells[i].Row*8+y, e.s.Cells[i].Column))
+					rows[row] = count{rows[row].ones + bit, rows[row].of + 1}
+					columns[column] = count{columns[column].ones + bit, columns[column].of + 1}
 				}
 				for _, i := range cells {
 					a := e.p.BitmapAddress(e.s.Cells[i].Row*8+y, e.s.Cells[i].Column)
-					x.known[a] |= 1 << lane
-					if 2*ones > len(cells) {
-						x.bits[a] |= 1 << lane
-					}
+					row, column := e.p.ChipAddress(a)
+					x.all.note(a, lane, all.ones, all.of)
+					x.besideRow.note(a, lane, all.ones-rows[row].ones, all.of-rows[row].of)
+					x.besideColumn.note(a, lane, all.ones-columns[column].ones, all.of-columns[column].of)
 				}
 			}
 		}
@@ -98,29 +117,25 @@ func (e *evidence) deadLines(good float64, base func(lane int) float64) []patter
 		for y := range 8 {
 			a := e.p.BitmapAddress(c.Row*8+y, c.Column)
 			r, col := e.p.ChipAddress(a)
-			for lane := range 8 {
-				if x.known[a]>>lane&1 == 0 || !c.Single && e.s.Memory.Odds[a*8+lane] < sureBit {
-					continue
-				}
-				want, seen := int(x.bits[a]>>lane&1), int(c.Bits[y]>>lane&1)
-				wrong := 0
-				if want != seen {
-					wrong = 1
-				}
-				all.wrong += wrong
-				all.of++
-				level := 1 - want // the level that would show here
-				for _, m := range [2]struct {
-					m map[int]map[int]breaks
-					k int
-				}{{rows[lane][level], r}, {columns[lane][level], col}} {
-					if m.m[m.k] == nil {
-						m.m[m.k] = map[int]breaks{}
+			for _, m := range [2]struct {
+				x  *expectation
+				by *[8][2]map[int]map[int]breaks
+				k  int
+			}{{&x.besideRow, &rows, r}, {&x.besideColumn, &columns, col}} {
+				for lane := range 8 {
+					if m.x.known[a]>>lane&1 == 0 || !c.Single && e.s.Memory.Odds[a*8+lane] < sureBit {
+						continue
 					}
-					n := m.m[m.k][i]
-					n.wrong += wrong
-					n.of++
-					m.m[m.k][i] = n
+					want, seen := int(m.x.bits[a]>>lane&1), int(c.Bits[y]>>lane&1)
+					wrong := want ^ seen
+					all.wrong += wrong
+					all.of++
+					lines := m.by[lane][1-want] // the level that would show here
+					if lines[m.k] == nil {
+						lines[m.k] = map[int]breaks{}
+					}
+					n := lines[m.k][i]
+					lines[m.k][i] = breaks{n.wrong + wrong, n.of + 1}
 				}
 			}
 		}

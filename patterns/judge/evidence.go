@@ -37,7 +37,7 @@ type evidence struct {
 	ones         *[8]float64    // how often each lane is set, once asked for
 	lengths      []float64      // of the screen's cells as drawn, once asked for
 	spoilt       []bool         // see spoiltCells
-	expected     *expectation   // of each bit, once asked for
+	expected     *expectations  // of each bit, once asked for
 	scatters     [6][2]*scatter // of each bit of the colours at each level, once asked for
 	placed       *placing       // of what changes over time, once asked for
 	dim          bool           // all colours are of one brightness, so that which one is a guess

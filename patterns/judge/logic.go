@@ -63,7 +63,7 @@ func logicHypotheses(e *evidence) []patterns.Hypothesis {
 	good := e.colours(nothing{}, nil) + e.blankOdds(false)
 	// A lane that breaks with its like is weak, or dead at some addresses, or folded: what speaks for the lane speaks for all of these.
 	lane := func(bit int) float64 { return weakest(out, bit, good) }
-	out = append(out, append(e.folds(good, lane), e.deadLines(good, lane)...)...)
+	out = append(out, e.byAddress(good, lane)...)
 	return e.moving(out, good)
 }
 

@@ -15,7 +15,7 @@ import (
 type broken struct{ known, expected, wrong []uint8 }
 
 func (e *evidence) broken() broken {
-	x := e.expect()
+	x := &e.expect().all
 	out := broken{make([]uint8, len(x.known)), x.bits, make([]uint8, len(x.known))}
 	for i := range e.s.Cells {
 		c := &e.s.Cells[i]
