@@ -140,6 +140,8 @@ func Against(here, good *analyse.Survey, p *display.Profile) (fits []analyse.Col
 	shifted := make([][]video.YUV, 2*colourLanes(p)) // the targets with a lane of the colours held
 	primary := make([][]video.YUV, 2*len(primaries)) // and, of displays of colour cells, with a component held
 	bright := usualBrightness(good)
+	borders := otherBorders(good.Border.Colour, p)
+	latched := make([][]video.YUV, len(borders)) // and with another border
 	for _, k := range keys {
 		list := groups[k]
 		middle := func(f func(pair) float64) float64 {
@@ -217,6 +219,14 @@ func Against(here, good *analyse.Survey, p *display.Profile) (fits []analyse.Col
 			}
 			primary[i] = append(primary[i], t)
 		}
+		for i, to := range borders {
+			t := target
+			if k[3] == ofBorder {
+				d := shiftTo(&analyse.Cell{Single: true, Paper: good.Border.Colour}, p, 0, to)
+				t.Y, t.U, t.V = t.Y+d.Y, t.U+d.U*good.Levels.Saturation/gain, t.V+d.V*good.Levels.Saturation/gain
+			}
+			latched[i] = append(latched[i], t)
+		}
 	}
 	var logic [][]video.YUV // the colours that each fault of the logic leaves of the targets
 	for _, change := range heldMaps(p) {
@@ -230,30 +240,32 @@ func Against(here, good *analyse.Survey, p *display.Profile) (fits []analyse.Col
 		logic = append(logic, primary...)
 	}
 	held := len(logic)
-	logic = append(logic, shifted...)
+	logic = append(append(logic, shifted...), latched...)
 	kinds := w.weigh(colour)
 	if !w.agree(kinds, logic, cells) {
 		return nil, nil, nil
 	}
-	gains, _, path := w.logicBeside(kinds, logic, held)
-	lane := slices.Max(gains[held:])
+	lane := func(i int) bool { return i >= held && i < held+len(shifted) }
+	gains, _, path := w.logicBeside(kinds, logic, lane)
+	lanewise := gains[held : held+len(shifted)]
+	likeliest := slices.Max(lanewise)
 	for i, gain := range gains[:held] {
 		name := signals[i/2]
 		if p.Kind == display.Attr {
 			name = primaries[i/2]
 		}
-		if gain < lane { // a lane of the colours explains them as well: which of both it is only the cells tell, one by one
+		if gain < likeliest { // a lane of the colours explains them as well: which of both it is only the cells tell, one by one
 			gain = math.Min(gain, surelyHeld)
 		}
 		components = append(components, analyse.Component{Name: name, Level: i % 2, Gain: gain - path, Beside: true})
 	}
-	for i, gain := range gains[held:] {
+	for i, gain := range lanewise {
 		lanes = append(lanes, analyse.HeldLane{Bit: i / 2, Level: i % 2, Gain: gain - path})
 	}
 	// The path's doings are like each other in all but their sizes, and told by these: where the captures bear it out, by less than they usually scatter.
 	w.finer = finenesses
 	kinds = w.weigh(colour)
-	_, away, _ := w.logicBeside(kinds, logic, held)
+	_, away, _ := w.logicBeside(kinds, logic, lane)
 	for _, k := range kinds {
 		fits = append(fits, k.fit)
 	}
@@ -278,9 +290,9 @@ func Against(here, good *analyse.Survey, p *display.Profile) (fits []analyse.Col
 	return fits, components, lanes
 }
 
-// logicBeside weighs faults of the logic, of which the first so many are signals held, beside the path's doings. What one of them explains as well is the logic's,
+// logicBeside weighs faults of the logic, of which some are lanes, beside the path's doings. What one of them explains as well is the logic's,
 // by away: common practice has it as likely as a tenth of the path's doing.
-func (w *scene) logicBeside(kinds []judged, logic [][]video.YUV, held int) (gains []float64, away, path float64) {
+func (w *scene) logicBeside(kinds []judged, logic [][]video.YUV, lane func(i int) bool) (gains []float64, away, path float64) {
 	unchanged, _ := w.like(unaltered)
 	for _, k := range kinds {
 		path = addLog(path, k.fit.Gain+math.Log(pathShare))
@@ -288,12 +300,25 @@ func (w *scene) logicBeside(kinds []judged, logic [][]video.YUV, held int) (gain
 	for i, targets := range logic {
 		gain, _ := w.likeShowing(targets)
 		gain = math.Max(gain-unchanged, -gainLimit)
-		if i < held || gain+math.Log(heldShare) > path { // what a lane does is read off each cell, if the path does not seem likelier
+		if !lane(i) || gain+math.Log(heldShare) > path { // what a lane does is read off each cell, if the path does not seem likelier
 			away = addLog(away, gain+math.Log(heldShare))
 		}
 		gains = append(gains, gain)
 	}
 	return gains, away, path
+}
+
+// otherBorders are the colours that a border of this one may have instead; none where it is not known.
+func otherBorders(border int, p *display.Profile) (out []int) {
+	if border < 0 {
+		return nil
+	}
+	for c := range p.Colours {
+		if c != border && (p.Kind != display.Attr || c < display.BrightBit) {
+			out = append(out, c)
+		}
+	}
+	return out
 }
 
 // oneInk marks groups of cells that are drawn with mostly one pair of colours. What strokes put into chroma has another hue from one pattern to the
