@@ -38,6 +38,7 @@ const (
 	mostAside  = 0.4
 	leastAlike = 0.6
 	leastPeak  = 0.5
+	stepKnown  = 0.1 // of its height is not known of what a pixel makes of the samples where a screen is all one pattern, of which regression does not tell it
 	heavy      = 3.0 // degrees of freedom of what is left over
 	perSample  = 0.5 // neighbouring samples are not independent
 )
@@ -139,6 +140,14 @@ func (d *Difference) against(c *analyse.Cell, y int, change [8]float64) (sum flo
 		}
 	}
 	row := (c.Row*8 + y) * d.p.Width
+	peak, most := 0.0, 0.0
+	for _, v := range d.step {
+		peak = math.Max(peak, math.Abs(v))
+	}
+	for _, v := range change {
+		most = math.Max(most, math.Abs(v))
+	}
+	var good, well, roughly float64 // minus ln of the densities, the change's shape being known to what is left over elsewhere, or to a part of its height
 	for x := max(0, c.Column*8+first-reach); x <= min(d.p.Width-1, c.Column*8+last+reach); x++ {
 		left, sd := d.left[row+x], d.sd[row+x]
 		if math.IsNaN(left) {
@@ -150,9 +159,18 @@ func (d *Difference) against(c *analyse.Cell, y int, change [8]float64) (sum flo
 				would += d.step[k+reach] * change[j]
 			}
 		}
-		sum += perSample * (rho(left-would, sd) - rho(left, sd))
+		loose := math.Hypot(sd, stepKnown*peak*most)
+		good += rho(left, sd)
+		well += rho(left-would, sd)
+		roughly += rho(left-would, loose) + math.Log(loose/sd)
 	}
-	return sum
+	return -nats(perSample*(well-good), perSample*(roughly-good))
+}
+
+// nats is ln of the mean of two densities, given minus ln of each.
+func nats(a, b float64) float64 {
+	least := math.Min(a, b)
+	return -least + math.Log1p(math.Exp(-math.Abs(a-b))) - math.Ln2
 }
 
 // surelyStill is the ln of odds against its being the other colour that each pixel of a cell must have for the cell to be still: where the one could not be told from the

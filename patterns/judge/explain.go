@@ -274,7 +274,7 @@ func (c *conclusion) wrong(bit int) (int, bool) {
 		return n, true
 	}
 	if c.against != nil {
-		n, _, _, _, _ := c.against.laneOnly(c.e, bit, 1)
+		n := c.against.laneOnly(c.e, bit, 1).bits.sum()
 		return n, true
 	}
 	if c.v.Class == patterns.Clean {

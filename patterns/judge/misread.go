@@ -123,7 +123,7 @@ func (c *comparison) paid(n float64, t tile, seen *analyse.Cell, perPixel float6
 	// At the most what it takes to write any cell at all: 64 pixels and a pair of colours.
 	paid := math.Min(n*perPixel, 64*math.Ln2+5)
 	// As the good machine's: the two pictures say how much that takes, up to what a cell that is misread as a whole may do.
-	if there := &c.cells[seen.Row*c.columns+seen.Column]; seen.Apart > 0 && t == tileOf(there) {
+	if there := tileOf(&c.cells[seen.Row*c.columns+seen.Column]); seen.Apart > 0 && (t == there || t == there.inverted()) {
 		return math.Min(float64(seen.Apart), math.Max(paid, misreadPlain))
 	}
 	if paid > lost { // the pattern may be right and a colour misread

@@ -163,7 +163,8 @@ func (c *comparison) hypotheses(e *evidence) []patterns.Hypothesis {
 
 	stuck, weak := patterns.KindOf("data-bit-stuck"), patterns.KindOf("data-bit-weak")
 	for bit := range 8 {
-		wrong, cells, of, rest, others := c.laneOnly(e, bit, perPixel)
+		lane := c.laneOnly(e, bit, perPixel)
+		wrong, of := lane.bits.sum(), lane.of.sum()
 		for level := range 2 {
 			paid, each := c.cost(e, e.stuckAt(bit, level), perPixel)
 			if bit == flashBit && level == 1 && !seenFlash(e.s, e.p) { // all cells flash, and a short capture may show the other phase
@@ -174,17 +175,17 @@ func (c *comparison) hypotheses(e *evidence) []patterns.Hypothesis {
 			h := patterns.Hypothesis{
 				Gain:  gains(good, each),
 				Fault: &patterns.Fault{Class: stuck.Class, Kind: stuck.Name, Bit: ptr(bit), Level: ptr(level)},
-				Prior: math.Log(stuck.Prior / 16), Like: edge(c.border) - paid - nats.Scant(cells) - c.minor(e, e.stuckAt(bit, level)),
+				Prior: math.Log(stuck.Prior / 16), Like: edge(c.border) - paid - nats.Scant(lane.cells) - c.minor(e, e.stuckAt(bit, level)),
 			}
 			if wrong > 0 {
 				h.Why = []string{fmt.Sprintf("bit %d differs from %s in %d of %d places, and reading %d throughout explains them", bit, c.what, wrong, of, level)}
 			}
 			out = append(out, h)
 		}
-		spelt := nats.BetaSequence(wrong, of, 0.5, 3)
+		spelt := lane.spelt()
 		h := patterns.Hypothesis{
-			Fault: &patterns.Fault{Class: weak.Class, Kind: weak.Name, Bit: ptr(bit)}, Prior: math.Log(weak.Prior / 8), Gain: gains(good, others),
-			Like: edge(c.border) - rest + spelt - nats.Scant(cells) + e.unsteady(bit), Spelt: spelt,
+			Fault: &patterns.Fault{Class: weak.Class, Kind: weak.Name, Bit: ptr(bit)}, Prior: math.Log(weak.Prior / 8), Gain: gains(good, lane.each),
+			Like: edge(c.border) - lane.rest + spelt - nats.Scant(lane.cells) + e.unsteady(bit), Spelt: spelt,
 		}
 		if wrong > 0 {
 			h.Why = []string{fmt.Sprintf("bit %d differs from %s in %d of %d places, every other lane agrees", bit, c.what, wrong, of)}
@@ -313,63 +314,4 @@ func (c *comparison) minor(e *evidence, change predict) float64 {
 		return minorLane
 	}
 	return 0
-}
-
-// laneOnly counts the bits of one lane that are wrong, the cells that have any, the bits it could be wrong in,
-// and what the cells pay for everything else, in all and each.
-func (c *comparison) laneOnly(e *evidence, bit int, perPixel float64) (wrong, cells, of int, rest float64, each []float64) {
-	mask := uint8(1 << bit)
-	each = make([]float64, 0, len(e.s.Cells))
-	for i := range e.s.Cells {
-		seen := &e.s.Cells[i]
-		// The cell with either of its colours as ink: the one that this lane alone explains better.
-		best, bestWrong := math.Inf(1), 0
-		for k, t := range [2]tile{tileOf(&c.cells[i]), tileOf(&c.cells[i]).inverted()} {
-			cost, n := c.laneFits(t, seen, bit, mask, perPixel)
-			if k == 1 && n > 0 && c.cells[i].Single {
-				cost += turnedCell // a cell of one colour is paper more often than ink all over
-			}
-			if cost < best {
-				best, bestWrong = cost, n
-			}
-		}
-		of += 9
-		if wrong += bestWrong; bestWrong > 0 {
-			cells++
-		}
-		each = append(each, best)
-	}
-	return wrong, cells, of, misreadCells(each), each
-}
-
-// laneFits lets one lane of a cell be as seen, pattern and colours, and gives what the cell
-// still pays and how many bits of the lane were wrong.
-func (c *comparison) laneFits(t tile, seen *analyse.Cell, bit int, mask uint8, perPixel float64) (cost float64, wrong int) {
-	_, plain := c.differ(t, seen)
-	best, bestWrong := c.paid(plain, t, seen, perPixel), 0 // the lane may be right, and all of it misread
-	for level := range 3 {                                 // the colours as expected, then with the bit at 0 and at 1
-		p, n := t, 0
-		if level < 2 {
-			p.ink, p.paper = forceColours(t.ink, t.paper, bit, level)
-			if p == t {
-				continue
-			}
-			n++
-		}
-		s := tileOf(seen)
-		for _, view := range [2]tile{s, s.inverted()} {
-			q, m := p, n
-			for y := range q.rows {
-				if d := (q.rows[y] ^ view.rows[y]) & mask; d != 0 && !seen.Single {
-					q.rows[y] ^= d
-					m++
-				}
-			}
-			_, left := c.differ(q, seen)
-			if cost := c.paid(left, q, seen, perPixel); cost < best || cost == best && m < bestWrong {
-				best, bestWrong = cost, m
-			}
-		}
-	}
-	return best, bestWrong
 }
