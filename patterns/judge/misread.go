@@ -122,16 +122,21 @@ func (c *comparison) paid(n float64, t tile, seen *analyse.Cell, perPixel float6
 	}
 	// At the most what it takes to write any cell at all: 64 pixels and a pair of colours.
 	paid := math.Min(n*perPixel, 64*math.Ln2+5)
-	// As the good machine's: the two pictures say how much that takes, up to what a cell that is misread as a whole may do.
-	if there := tileOf(&c.cells[seen.Row*c.columns+seen.Column]); seen.Apart > 0 && (t == there || t == there.inverted()) {
-		return math.Min(float64(seen.Apart), math.Max(paid, misreadPlain))
-	}
+	there := tileOf(&c.cells[seen.Row*c.columns+seen.Column])
+	apart := seen.Apart > 0 && (t == there || t == there.inverted())
+	bound, alike := math.Max(paid, misreadPlain), false
 	if paid > lost { // the pattern may be right and a colour misread
 		for _, s := range [2]tile{tileOf(seen), tileOf(seen).inverted()} {
 			t.ink, t.paper = s.ink, s.paper
 			_, left := c.differ(t, seen)
 			paid = math.Min(paid, lost+left*perPixel)
+			alike = alike || left == 0
 		}
+	}
+	// As the good machine's: the two pictures say how much that takes, up to what a cell that is misread as a whole may do. But what a path does to the colours of strokes it
+	// does to all alike, in either picture's terms.
+	if apart && !alike {
+		paid = math.Min(float64(seen.Apart), bound)
 	}
 	return paid
 }
