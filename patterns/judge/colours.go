@@ -98,7 +98,7 @@ func (e *evidence) colours(c change, turned []bool) float64 {
 		way[slices.Index(e.groups, e.main)] = true
 		return nats.LogSum(usual, e.colours(c, way)+e.main.orientation(true)-e.main.orientation(false))
 	}
-	like := e.edge(c)
+	like := e.edge(c) + e.barsTerm(c)
 	papers, inks := map[int]float64{}, map[int]float64{}
 	mainPaper, mainInk := -1, -1
 	for i, g := range e.groups {

@@ -39,6 +39,7 @@ type evidence struct {
 	spoilt       []bool         // see spoiltCells
 	expected     *expectations  // of each bit, once asked for
 	scatters     [6][2]*scatter // of each bit of the colours at each level, once asked for
+	blocks       [][]int        // of colours side by side, once asked for
 	placed       *placing       // of what changes over time, once asked for
 	dim          bool           // all colours are of one brightness, so that which one is a guess
 	// So few cells are of normal brightness, or bright, that they may be misread.
