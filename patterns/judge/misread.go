@@ -135,7 +135,10 @@ func (c *comparison) paid(n float64, t tile, seen *analyse.Cell, perPixel float6
 	}
 	// As the good machine's: the two pictures say how much that takes, up to what a cell that is misread as a whole may do. But what a path does to the colours of strokes it
 	// does to all alike, in either picture's terms.
-	if apart && !alike {
+	switch {
+	case apart && alike:
+		paid = math.Min(float64(seen.Apart), paid)
+	case apart:
 		paid = math.Min(float64(seen.Apart), bound)
 	}
 	return paid
