@@ -167,6 +167,9 @@ func probable(shifts []analyse.Shift) []analyse.Shift {
 	return slices.Clone(shifts[:n])
 }
 
+// leaks is the part of a step of chroma that a decoder leaves in luma beside it, at the most. Common practice, no source.
+const leaks = 0.3
+
 // contentMasks marks pixels that are not border: content, by luma beyond what blur and
 // ringing of a neighbour leave; coloured, by chroma alone; strong, by more than half of the local step of luma.
 func contentMasks(luma, cb, cr *Raster, h border, sigma float64) (content, coloured, strong []bool) {
@@ -205,6 +208,14 @@ func contentMasks(luma, cb, cr *Raster, h border, sigma float64) (content, colou
 			beside := max(step[i+max(x-1, 0)], step[i+min(x+1, width-1)])
 			// Chroma is blurred over some five pixels: its edge is where half of the step is reached.
 			content[i+x] = own > max(floor, 0.3*lines[x], 0.5*beside)
+			if content[i+x] && cb != nil && own < leaks*wide[x] { // the subcarrier, of which the sign goes round in four lines
+				sum, n := 0.0, 0
+				for k := max(0, y-1); k <= min(height-1, y+2); k++ {
+					sum += float64(luma.V[k*width+x])
+					n++
+				}
+				content[i+x] = math.Abs(sum/float64(n)-h.y) > floor
+			}
 			coloured[i+x] = !content[i+x] && cb != nil && chroma[x] > max(floor+4, 0.5*wide[x])
 			strong[i+x] = own > max(floor, 0.5*near[i+x])
 		}

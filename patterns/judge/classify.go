@@ -209,6 +209,9 @@ func (c *conclusion) shifted() []patterns.Hypothesis {
 				f.Bit = &bit
 				part *= c.fact(&f)
 			}
+			if h.Fault.Kind == "data-bit-weak" {
+				part *= math.Exp(c.e.byColours(bit))
+			}
 			total += part
 			byBit[bit] += part
 		}

@@ -266,3 +266,12 @@ func (e *evidence) scattering(bit int) (odds float64, cells int) {
 	}
 	return odds, cells
 }
+
+// coloursTell bounds what colours say of which bit it is that fails, nats. Common practice, no source.
+const coloursTell = 10.0
+
+// byColours is what colour bytes say for a lane that fails, in what stands and over time: these are read wherever the picture's pixels lie.
+func (e *evidence) byColours(bit int) float64 {
+	odds, _ := e.scattering(bit)
+	return math.Min(coloursTell, odds+0.6*excess(e.recolours, bit, 1))
+}
