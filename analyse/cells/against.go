@@ -129,6 +129,7 @@ func Against(here, good *analyse.Survey, p *display.Profile) (fits []analyse.Col
 		}
 		others = append(others, b)
 	}
+	w.believe = append(w.believe, otherRange(good.Levels, gain))
 	for _, b := range setups(others, p) {
 		b.centre.black, b.centre.gain = 16+(b.centre.black-good.Levels.Black)/gain, b.centre.gain/gain
 		w.believe = append(w.believe, b)
@@ -289,6 +290,21 @@ func Against(here, good *analyse.Survey, p *display.Profile) (fits []analyse.Col
 	}
 	return fits, components, lanes
 }
+
+// otherRange is the good machine's device where it gave the other range of codes, 0 to 255 or 16 to 235 (ITU-R BT.601): files say so or not, and what is stored as red,
+// green and blue has been put into the one of the two.
+func otherRange(l analyse.Levels, gain float64) believed {
+	luma, chroma := 255.0/219, 255.0/224
+	black := (l.Black - 16) * luma
+	if l.Full {
+		luma, chroma = 1/luma, 1/chroma
+		black = 16 + l.Black*luma
+	}
+	return believed{transform{16 + (black-l.Black)/gain, luma, chroma, 0}, againstBlack, againstGain, againstSize, againstHue, rangeCost}
+}
+
+// rangeCost, nats, is what it takes that two files of one device have different ranges of codes: one in six. Common practice, no source.
+const rangeCost = 1.8
 
 // logicBeside weighs faults of the logic, of which some are lanes, beside the path's doings. What one of them explains as well is the logic's,
 // by away: common practice has it as likely as a tenth of the path's doing.

@@ -14,9 +14,10 @@
 //     package picture decodes to the codes that they hold.
 //   - A file of raw frames (YUY2, UYVY, 4:2:0, 4:2:2 planar) gives its packets, which are
 //     the planes.
-//   - Every other codec gives B, G, R: OpenCV 4.6's FFmpeg backend ignores ConvertRGB. It is
-//     turned back with BT.601's matrix, the one that FFmpeg's scaler used whatever the file
-//     says, and Info.RGB and a note say so.
+//   - Every other codec is decoded by the libraries that OpenCV itself uses (package libav),
+//     for OpenCV 4.6's FFmpeg backend ignores ConvertRGB.
+//   - What holds red, green and blue, or a palette, comes from OpenCV as B, G, R. It is
+//     turned back with BT.601's matrix, and Info.RGB and a note say so.
 //
 // Codes are never rescaled: a JPEG's are those it stores, of either range (see package
 // picture). Those that come by way of R, G, B are in BT.601's range, since the scaler has

@@ -14,18 +14,20 @@ import (
 	"gocv.io/x/gocv"
 
 	"backporch/video"
+	"backporch/video/capture/libav"
 	"backporch/video/picture"
 )
 
 // codecPixelFormat is CAP_PROP_CODEC_PIXEL_FORMAT, which gocv does not name.
 const codecPixelFormat gocv.VideoCaptureProperties = 46
 
-// route is how a file's frames come out of OpenCV.
+// route is how a file's frames come.
 type route int
 
 const (
 	packets route = iota // JPEG packets
 	planes               // raw packets
+	codes                // decoded by FFmpeg's libraries, codes as they are
 	bgr                  // decoded by FFmpeg and made B, G, R
 )
 
@@ -35,10 +37,12 @@ type File struct {
 	vc      *gocv.VideoCapture
 	mat     gocv.Mat
 	route   route
-	layout  string // of raw packets
-	held    bool   // mat holds a frame that was read while opening
-	index   int    // of the next frame
-	good    int    // frames that could be read
+	layout  string           // of raw packets
+	held    bool             // mat, or first, holds a frame that was read while opening
+	decoder *libav.Recording // of codes
+	first   *video.Frame
+	index   int // of the next frame
+	good    int // frames that could be read
 	last    time.Duration
 	missing int64 // bytes the file lacks by its own account
 	ended   bool
@@ -56,7 +60,7 @@ func OpenFile(path string) (*File, error) {
 	}
 	quiet()
 	f := &File{missing: missing, mat: gocv.NewMat()}
-	if err := f.open("file:" + full); err != nil { // a name with a colon is no protocol
+	if err := f.open(full); err != nil {
 		_ = f.Close()
 		if missing > 0 {
 			err = fmt.Errorf("%w; the file was cut off, %d bytes are missing", err, missing)
@@ -76,7 +80,8 @@ var quiet = sync.OnceFunc(func() {
 	}
 })
 
-func (f *File) open(url string) error {
+func (f *File) open(path string) error {
+	url := "file:" + path // a name with a colon is no protocol
 	if err := f.start(url, true); err != nil {
 		return err
 	}
@@ -94,6 +99,9 @@ func (f *File) open(url string) error {
 	case picture.IsPacked(pixels, w, h, len(data)):
 		f.route, f.layout, f.held = planes, pixels, true
 	default:
+		if f.decode(path) {
+			return nil
+		}
 		f.route = bgr
 		if err := f.start(url, false); err != nil {
 			return err
@@ -104,6 +112,21 @@ func (f *File) open(url string) error {
 		f.held = true
 	}
 	return nil
+}
+
+// decode opens the file for its codes; false where it has none, or the libraries can't give them.
+func (f *File) decode(path string) bool {
+	r, err := libav.Open(path)
+	if err != nil {
+		return false
+	}
+	frame, err := r.Next()
+	if err != nil {
+		r.Close()
+		return false
+	}
+	f.route, f.decoder, f.first, f.held = codes, r, frame, true
+	return true
 }
 
 // start opens the file anew: for its packets, or decoded.
@@ -145,7 +168,9 @@ func letters(code float64) string {
 func (f *File) describe() {
 	i := &f.info
 	i.Width, i.Height = f.size()
-	if frame, err := f.frame(); err == nil {
+	if f.first != nil {
+		i.Width, i.Height = f.first.Width, f.first.Height
+	} else if frame, err := f.frame(); err == nil {
 		i.Width, i.Height = frame.Width, frame.Height
 	}
 	if rate := f.vc.Get(gocv.VideoCaptureFPS); rate >= 1 && rate <= 300 {
@@ -180,14 +205,13 @@ func (f *File) Next(ctx context.Context) (*video.Frame, error) {
 	if f.vc == nil || f.ended {
 		return nil, io.EOF
 	}
-	if !f.held && !f.vc.Read(&f.mat) {
+	frame, at, err := f.read()
+	if errors.Is(err, io.EOF) {
 		return nil, f.end()
 	}
-	f.held = false
 	index := f.index
 	f.index++
-	at := f.time(index)
-	frame, err := f.frame()
+	at = f.time(index, at)
 	if err == nil && (frame.Width != f.info.Width || frame.Height != f.info.Height) {
 		err = fmt.Errorf("it is %d x %d, the recording %d x %d", frame.Width, frame.Height, f.info.Width, f.info.Height)
 	}
@@ -199,9 +223,29 @@ func (f *File) Next(ctx context.Context) (*video.Frame, error) {
 	return frame, nil
 }
 
+// read gives the next frame with the file's own stamp, io.EOF after the last one.
+func (f *File) read() (frame *video.Frame, at time.Duration, err error) {
+	held := f.held
+	f.held = false
+	if f.decoder != nil {
+		if frame, f.first = f.first, nil; !held {
+			frame, err = f.decoder.Next()
+		}
+		if frame != nil {
+			at = frame.Time
+		}
+		return frame, at, err
+	}
+	if !held && !f.vc.Read(&f.mat) {
+		return nil, 0, io.EOF
+	}
+	at = time.Duration(f.vc.Get(gocv.VideoCapturePosMsec) * float64(time.Millisecond))
+	frame, err = f.frame()
+	return frame, at, err
+}
+
 // time is the file's own stamp where it has one that goes on, else the rate's.
-func (f *File) time(index int) time.Duration {
-	at := time.Duration(f.vc.Get(gocv.VideoCapturePosMsec) * float64(time.Millisecond))
+func (f *File) time(index int, at time.Duration) time.Duration {
 	if at <= f.last && index > 0 {
 		at = f.last
 		if f.info.Rate > 0 {
@@ -234,6 +278,9 @@ func (f *File) end() error {
 func (f *File) Close() error {
 	if f.vc == nil {
 		return nil
+	}
+	if f.decoder != nil {
+		f.decoder.Close()
 	}
 	err := errors.Join(f.vc.Close(), f.mat.Close())
 	f.vc = nil
