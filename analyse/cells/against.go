@@ -172,6 +172,10 @@ func Against(here, good *analyse.Survey, p *display.Profile) (fits []analyse.Col
 		s.sy, s.sc, s.size, s.turn = cellY, flatC, flatSize, flatTurn
 		s.tails = k[3] != ofBorder && len(list) < manyCells
 		s.meanY, s.meanC = s.sy, s.sc
+		if atGamutsEdge(a) || atGamutsEdge(b) {
+			s.sy, s.size, s.turn = s.sy+cutY, s.size+cutSize, s.turn+cutTurn
+			s.meanY = s.sy
+		}
 		switch k[3] {
 		case 0, ofBorder:
 		case besideOthers:
@@ -291,21 +295,6 @@ func Against(here, good *analyse.Survey, p *display.Profile) (fits []analyse.Col
 	return fits, components, lanes
 }
 
-// otherRange is the good machine's device where it gave the other range of codes, 0 to 255 or 16 to 235 (ITU-R BT.601): files say so or not, and what is stored as red,
-// green and blue has been put into the one of the two.
-func otherRange(l analyse.Levels, gain float64) believed {
-	luma, chroma := 255.0/219, 255.0/224
-	black := (l.Black - 16) * luma
-	if l.Full {
-		luma, chroma = 1/luma, 1/chroma
-		black = 16 + l.Black*luma
-	}
-	return believed{transform{16 + (black-l.Black)/gain, luma, chroma, 0}, againstBlack, againstGain, againstSize, againstHue, rangeCost}
-}
-
-// rangeCost, nats, is what it takes that two files of one device have different ranges of codes: one in six. Common practice, no source.
-const rangeCost = 1.8
-
 // logicBeside weighs faults of the logic, of which some are lanes, beside the path's doings. What one of them explains as well is the logic's,
 // by away: common practice has it as likely as a tenth of the path's doing.
 func (w *scene) logicBeside(kinds []judged, logic [][]video.YUV, lane func(i int) bool) (gains []float64, away, path float64) {
@@ -322,19 +311,6 @@ func (w *scene) logicBeside(kinds []judged, logic [][]video.YUV, lane func(i int
 		gains = append(gains, gain)
 	}
 	return gains, away, path
-}
-
-// otherBorders are the colours that a border of this one may have instead; none where it is not known.
-func otherBorders(border int, p *display.Profile) (out []int) {
-	if border < 0 {
-		return nil
-	}
-	for c := range p.Colours {
-		if c != border && (p.Kind != display.Attr || c < display.BrightBit) {
-			out = append(out, c)
-		}
-	}
-	return out
 }
 
 // oneInk marks groups of cells that are drawn with mostly one pair of colours. What strokes put into chroma has another hue from one pattern to the
