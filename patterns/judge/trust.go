@@ -69,10 +69,10 @@ var cleanSaid = struct{ good, ofGood, bad, ofBad [2][2]float64 }{
 	bad: [2][2]float64{{119, 20}, {163, 33}}, ofBad: [2][2]float64{{678, 305}, {1085, 509}},
 }
 
-// cleanWorth is the predictive value of clean where as many machines are good as CleanPrior has it; among the captures, two of ten are.
+// cleanWorth is the predictive value of clean where as many captures are of good machines as GoodShown has it; of those measured, two of ten were.
 func cleanWorth(varied, side int) float64 {
-	good := patterns.CleanPrior * cleanSaid.good[varied][side] / cleanSaid.ofGood[varied][side]
-	bad := (1 - patterns.CleanPrior) * cleanSaid.bad[varied][side] / cleanSaid.ofBad[varied][side]
+	good := patterns.GoodShown * cleanSaid.good[varied][side] / cleanSaid.ofGood[varied][side]
+	bad := (1 - patterns.GoodShown) * cleanSaid.bad[varied][side] / cleanSaid.ofBad[varied][side]
 	return good / (good + bad)
 }
 

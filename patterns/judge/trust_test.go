@@ -33,8 +33,8 @@ func TestStated(t *testing.T) {
 			}
 		}
 	}
-	// Bayes by hand: 0.4 x 189/285 over that and 0.6 x 119/678, and so on.
-	for screen, want := range [2][2]float64{{0.7158, 0.8965}, {0.8050, 0.9094}} {
+	// Bayes by hand: a quarter of 189/285 over that and three quarters of 119/678, and so on.
+	for screen, want := range [2][2]float64{{0.5574, 0.8124}, {0.6737, 0.8338}} {
 		for side := range 2 {
 			if got := cleanWorth(screen, side); math.Abs(got-want[side]) > 5e-4 {
 				t.Errorf("clean is worth %.4f on screen %d, side %d, by hand %.4f", got, screen, side, want[side])
