@@ -62,8 +62,19 @@ func (e *evidence) compareAlike() {
 			if drawnEmpty {
 				usual = 0
 			}
-			if total < 3 || columns[usual]*2 < total && !drawnEmpty {
-				continue // no majority to break with
+			if total < 3 {
+				continue
+			}
+			if columns[usual]*2 < total && !drawnEmpty { // no majority to break with
+				if k.ink < 0 {
+					for column := range columns {
+						if strewn(column) {
+							e.flips[lane]++
+						}
+					}
+					e.sites[lane] += total
+				}
+				continue
 			}
 			for column, n := range columns {
 				if column != usual && (drawnEmpty || !otherLetter(column^usual, n, total)) {
@@ -73,6 +84,13 @@ func (e *evidence) compareAlike() {
 			e.sites[lane] += total
 		}
 	}
+}
+
+// strewn tells whether a column of a cell with nothing else in it is set in some lines here and there: what is drawn ends in one piece of a column, or in every second
+// line of it where it is dithered.
+func strewn(column uint8) bool {
+	pieces := bits.OnesCount8(column &^ (column << 1))
+	return pieces > 1 && column&0x55 != 0 && column&0xaa != 0
 }
 
 // spills tells whether pixels at a cell's end, column by lines, go on in the next cell: what is drawn there reaches over.

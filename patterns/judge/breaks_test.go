@@ -29,6 +29,27 @@ func TestBreaks(t *testing.T) {
 	if odds := excess(dotted.flips, lane, cellEnds); odds < 20 {
 		t.Errorf("%.1f nats for dots in one lane: %v", odds, dotted.flips)
 	}
+	solid := fill(func(m []uint8, rng *rand.Rand) { // blocks, which are read as paper, that a lane is missing from in places: no cell is empty
+		for a := range p.ColourBase {
+			if rng.IntN(5) > 0 {
+				m[a] |= 1 << lane
+			}
+		}
+	})
+	if odds := excess(solid.flips, lane, cellEnds); odds < 20 {
+		t.Errorf("%.1f nats for a lane with gaps: %v", odds, solid.flips)
+	}
+	ends := fill(func(m []uint8, _ *rand.Rand) { // arms of large letters and dithered edges that reach a pixel into the next cell, and bars
+		for a := range p.ColourBase {
+			y, column := p.BitmapPlace(a)
+			if [3]uint8{0x8b, 0x55, 0xff}[column%3]>>(y%8)&1 == 1 {
+				m[a] |= 1 << lane
+			}
+		}
+	})
+	if odds := excess(ends.flips, lane, cellEnds); odds > 2 {
+		t.Errorf("%.1f nats for what ends in a cell: %v", odds, ends.flips)
+	}
 	ruled := fill(func(m []uint8, _ *rand.Rand) {
 		for y := range p.Height {
 			for _, column := range []int{3, 9, 20} {

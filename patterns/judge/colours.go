@@ -210,7 +210,11 @@ func (e *evidence) forbidden(g *group, c change, inverse bool) float64 {
 			return 0
 		}
 	}
-	if c.written(ink, paper, paper >= 8 || ink >= 8, func(int, int, bool) {}) {
+	if l, is := c.(lane); is && l.level == 1 && g.ink < 0 && l.bit < 6 {
+		if l.bit >= 3 || paper>>l.bit&1 == 1 { // a lane that reads 1 would show in paper, so that such a cell is ink all over and shows none
+			return 0
+		}
+	} else if c.written(ink, paper, paper >= 8 || ink >= 8, func(int, int, bool) {}) {
 		return 0
 	}
 	return -math.Min(g.sure, violation(len(g.cells)))

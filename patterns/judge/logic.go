@@ -221,7 +221,8 @@ func (e *evidence) wholeFill() (like float64, ok bool) {
 }
 
 // single weighs cells of one colour under a lane that reads 1: they would show
-// a column of ink, unless ink and paper are alike there; a lane held in the colours makes those alike that differ in that bit alone.
+// a column of ink, unless ink and paper are alike there; a lane held in the colours makes those alike that differ in that bit alone. Blocks of
+// another colour than most of the paper are as often ink all over, which shows nothing.
 func (e *evidence) single(level int, held change) float64 {
 	if level == 0 {
 		return 0
@@ -231,7 +232,11 @@ func (e *evidence) single(level int, held change) float64 {
 		alike += 1.0 / 7
 	}
 	for _, g := range e.groups {
-		if g.ink < 0 && len(g.cells) >= 3 {
+		switch {
+		case g.ink >= 0 || len(g.cells) < 3:
+		case e.main != nil && !e.p.Alike(g.paper, e.main.paper):
+			like += math.Log(math.Max(4*alike, 0.5))
+		default:
 			like += math.Log(4 * alike)
 		}
 	}
