@@ -3,6 +3,7 @@ package judge
 import (
 	"math/bits"
 
+	"backporch/analyse"
 	"backporch/video/display"
 )
 
@@ -11,38 +12,46 @@ import (
 // sureBit is the log-odds from which on a pixel counts as read.
 const sureBit = 4
 
+// A likeness is what a cell shows but for one lane.
+type likeness struct {
+	paper, ink int // black of either brightness is one
+	rows       [8]uint8
+}
+
+// likenessOf leaves a lane out. With nothing else in it a cell is empty, and has no ink: a dot there shows one that its like do not.
+func likenessOf(c *analyse.Cell, lane int) (k likeness, empty bool) {
+	k, empty = likeness{dark(c.Paper), dark(c.Ink), c.Bits}, true
+	for y := range k.rows {
+		k.rows[y] &^= 1 << lane
+		empty = empty && k.rows[y] == 0
+	}
+	if empty {
+		k.ink = -1
+	}
+	return k, empty
+}
+
 // compareAlike fills flips and sites. A deviating column of pixels counts once however often
 // it stands on the screen: a glyph repeats, a weak bit does not.
 func (e *evidence) compareAlike() {
 	if e.p.Kind != display.Attr || e.s.Memory == nil {
 		return
 	}
-	type key struct {
-		paper, ink int
-		rows       [8]uint8
-	}
 	for lane := range 8 {
-		mask := ^uint8(1 << lane)
-		clusters := map[key]map[uint8]int{} // by the lane's column of eight bits: cells
+		clusters := map[likeness]map[uint8]int{} // by the lane's column of eight bits: cells
 		for i := range e.s.Cells {
 			c := &e.s.Cells[i]
-			k := key{dark(c.Paper), dark(c.Ink), c.Bits}
-			empty := true
+			k, empty := likenessOf(c, lane)
 			var column uint8
 			sure := true
-			for y := range k.rows {
+			for y := range 8 {
 				column |= c.Bits[y] >> lane & 1 << y
-				k.rows[y] &= mask
-				empty = empty && k.rows[y] == 0
 				if !c.Single && e.s.Memory.Odds[e.p.BitmapAddress(c.Row*8+y, c.Column)*8+lane] < sureBit {
 					sure = false
 				}
 			}
 			if !sure || empty && e.spills(i, lane, column) {
 				continue
-			}
-			if empty { // a dot in an empty cell shows an ink that its like do not
-				k.ink = -1
 			}
 			if clusters[k] == nil {
 				clusters[k] = map[uint8]int{}

@@ -39,25 +39,11 @@ func (e *evidence) expect() *expectations {
 		return expectation{make([]uint8, e.p.ColourBase), make([]uint8, e.p.ColourBase)}
 	}
 	x := &expectations{blank(), blank(), blank()}
-	type key struct {
-		paper, ink int
-		rows       [8]uint8
-	}
 	type count struct{ ones, of int }
 	for lane := range 8 {
-		mask := ^uint8(1 << lane)
-		clusters := map[key][]int{}
+		clusters := map[likeness][]int{}
 		for i := range e.s.Cells {
-			c := &e.s.Cells[i]
-			k := key{dark(c.Paper), dark(c.Ink), c.Bits}
-			empty := true
-			for y := range k.rows {
-				k.rows[y] &= mask
-				empty = empty && k.rows[y] == 0
-			}
-			if empty {
-				k.ink = -1
-			}
+			k, _ := likenessOf(&e.s.Cells[i], lane)
 			clusters[k] = append(clusters[k], i)
 		}
 		for _, cells := range clusters {
