@@ -59,7 +59,7 @@ def machine_fault(rng, d, kind, scene, weak, fields):
         return {"lanes": lanes, "seed": seed, "slow": float(fields * rng.uniform(1, 5)), "age": float(fields * rng.uniform(.1, .8))}
     if kind == "supply-or-all-lanes":
         return {"lanes": [int(b) for b in np.sort(rng.choice(8, int(rng.integers(6, 9)), False))], "level": level, "seed": seed,
-                "rate": float(rng.uniform(.03, .1) if weak else rng.uniform(.1, .5)), "share": [float(x) for x in rng.uniform(.4, 1, 8)],
+                "rate": float(rng.uniform(.03, .1) if weak else rng.uniform(.1, .5)), "uneven": [float(x) for x in rng.uniform(.4, 1, 8)],
                 "beat": float(rng.uniform(.02, .5))}
     if kind == "colour-path":
         if attr:

@@ -58,7 +58,7 @@ def memory_reads(scene, faults, f):
             swell = t["rate"] * (.6 + .4 * np.sin(f * t["beat"] + 1))
             flips = np.zeros(16384, np.uint8)
             for i, b in enumerate(t["lanes"]):
-                bad = r.random(16384, np.float32) < swell * t["share"][i]
+                bad = r.random(16384, np.float32) < swell * t["uneven"][i]
                 flips |= (bad << b).astype(np.uint8)
             out = np.where(r.random(16384, np.float32) < .7, with_bits(out, held(t["level"]), 255) & flips | out & ~flips, out ^ flips)
     return out, colour
