@@ -135,8 +135,9 @@ class Placer:
         rows = (rows - shift) % d.field_lines if shift else rows
         inside = (rows >= 0) & (rows < d.seen_h)
         src = np.where(inside, rows, 0)
-        ycc = palette[idx].astype(np.float32)
-        # Each line's planes once: lines that are alike give the same samples.
+        kinds, same = np.unique(np.ascontiguousarray(idx).view(f"V{idx.shape[1]}").ravel(), return_inverse=True)  # lines that are alike are placed once
+        ycc = palette.astype(np.float32)[kinds.view(np.uint8).reshape(len(kinds), -1)]
+        src = same[src]
         m = [np.ascontiguousarray(ycc[..., i]) for i in range(3)]
         lum, cb, cr, bre, bim = m[0] @ self.y, m[1] @ self.c, m[2] @ self.c, m[0] @ self.b_re, m[0] @ self.b_im
         k = inside[:, None].astype(np.float32)

@@ -176,8 +176,12 @@ def told(cap, t, dev, rng):
         out["rivals"] = {"level-high": [{"class": "signal", "kind": "clipping"}]}.get(kind, [])
         if kind == "clipping" and t["gain"] > 1:
             out["rivals"] = [{"class": "signal", "kind": "level-high"}]
-    out["made"] = {k: (round(v, 5) if isinstance(v, float) else v) for k, v in made.items()}
-    return out
+    out["made"] = {k: rounded(v) for k, v in made.items()}
+    return {k: rounded(v) for k, v in out.items()}
+
+
+def rounded(v):
+    return float(f"{v:.6g}") if isinstance(v, float) else v
 
 
 def machine_with(rng, d, kinds, fields):
@@ -194,7 +198,7 @@ def machine_with(rng, d, kinds, fields):
         least = min([t["share"] for t in cap.logic] or [1.0])
         if best is None or least > best[0]:
             best = least, cap
-        if least * d.seen_w * d.seen_h >= ENOUGH:
+        if least * d.seen_w * d.seen_h >= (ENOUGH if "flash-dead" not in kinds else 200):
             break
     return best[1]
 
