@@ -32,7 +32,7 @@ def wilson(k, n, z=1.96):
 def check(tool, folder, truth):
     """What the tool says of one capture; fills are stated for every second one, as a technician who knows them would."""
     key = str(truth["seed"]) if "seed" in truth else truth["key"]
-    source = next(p for p in (f"{folder}/{key}{s}" for s in (".avi", ".mkv", "")) if os.path.exists(p))
+    source = next(p for p in (f"{folder}/{key}{s}" for s in (".avi", ".mkv", ".mp4", "")) if os.path.exists(p))
     args = [tool, "check", source, "--json", "--display", truth["display"]]
     for flag, name in (("--reference", truth.get("reference")), ("--font", truth.get("font"))):
         if name:

@@ -21,7 +21,7 @@ import write
 DISPLAYS = displays.load()
 BESIDE = ("noise", "hum", "ringing", "low-bandwidth", "ghost", "fixed-bars", "level-low", "hue-shift", "colour-lost", "interference", "sync-weak", "noise")
 ALONE = ("flash-dead",)  # never in a pair: what it shows is a matter of time only
-NEEDS_COLOUR = ("colour-lost", "hue-shift", "colour-path", "clipping")
+NEEDS_COLOUR = ("colour-lost", "hue-shift", "colour-path")
 ENOUGH = 25  # pixels of the worst field that a fault should change, else another screen is drawn
 
 
@@ -53,6 +53,8 @@ def draw_pair(rng):
 def screen_for(rng, d, kinds):
     if "power-up-pattern" in kinds:
         return screens.draw(rng, d, "wake")
+    if "clipping" in kinds:  # more than one level has to lie beyond what is cut
+        return screens.draw(rng, d, str(rng.choice(("bars", "bars", "game"))))
     if any(k in NEEDS_COLOUR for k in kinds):
         return screens.draw(rng, d, str(rng.choice(screens.COLOURFUL)))
     names = [n for n in screens.USUAL if not (n == "fill" and any(k in ("shift-register", "character-generator", "cell-fetch", "flash-dead") for k in kinds))]
