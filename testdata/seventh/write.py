@@ -78,7 +78,7 @@ def video(path, frames, rate, how, made, seconds):
     if made.get("sound"):
         cmd += ["-f", "lavfi", "-i", f"sine=frequency=440:sample_rate=48000:duration={seconds:.3f}"]
         out += ["-c:a", "aac" if path.endswith("mp4") else "pcm_s16le"]
-    subprocess.run(cmd + out + ["-threads", "1", path], input=data, check=True)
+    subprocess.run(cmd + out + ["-threads", "1", "-bitexact", path], input=data, check=True)
 
 
 def stills(folder, frames, full):
