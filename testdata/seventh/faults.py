@@ -11,6 +11,7 @@ CPU = ("power-up-pattern",)
 KINDS = RAM + LOGIC + SIGNAL + CPU
 STILL = set(RAM + LOGIC) - {"data-bit-weak", "refresh-loss", "supply-or-all-lanes", "cell-snow", "flash-dead", "border-latch"}
 COMES_AND_GOES = ("address-line-stuck", "row-dead", "column-dead", "colour-path", "line-counter", "shift-register", "character-generator", "cell-fetch")
+ALL_OR_NOTHING = ("data-bit-stuck", "refresh-loss", "border-latch", "blank-picture", "flash-dead", "no-signal", "colour-lost", "power-up-pattern")
 
 
 def class_of(kind):
@@ -23,7 +24,7 @@ def pick(rng, *values):
 
 def draw(rng, d, kind, scene, fields):
     """A fault as the machine or the path takes it."""
-    weak = bool(rng.random() < .3)
+    weak = bool(rng.random() < .3) and kind not in ALL_OR_NOTHING
     t = {"kind": kind, "severity": "weak" if weak else "plain", "duty": 1.0}
     if kind in SIGNAL:
         t.update(path_fault(rng, d, kind, weak))

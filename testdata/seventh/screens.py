@@ -17,10 +17,8 @@ class Scene:
     def __init__(self, rng, d):
         self.d, self.kind, self.fill, self.codes = d, d.kind, None, None
         self.mem = np.zeros(16384, np.uint8)
-        size = 16384 - 7168
-        code = rng.integers(0, 256, size, dtype=np.uint8)  # a program and its empty rooms lie above the screen
-        code[rng.random(size // 256 + 1).repeat(256)[:size] < .4] = rng.choice([0, 255])
-        self.mem[7168:] = code
+        rooms = np.where(rng.random(64) < .4, rng.choice([0, 255], 64), -1).repeat(256)  # above the screen lie a program and its empty rooms
+        self.mem[:] = np.where(rooms < 0, rng.integers(0, 256, 16384), rooms)
         self.colour = np.zeros(1024, np.uint8)
         self.border, self.background = 0, 0
         self.style = str(rng.choice(fonts.STYLES))
