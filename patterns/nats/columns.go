@@ -43,6 +43,9 @@ const LeastByPlace = 12
 // leastStill is how many bytes with something drawn must stand still beside those that change.
 const leastStill = 40
 
+// moreOften is how many times as often as the others such columns move at the least. Common practice, no source.
+const moreOften = 3
+
 // strayColumn is the part of the columns of good fetches in which something moves all the same. Common practice, no source.
 const strayColumn = 0.03
 
@@ -67,7 +70,7 @@ func ColumnsOf(count []Tally) (columns string, odds float64) {
 			to.Changed += s.Changed
 			to.Of += s.Of
 		}
-		if there.Of < leastStill || here.Changed*there.Of <= there.Changed*here.Of { // the others are those that change
+		if there.Of < leastStill || here.Changed*there.Of < moreOften*there.Changed*here.Of { // the others change as well
 			return math.Inf(-1)
 		}
 		var list []Tally

@@ -3,9 +3,9 @@ import numpy as np
 
 import fonts
 
-NAMES = "AMBER BORIS CLEAT DELTA EMBER FINCH GROVE HAZEL INDIGO JUNIPER KESTREL LARCH MERLIN NETTLE OSPREY PLOVER".split()
+NAMES = "ALDER BASALT CLEAT DELTA EMBER FENNEL GROVE HAZEL INDIGO JUNIPER KNOTWEED LARCH MARBLE NETTLE OXLIP PEBBLE".split()
 WORDS = ("the barge went down to the lock and waited there until the keeper had finished his soup because nobody in that village "
-         "was ever in a hurry and the water least of all said Ned who sold eels from a bucket by the bridge").split()
+         "was ever in a hurry and the water least of all said one who sold eels from a bucket by the bridge").split()
 FREE = ("bytes free", "BYTES FREE", "K workspace", "cells left", "Memory ok")
 STATEMENTS = ('PRINT "{w}";{n}', "LET {v}={v}+{n}", "FOR {v}=1 TO {n}", "NEXT {v}", "IF {v}>{n} THEN GOTO {m}", "GOSUB {m}", "RETURN", "POKE {m},{n}",
               "REM {w} {w}", "INPUT {v}$", "DATA {n},{n},{n},{n}", "READ {v}", 'LET {v}$="{w}"', "GOTO {m}", "DIM {v}({n})", "PAUSE {n}")
