@@ -65,12 +65,15 @@ func (e *evidence) moved(s analyse.Shift) *evidence {
 	survey, memory := *e.s, *e.s.Memory
 	survey.Cells = make([]analyse.Cell, len(e.s.Cells))
 	memory.Bytes, memory.Seen = make([]uint8, len(memory.Bytes)), make([]uint8, len(memory.Seen))
-	memory.Odds, memory.Changed = make([]float32, len(memory.Odds)), make([]uint16, len(memory.Changed))
+	memory.Odds = make([]float32, len(memory.Odds))
+	if memory.Changed != nil { // of a still it is not known
+		memory.Changed = make([]uint16, len(memory.Changed))
+	}
 	survey.Memory = &memory
 	take := func(to, from int) {
 		memory.Bytes[to], memory.Seen[to] = e.s.Memory.Bytes[from], e.s.Memory.Seen[from]
 		copy(memory.Odds[to*8:to*8+8], e.s.Memory.Odds[from*8:])
-		if len(memory.Changed) > 0 {
+		if memory.Changed != nil {
 			copy(memory.Changed[to*8:to*8+8], e.s.Memory.Changed[from*8:])
 		}
 	}
