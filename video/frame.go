@@ -41,10 +41,15 @@ func OrderOf(width, height int) FieldOrder {
 
 // Fields splits a frame into its fields, older one first, each with planes of
 // its own. In a 4:2:0 frame both fields share each colour line. rate is in
-// frames a second, 0 when unknown: it spaces the fields' times.
+// frames a second, 0 when unknown: it spaces the fields' times. At a field's rate each frame
+// is made of one field, of which the lines between have been interpolated: it alone is given.
 func (f *Frame) Fields(order FieldOrder, rate float64) []*Field {
 	if order == Progressive || f.Height < 2 {
 		return []*Field{f.field(0, 1, 0, f.Time)}
+	}
+	if rate > fieldsRate {
+		parity := f.scanned()
+		return []*Field{f.field(parity, 2, parity, f.Time)}
 	}
 	half := time.Duration(0)
 	if rate > 0 {
@@ -59,6 +64,27 @@ func (f *Frame) Fields(order FieldOrder, rate float64) []*Field {
 		fields[0], fields[1] = fields[1], fields[0]
 	}
 	return fields
+}
+
+// fieldsRate is above any standard's frames a second and below any's fields.
+const fieldsRate = 40
+
+// scanned is the parity of the lines that a frame of one field really has: those between are means of their neighbours, or copies.
+func (f *Frame) scanned() int {
+	var off [2]int
+	for y := 1; y+1 < f.Height; y++ {
+		above, here, below := f.Y[(y-1)*f.Width:y*f.Width], f.Y[y*f.Width:(y+1)*f.Width], f.Y[(y+1)*f.Width:(y+2)*f.Width]
+		sum := 0
+		for x := 0; x < f.Width; x += 2 {
+			d := 2*int(here[x]) - int(above[x]) - int(below[x])
+			sum += max(d, -d)
+		}
+		off[y&1] += sum
+	}
+	if 2*off[1] > 3*off[0] {
+		return 1
+	}
+	return 0
 }
 
 // field takes every step-th line from line first on.
