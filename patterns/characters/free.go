@@ -320,7 +320,7 @@ func (t *screenText) folded(f fold) (like float64, repeats int) {
 		if codes = p.hiddenInk(hidden) + nats.BetaSequence(wrong, of, 0.5, 50) - float64(wrong)*math.Log(glyphsMistaken); codes < t.codes-hopeless {
 			return t.codes + t.inks - hopeless, 0 // however well the rest may be written
 		}
-		if codes += once(p.codeCosts, p.shape); len(sources) < leastRepeats { // a cell that shows on and on is drawn so
+		if codes += once(p.codeCosts, p.shape); len(sources) < leastRepeats || p.repeatsAnyway(f.from) { // a cell that shows on and on is drawn so, and what repeats everywhere
 			codes = math.Min(codes, t.codes-1)
 		} else if f.fault.Kind == "line-counter" {
 			codes += p.linesTwice(f.from)
