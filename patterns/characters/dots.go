@@ -26,8 +26,8 @@ func dotsOnly(rows uint64) bool {
 // dotsInWords is how seldom, nats, a good screen has such pictures among the letters of words. Common practice, no source.
 const dotsInWords = 8.0
 
-// mostSorts is how many different characters words are written with, at the most: ASCII has 95 that print. A chart of a generator's shows all, fine patterns too.
-const mostSorts = 95
+// mostInWords is how many different characters words are written with, at the most: ASCII has 95 that print. A chart of a generator's shows all, fine patterns too.
+const mostInWords = 95
 
 // lostGlyphs weighs such a generator; clean is the log-likelihood of a good machine.
 func (t *screenText) lostGlyphs(clean float64, add func(f patterns.Fault, share, like float64, why ...string)) {
@@ -46,7 +46,7 @@ func (t *screenText) lostGlyphs(clean float64, add func(f patterns.Fault, share,
 			drawn[s] = true
 		}
 	}
-	if len(drawn) < fewSorts || len(drawn) > mostSorts {
+	if len(drawn) < fewSorts || len(drawn) > mostInWords {
 		return
 	}
 	letter := func(i, beside int) bool {
