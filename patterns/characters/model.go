@@ -13,16 +13,11 @@ type scribe struct {
 	shown   []int        // what was written so far; -1 not known
 	zero    counter
 	context [3]map[uint64]*counter // by the cell to the left, the two to the left, the one above
-	next    [2]float64             // times that a cell was the next code after its left neighbour, or was not
 	again   [2]float64             // times that one was like its left neighbour, or was not
 	font    *glyphs                // nil: not known
 	space   int                    // what shows where nothing is written
-	run     int                    // the code of the cell to the left, as one of a row of codes; -1 none
-	inOrder int                    // codes of that row so far
-	missed  int                    // cells since then that were others
-	ramp    [2]float64             // times that a cell with something in it went on with a row of codes past what is blank, or did not
+	rows    []*inTurn              // rows of codes in the font's order and, where that is another, in ASCII's
 	begun   [2]float64             // words so far that began with a capital, and with a small letter
-	offset  int                    // code less place of the last such cell; -1 none
 	drawn   [codeBlocks]float64    // cells so far with something in them, by the block that their code is of
 	weight  [readers]float64
 	last    [readers]float64 // what each reader gave the symbol asked for
@@ -33,8 +28,6 @@ const (
 	anyCode, anyLetter      = 7, 8 // readers that know nothing
 	anyBlock                = 10
 	codeBlocks, blockLength = 16, 256 / 16
-	// A row of so many codes goes on past so many cells that are others. Common practice, no source.
-	surelyOrder, mostMissed = 4, 2
 	switching               = 0.03 // share of the weight that is dealt out anew at each cell
 )
 
@@ -92,7 +85,7 @@ func symbolGuess(symbol int) float64 {
 const fillerShare = 0.4
 
 func newScribe(columns int, font *glyphs) *scribe {
-	s := &scribe{columns: columns, guess: symbolGuess, next: [2]float64{0.5, 5}, again: [2]float64{1, 1}, font: font, space: ' ', run: -1, ramp: [2]float64{0.5, 5}, offset: -1}
+	s := &scribe{columns: columns, guess: symbolGuess, again: [2]float64{1, 1}, font: font, space: ' ', rows: rowsOfCodes(font)}
 	if font == nil {
 		s.guess = strangeGuess
 	} else {
@@ -150,10 +143,9 @@ func (s *scribe) each(symbol int, dst *[readers]float64) {
 	}
 	dst[0], dst[1], dst[2] = p0, p1, p2
 	dst[3] = s.context[2][above].p(symbol, same, 1.5)
-	run := s.next[0] / (s.next[0] + s.next[1])
-	dst[4] = (1 - run) * p0
-	if symbol == s.follower() {
-		dst[4] += run
+	dst[4] = 0
+	for _, r := range s.rows {
+		dst[4] += r.next(symbol, p0) / float64(len(s.rows))
 	}
 	means := s.means(symbol)
 	if dst[5] = inWord(s.means(s.left(2)), s.means(s.left(1)), means, p0); s.left(1) == s.space && isLetter(means) {
@@ -178,10 +170,10 @@ func (s *scribe) each(symbol int, dst *[readers]float64) {
 	// All codes in order, with holes: each stands at its place.
 	dst[9] = p0
 	if symbol != s.space {
-		ramp := s.ramp[0] / (s.ramp[0] + s.ramp[1])
-		dst[9] = (1 - ramp) * p0
-		if symbol == s.onRamp() {
-			dst[9] += ramp * (1 - s.zero.p(s.space, s.guess(s.space), 4))
+		dst[9] = 0
+		written := 1 - s.zero.p(s.space, s.guess(s.space), 4)
+		for _, r := range s.rows {
+			dst[9] += r.withHoles(symbol, len(s.shown), p0, written) / float64(len(s.rows))
 		}
 	}
 }
@@ -256,30 +248,6 @@ func (s *scribe) code(ascii int) int {
 	return s.font.stands[ascii]
 }
 
-// follower is the symbol of the code after that of the cell to the left; -1 when that is none.
-func (s *scribe) follower() int {
-	if s.run < 0 {
-		return -1
-	}
-	next := (s.run + 1) & 255
-	if s.font != nil {
-		return s.font.first[next]
-	}
-	return next
-}
-
-// onRamp is the symbol whose code is as far from that of the last cell with something in it as the two cells are apart; -1 when that is none.
-func (s *scribe) onRamp() int {
-	if s.offset < 0 {
-		return -1
-	}
-	next := (s.offset + len(s.shown)) & 255
-	if s.font != nil {
-		return s.font.first[next]
-	}
-	return next
-}
-
 // p is the probability of a symbol as the next.
 func (s *scribe) p(symbol int) float64 {
 	var each [readers]float64
@@ -323,29 +291,8 @@ func (s *scribe) write(symbol int) {
 	} else {
 		s.again[1]++
 	}
-	switch {
-	case s.run >= 0 && symbol == s.follower():
-		s.next[0]++
-		s.run = (s.run + 1) & 255
-		s.inOrder, s.missed = s.inOrder+1, 0
-	case s.inOrder >= surelyOrder && s.missed < mostMissed: // misread, or another in its place
-		s.next[1]++
-		s.run = (s.run + 1) & 255
-		s.missed++
-	case symbol < 256:
-		s.next[1]++
-		s.run, s.inOrder, s.missed = symbol, 0, 0
-	default:
-		s.run, s.inOrder, s.missed = -1, 0, 0
-	}
-	if symbol < 256 && symbol != s.space {
-		switch {
-		case symbol == s.onRamp():
-			s.ramp[0]++
-		default:
-			s.ramp[1]++
-			s.offset = (symbol - len(s.shown)) & 255
-		}
+	for _, r := range s.rows {
+		r.write(symbol, len(s.shown), symbol == s.space)
 	}
 	if symbol < 256 && symbol != s.space {
 		s.drawn[symbol/blockLength]++
@@ -358,8 +305,8 @@ func (s *scribe) write(symbol int) {
 // skip passes a cell of which nothing is known: a row of codes goes on there.
 func (s *scribe) skip() {
 	s.shown = append(s.shown, -1)
-	if s.run >= 0 {
-		s.run = (s.run + 1) & 255
+	for _, r := range s.rows {
+		r.skip()
 	}
 }
 
