@@ -313,6 +313,7 @@ func (t *screenText) folded(f fold) (like float64, repeats int) {
 				hidden = append(hidden, i)
 			case !f.colour && held[from] == p.space && !p.blank[i]:
 				hidden = append(hidden, from)
+			case !p.fits && p.nearly(s, held[from]): // says nothing either way
 			default:
 				wrong++
 			}

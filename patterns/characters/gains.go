@@ -85,3 +85,8 @@ func (p *page) gains() (gain, lost [][8]float64) {
 	}
 	return gain, lost
 }
+
+// nearly tells of two shapes, of a font that is not at hand, that may be one character which a decoder has spoilt in either cell.
+func (p *page) nearly(a, b int) bool {
+	return bits.OnesCount64(p.rowsOf(a)^p.rowsOf(b)) <= nearGlyph
+}
