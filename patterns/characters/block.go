@@ -12,8 +12,9 @@ import (
 // with, or inverted, it shows by where it begins and ends.
 
 // rewritten is the log-likelihood of what is written with the cells that are in turned back to what they may have been meant for, where that
-// stands elsewhere too; turned are how many of them are, and full is the same with nothing forgiven that is half expected.
-func (p *page) rewritten(in func(i int) bool, meant func(shape int) int) (like, full float64, turned int) {
+// stands elsewhere too; turned are how many of them are, full is the same with nothing forgiven that is half expected, and sorts takes
+// what they show.
+func (p *page) rewritten(in func(i int) bool, meant func(shape int) int, sorts map[int]bool) (like, full float64, turned int) {
 	s := newScribe(p.columns, p.known())
 	elsewhere := map[int]bool{}
 	for i, shape := range p.shape {
@@ -28,6 +29,9 @@ func (p *page) rewritten(in func(i int) bool, meant func(shape int) int) (like, 
 		}
 		if in(i) {
 			if other := meant(shape); other != shape && elsewhere[other] && s.p(other) > s.p(shape) {
+				if sorts != nil {
+					sorts[shape] = true
+				}
 				shape = other
 				turned++
 			}
@@ -64,7 +68,7 @@ func (t *screenText) blocks(clean float64, add func(f patterns.Fault, share, lik
 				of++
 			}
 		}
-		like, _, turned := p.rewritten(h.in, meant)
+		like, _, turned := p.rewritten(h.in, meant, nil)
 		most := oneCell * float64(turned)
 		if written {
 			most = math.Min(most, anywhere)
@@ -79,7 +83,7 @@ func (t *screenText) blocks(clean float64, add func(f patterns.Fault, share, lik
 		for _, aside := range [2]int{-besideBlock, besideBlock} {
 			// What a block that begins elsewhere does as well is not the chip's doing.
 			if b.gain > 0 {
-				other, _, _ := p.rewritten(func(i int) bool { return i+aside >= 0 && i+aside < len(p.shape) && h.in(i+aside) }, meant)
+				other, _, _ := p.rewritten(func(i int) bool { return i+aside >= 0 && i+aside < len(p.shape) && h.in(i+aside) }, meant, nil)
 				b.gain = math.Min(b.gain, like-other+more)
 			}
 		}

@@ -125,12 +125,18 @@ func (t *screenText) stuck(h hold) (like float64, why string) {
 // makes another character of it wherever it stands.
 func (p *page) spaces(bit, level int) (odds float64, why string) {
 	cells := map[int]int{}
-	most, of := -1, 0
-	for _, s := range p.shape {
+	most, of, even := -1, 0, map[int]int{}
+	for i, s := range p.shape {
 		if s < 0 {
 			continue
 		}
 		of++
+		switch p.rows[i] { // by what colour shows all over the cell
+		case 0:
+			even[p.paper]++
+		case ^uint64(0):
+			even[p.ink[i]]++
+		}
 		if cells[s]++; most < 0 || cells[s] > cells[most] || cells[s] == cells[most] && s < most {
 			most = s
 		}
@@ -149,8 +155,20 @@ func (p *page) spaces(bit, level int) (odds float64, why string) {
 		return 0, ""
 	case !turns:
 		return 0, ""
+	case mostOf(even)*alsoBlank > of: // where nothing is written stands this, and no space that shows as another character
+		return 0, ""
 	}
 	return math.Log(spacesFill / otherFills), fmt.Sprintf("%d of %d cells show one character that is no space, among %d others: the space shows so where a bit of its code is stuck", cells[most], of, p.different()-1)
+}
+
+// alsoBlank: of a screen that is filled with what the space shows as, no more than one cell in so many shows nothing but one colour. Common practice, no source.
+const alsoBlank = 4
+
+func mostOf(counts map[int]int) (n int) {
+	for _, v := range counts {
+		n = max(n, v)
+	}
+	return n
 }
 
 // filledWith is, in nats, how much likelier it is that a screen of several sorts of characters is filled up with what shows if that is the space, changed by a

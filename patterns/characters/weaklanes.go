@@ -61,10 +61,46 @@ func (t *screenText) weak(memory string, bit int) (like float64, why []string) {
 	}
 	like = nats.LogSum(each...) - math.Log(float64(len(each)))
 	if odds, n := t.strewn(bit); odds > like {
-		like, why = odds, append(why, fmt.Sprintf("%d cells all over the screen show what the space does with bit %d of its code changed, and others what the rest of the text does", n, bit))
+		if like = odds; n > 0 {
+			why = append(why, fmt.Sprintf("%d cells all over the screen show what the space does with bit %d of its code changed, and others what the rest of the text does", n, bit))
+		}
+	}
+	if odds, n, sorts := t.mingled(bit); odds > like {
+		like, why = odds, append(why, fmt.Sprintf("%d cells show one of %d sorts of characters that differ in bit %d alone from what stands in their place elsewhere", n, sorts, bit))
 	}
 	return like + moving, why
 }
+
+// mingled is the same of a lane that leaves the space as it is: what is written stands in two kinds all over, each character beside the one that the lane makes of it,
+// and in one without it. Letters in both cases, and pictures with two forms, are written so, but by a rule, or for one or two sorts of them.
+func (t *screenText) mingled(bit int) (odds float64, n, sorts int) {
+	p := t.page
+	level := p.font.stands[' '] >> bit & 1
+	failed := func(i int) bool { return p.code[i] >= 0 && !p.blank[i] && p.code[i]>>bit&1 == level }
+	turned := map[int]bool{}
+	like, full, n := p.rewritten(failed, func(shape int) int {
+		if shape > 255 {
+			return shape
+		}
+		return p.font.first[force(shape, bit, 1-level)]
+	}, turned)
+	if len(turned) < fewGlyphs {
+		return 0, 0, 0
+	}
+	of := n
+	for _, c := range p.code {
+		if c >= 0 && c>>bit&1 != level {
+			of++
+		}
+	}
+	_, plain, _ := p.rewritten(func(int) bool { return false }, nil, nil)
+	// That a writer also has another character, be it but once, is no more than that one is new.
+	choices := nats.BetaSequence(n, of, 0.5, 3) - anotherSort*float64(len(turned))
+	return math.Min(like+choices+halfExpected(n, of)-t.codes, full+choices-plain), n, len(turned)
+}
+
+// anotherSort is what it takes to write a character, any of 256, that did not stand on the screen before, nats.
+const anotherSort = 5.5
 
 // strewn is the log-likelihood ratio of a lane that fails in so many cells that what it makes of the space stands all over the screen, between spaces:
 // what is written is then what stands there without it. Blocks and bars are drawn so.
@@ -83,14 +119,14 @@ func (t *screenText) strewn(bit int) (odds float64, n int) {
 			return shape
 		}
 		return p.font.first[force(shape, bit, 1-level)]
-	})
+	}, nil)
 	of := turned
 	for i, c := range p.code {
 		if c >= 0 && !failed(i) {
 			of++
 		}
 	}
-	_, plain, _ := p.rewritten(func(int) bool { return false }, nil)
+	_, plain, _ := p.rewritten(func(int) bool { return false }, nil, nil)
 	choices := nats.BetaSequence(turned, of, 0.5, 3)
 	// What follows what stands beside it is no chance: figures and marks in a table stand between spaces too.
 	return math.Min(like+choices+halfExpected(turned, of)-t.codes, full+choices-plain), turned
