@@ -84,3 +84,37 @@ func TestDecayInAStrangeFont(t *testing.T) {
 		}
 	}
 }
+
+// A written screen of which most has fallen to what memory wakes as, cell by cell while one looks, is one that lost its refresh: memory that woke and was never written
+// stands still.
+func TestDecayToWokenMemory(t *testing.T) {
+	for _, decays := range []bool{true, false} {
+		rng := rand.New(rand.NewPCG(4, 9))
+		codes := screentest.Program(18)
+		late, at, code := make([]int, len(codes)), []int(nil), []int(nil)
+		for i, c := range codes {
+			late[i] = 0x55 ^ 0x3f*(i>>3&1) ^ 0x0c*(i>>5&1)
+			if rng.IntN(40) == 0 {
+				late[i] = rng.IntN(256)
+			}
+			if decays && rng.IntN(4) == 0 {
+				late[i] = c
+			} else if decays && rng.IntN(3) == 0 {
+				at, code = append(at, i), append(code, c)
+			}
+		}
+		s, p := screentest.Typed(t, late, screentest.White)
+		if decays {
+			flickering(s, at, code, func(int) (in []int) {
+				for k := range 3 + rng.IntN(9) {
+					in = append(in, k)
+				}
+				return in
+			}, 2)
+		}
+		v := judge.Classify(s, p, judge.Options{})
+		if want := map[bool]string{true: "refresh-loss", false: "power-up-pattern"}[decays]; len(v.Faults) == 0 || v.Faults[0].Kind != want {
+			t.Errorf("decay %v: said %s, %v, %v", decays, v.Class, v.Why, v.Faults)
+		}
+	}
+}

@@ -173,6 +173,20 @@ func (r *restless) refresh(lane int) (like float64, why string) {
 	return like, fmt.Sprintf("%d cells change once and for good while one looks: their bits decay", once)
 }
 
+// manyForGood tells whether so many cells change once and for good as memory that decays in all lanes has.
+func (r *restless) manyForGood() bool {
+	n := 0
+	for i := range r.changes {
+		if r.changes[i].forGood() {
+			n++
+		}
+	}
+	return n*decayedPart >= r.n
+}
+
+// decayedPart: where memory decays in all lanes one cell in so many changes while one looks, at the least. Common practice, no source.
+const decayedPart = 20
+
 // inUnison is how cells move that all do so in the same fields, as with a lane that fails as a whole: so many cells turn no surer by chance
 // than one. Where they do not it is how all move, as given.
 func inUnison(list []analyse.Change, all *analyse.Motion) *analyse.Motion {

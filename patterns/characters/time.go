@@ -341,6 +341,9 @@ func (t *screenText) moving(base float64, decayed func(bit int) float64) []patte
 		add(patterns.Fault{Kind: "refresh-loss", Lanes: []int{lane}}, 0.5/8, like, why)
 	}
 	like, why := t.time.refresh(-1)
+	if decayed != nil && t.time.manyForGood() { // most of what one looks at may have decayed before
+		like += math.Max(0, t.decaying()-t.codes)
+	}
 	add(patterns.Fault{Kind: "refresh-loss"}, 0.5, like, why)
 	like, why = t.time.supply()
 	add(patterns.Fault{Kind: "supply-or-all-lanes"}, 1, like, why)

@@ -15,15 +15,52 @@ func (p *page) woken() float64 {
 	if p.different() < 2 { // chance leaves exceptions: one code without any has been written
 		return -math.MaxFloat64
 	}
-	shapes, which := p.wokenShapes()
-	cost := which + surprises(shapes)
-	if p.fits { // what breaks the pattern of the characters may be near it in its bits
-		codes, parities := p.wokenCodes()
-		cost = math.Min(cost, parities+math.Min(surprises(codes), which+surprises(mixed(shapes, codes))))
-	}
+	cells, other := p.wokenCells()
+	cost := other + surprises(cells)
 	inks, parities := lanesOf(4, p.ink, func(v int) []int { return []int{v} })
 	byBits := byAddress(p.ink, func(int) float64 { return 1.0 / 16 })
 	return -(cost + math.Min(parities+surprises(inks), threeBits+surprises(byBits)))
+}
+
+// wokenCells is the length of each cell's character as woken memory, in the way in which all are shortest, and of what else that takes.
+func (p *page) wokenCells() (cells []float64, other float64) {
+	cells, other = p.wokenShapes()
+	if !p.fits {
+		return cells, other
+	}
+	// What breaks the pattern of the characters may be near it in its bits.
+	codes, parities := p.wokenCodes()
+	least := other + surprises(cells)
+	both := mixed(cells, codes)
+	if own, mix := parities+surprises(codes), parities+other+surprises(both); own <= min(least, mix) {
+		return codes, parities
+	} else if mix < least {
+		return both, parities + other
+	}
+	return cells, other
+}
+
+// decaying is the log-likelihood of a written screen of which each cell stands yet or has fallen to what memory is without refresh, which is what it wakes as.
+func (t *screenText) decaying() float64 {
+	p := t.page
+	if p.different() < 2 {
+		return math.Inf(-1)
+	}
+	woken, other := p.wokenCells()
+	p.drawn(nil)
+	var fallen nats.Adaptive
+	sum := -other
+	for i, s := range p.shape {
+		if s < 0 {
+			continue
+		}
+		stands, fell := math.Log(fallen.P(0))+p.codeCosts[i], math.Log(fallen.P(1))+surprise(math.Exp(-woken[i]))
+		both := nats.LogSum(stands, fell)
+		fallen.N[0] += math.Exp(stands - both)
+		fallen.N[1] += math.Exp(fell - both)
+		sum += both
+	}
+	return sum
 }
 
 // surprises is the length of all cells, each less what is half expected, as a writer is forgiven.
