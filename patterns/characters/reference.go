@@ -28,6 +28,9 @@ type textCells struct {
 	seen, want *page
 }
 
+// blanksInk is an ink that stands where nothing shows: which is not known, but where a screen is cleared it is the same all over.
+const blanksInk = -2
+
 // shows gives the shape and ink that a cell would have; -1 when not known.
 type shows func(i int) (shape, ink int)
 
@@ -56,7 +59,9 @@ func (t textCells) fold(f fold) shows {
 			shape = -1
 		}
 		if f.colour {
-			ink = t.want.ink[from]
+			if ink = t.want.ink[from]; ink < 0 && t.want.blank[from] {
+				ink = blanksInk
+			}
 		}
 		return shape, ink
 	}
@@ -70,6 +75,7 @@ func (t textCells) weigh(f shows, inks bool) float64 {
 	t.seen.drawn(nil)
 	t.seen.drawnInks(nil)
 	unknown := 0.0
+	var cleared words
 	for i, seen := range t.seen.shape {
 		shape, ink := f(i)
 		if seen < 0 || t.want.shape[i] < 0 {
@@ -94,6 +100,8 @@ func (t textCells) weigh(f shows, inks bool) float64 {
 		case !inks || t.seen.ink[i] < 0 || t.want.ink[i] < 0:
 		case ink >= 0:
 			colours.add(ink, t.seen.ink[i])
+		case ink == blanksInk:
+			unknown -= cleared.cost(t.seen.ink[i], 1.0/inksMistaken)
 		default: // any colour may stand there
 			unknown += math.Min(-1, t.seen.inkCosts[i])
 		}
@@ -232,9 +240,20 @@ const (
 // takes more than a few.
 func (t textCells) moved(f fold) (n, others int) {
 	lost, shows := 0, t.fold(f)
+	cleared, most := map[int]int{}, -1 // what shows with the ink of blanks
+	for i, ink := range t.seen.ink {
+		if _, is := shows(i); is == blanksInk && ink >= 0 && !f.screen {
+			if cleared[ink]++; most < 0 || cleared[ink] > cleared[most] {
+				most = ink
+			}
+		}
+	}
 	for i, seen := range t.seen.shape {
 		shape, ink := shows(i)
 		was, wasInk := t.plain(i)
+		if ink == blanksInk {
+			ink = most
+		}
 		switch {
 		case shape >= 0 && seen == shape && shape != was, !f.screen && ink >= 0 && wasInk >= 0 && ink != wasInk && ink == t.seen.ink[i]:
 			if n++; t.seen.blank[i] {
