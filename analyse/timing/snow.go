@@ -60,12 +60,16 @@ func compare(fields []*video.Field, v vertical) shared {
 		lineCovariance += lc
 		out.pairs++
 	}
+	// Of all fields together, so that those with the most in them say the most: a picture that is dead now and then has its borders in the others.
 	total := 0.0
 	for _, i := range pick {
 		whole, along, down := texture(fields[i])
 		total += whole
-		out.along += along / float64(len(pick))
-		out.down += down / float64(len(pick))
+		out.along += along * whole
+		out.down += down * whole
+	}
+	if total > 0 {
+		out.along, out.down = out.along/total, out.down/total
 	}
 	if out.pairs == 0 || variance == 0 {
 		out.pairs, out.unaligned = 0, true

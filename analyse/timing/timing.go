@@ -79,6 +79,7 @@ func look(fields []*video.Field, o Options, known profiles) analyse.Sync {
 		return s
 	}
 	noise := fieldNoise(fields)
+	fields = lit(fields, noise)
 	v := track(fields, noise, o, known)
 	share := compare(fields, v)
 	if share.pairs > 0 {
