@@ -50,7 +50,7 @@ func (e *evidence) compareAlike() {
 					sure = false
 				}
 			}
-			if !sure || empty && e.spills(i, lane, column) {
+			if !sure || empty && (e.spills(i, lane, column) || e.amid(i, lane)) {
 				continue
 			}
 			if clusters[k] == nil {
@@ -124,6 +124,25 @@ func (e *evidence) spills(cell, lane int, column uint8) bool {
 		}
 	}
 	return false
+}
+
+// amid tells whether the cells to both sides of one show more than a lane: strokes of that lane alone are a letter there, as an upright, a stop and a quote are, and nothing a
+// space, so that the two are no odder than any letters.
+func (e *evidence) amid(cell, lane int) bool {
+	column := e.s.Cells[cell].Column
+	if column == 0 || column == e.p.Columns()-1 {
+		return false
+	}
+	for _, beside := range [2]int{cell - 1, cell + 1} {
+		drawn := false
+		for _, b := range e.s.Cells[beside].Bits {
+			drawn = drawn || b&^(1<<lane) != 0
+		}
+		if !drawn {
+			return false
+		}
+	}
+	return true
 }
 
 // otherLetter tells whether cells that differ from most of their like in these lines of one lane rather show another letter, which differs there alone: a lane that is

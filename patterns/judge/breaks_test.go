@@ -60,6 +60,20 @@ func TestBreaks(t *testing.T) {
 	if odds := excess(ruled.flips, lane, cellEnds); odds > 3 {
 		t.Errorf("%.1f nats for rules down the screen: %v", odds, ruled.flips)
 	}
+	uprights := fill(func(m []uint8, rng *rand.Rand) { // letters of an upright alone, each another, stand amid others
+		for i := range 8 * p.Columns() {
+			for y := range 6 {
+				b := uint8(rng.IntN(64)) &^ (1 << lane)
+				if i%7 == 3 {
+					b = uint8(rng.IntN(2)) << lane
+				}
+				m[p.BitmapAddress(i/p.Columns()*8+y, i%p.Columns())] = b
+			}
+		}
+	})
+	if odds := excess(uprights.flips, lane, cellEnds); odds > 3 {
+		t.Errorf("%.1f nats for letters that are an upright: %v", odds, uprights.flips)
+	}
 	pairs := fill(func(m []uint8, rng *rand.Rand) {
 		for i := range 20 * p.Columns() { // ten letters, each of which has a sister with two more lines of the lane
 			letter := uint8(rng.IntN(10))
