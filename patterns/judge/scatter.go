@@ -227,17 +227,51 @@ func (e *evidence) colourScatter(bit, level int) scatter {
 		for _, b := range cell.Bits {
 			ink += bits.OnesCount8(b)
 		}
+		turned := e.inverted(i)
+		if turned {
+			ink = 64 - ink
+		}
 		switch {
 		case cell.Sure < sureColours:
 		case bit >= 3 && ink <= 64-mostlyInk:
 			c.value[i] = cell.Paper & 7
+			if turned {
+				c.value[i] = cell.Ink & 7
+			}
 		case bit < 3 && !cell.Single && ink >= mostlyInk:
 			c.value[i] = cell.Ink & 7
+			if turned {
+				c.value[i] = cell.Paper & 7
+			}
 		}
 	}
 	s := c.scattered(bit%3, level)
 	e.scatters[bit][level] = &s
 	return s
+}
+
+// inverted tells whether a cell's ink, the colour that covers less of it, is rather its paper: that of most of the cells about it, as where a shape fills most of its
+// cell. A lane that is wrong in one of a cell's colours makes no other of its colours the one about it.
+func (e *evidence) inverted(cell int) bool {
+	c := &e.s.Cells[cell]
+	if c.Single || c.Ink&7 == c.Paper&7 {
+		return false
+	}
+	votes := 0
+	for _, d := range [4][2]int{{-1, 0}, {1, 0}, {0, -1}, {0, 1}} {
+		row, column := c.Row+d[0], c.Column+d[1]
+		if row < 0 || row >= e.p.Rows() || column < 0 || column >= e.p.Columns() {
+			continue
+		}
+		o := &e.s.Cells[row*e.p.Columns()+column]
+		switch o.Paper & 7 {
+		case c.Ink & 7:
+			votes++
+		case c.Paper & 7:
+			votes--
+		}
+	}
+	return votes > 0
 }
 
 // dotted is what it takes that a good screen should be dotted in one bit of its colours. Common practice, no source.

@@ -3,6 +3,8 @@ package judge
 import (
 	"math/rand/v2"
 	"testing"
+
+	"backporch/analyse/analysetest"
 )
 
 // blocks is a written screen's map of colours: a title, a bar and text.
@@ -79,5 +81,29 @@ func TestScatterOnARow(t *testing.T) {
 	}
 	if gain, wrong := s.at(func(i int) bool { return i%128 == 71 }); gain != 0 || wrong != 0 {
 		t.Errorf("another row: %d cells, gain %.1f", wrong, gain)
+	}
+}
+
+// Shapes that fill most of their cells leave less of the paper about them than of their own colour, so that the two are read the other way round; no bit of that is odd.
+func TestFilledShapesAreNoScatter(t *testing.T) {
+	p := analysetest.Profile(t, "attr-256x192-50")
+	rng := rand.New(rand.NewPCG(5, 8))
+	screen := analysetest.New(p)
+	for _, inverted := range []bool{false, true} {
+		e := inLetters(t, p, screen.Memory[:p.Size()])
+		for range 14 {
+			c := &e.s.Cells[(2+rng.IntN(20))*p.Columns()+1+rng.IntN(30)]
+			c.Paper = 3 // of the paper's 7 a bit less
+			if inverted {
+				c.Single, c.Ink, c.Bits = false, 7, [8]uint8{0xe7, 0x81, 0x81, 0, 0, 0x81, 0x81, 0xe7}
+			}
+		}
+		odds, cells := e.scattering(5)
+		if inverted && odds > 0 {
+			t.Errorf("%.1f nats by %d cells with shapes", odds, cells)
+		}
+		if !inverted && odds < 10 {
+			t.Errorf("%.1f nats where cells have another paper", odds)
+		}
 	}
 }
