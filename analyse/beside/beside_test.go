@@ -171,3 +171,21 @@ func TestMovingCells(t *testing.T) {
 		t.Errorf("%d settled, single pixels %08b, strokes %08b", n, r.Cells[fine].Bits[3], r.Cells[stroke].Bits[3])
 	}
 }
+
+// A picture that one low-pass more has made soft is the good machine's; one that a lane is missing from is not, however soft it is (common practice, no source).
+func TestSoftPictureIsComparedAndALostLaneIsNot(t *testing.T) {
+	p := analysetest.Profile(t, "attr-256x192-50")
+	screen := analysetest.New(p)
+	analysetest.Listing(p, screen, 20, rand.New(rand.NewPCG(4, 4)))
+	good := read(p, screen, analysetest.Capture{BlurNs: 40, Noise: 1.5}, 1)
+	soft := analysetest.Capture{BlurNs: 260, Noise: 1.5}
+	if d := Compare(read(p, screen, soft, 2), good, p); d == nil {
+		t.Error("the soft picture is not compared")
+	}
+	for a := range p.ColourBase {
+		screen.Memory[a] &^= 1 << 4
+	}
+	if d := Compare(read(p, screen, soft, 3), good, p); d != nil {
+		t.Error("the picture without a lane is taken for a soft one")
+	}
+}

@@ -27,9 +27,11 @@ type Difference struct {
 // aside in pixels, that two captures of one screen have; leastAlike is the part of the variance that it explains, and leastPeak that of the filter which its greatest tap has:
 // a picture that is blurred more shows lanes that are lost as if they were blurred too. Common practice, no source.
 //
-// Where the filter explains surelyAlike of it, it may lie lateAside: one low-pass makes the picture later too, but not by a pixel, as a shift register does.
+// Where the filter explains surelyAlike of it, it may lie lateAside: one low-pass makes the picture later too, but not by a pixel, as a shift register does. And it may be as
+// wide as it likes where it explains stepsAlike of the steps from pixel to pixel as well: those that a lost lane takes away no blur brings back.
 const (
 	surelyAlike = 0.99
+	stepsAlike  = 0.9
 	lateAside   = 0.75
 
 	reach      = 3
@@ -72,7 +74,7 @@ func Compare(s, good *analyse.Survey, p *display.Profile) *Difference {
 	if f.explained >= surelyAlike {
 		aside = lateAside
 	}
-	if slices.Max(f.taps[:2*reach+1]) < leastPeak*gain || gain < leastGain || gain > mostGain || math.Abs(centre/gain) > aside || math.Abs(f.taps[2*reach+2]-f.taps[2*reach+1]) > mostAside*gain {
+	if slices.Max(f.taps[:2*reach+1]) < leastPeak*gain && !(f.explained >= surelyAlike && steps(a, f.left) >= stepsAlike) || gain < leastGain || gain > mostGain || math.Abs(centre/gain) > aside || math.Abs(f.taps[2*reach+2]-f.taps[2*reach+1]) > mostAside*gain {
 		return nil
 	}
 	d.left = f.left
@@ -97,6 +99,21 @@ func Compare(s, good *analyse.Survey, p *display.Profile) *Difference {
 	d.compareChroma(s, good)
 	return d
 }
+
+// steps is the part of the squared steps from pixel to pixel that is not left over, all pixels counted.
+func steps(a *samples, left []float64) float64 {
+	all, over := 0.0, 0.0
+	for i := 1; i < len(left); i++ {
+		x, y := i%a.width, i/a.width
+		if d := left[i] - left[i-1]; x > 0 && !math.IsNaN(d) {
+			all += sq(a.at(x, y) - a.at(x-1, y))
+			over += sq(d)
+		}
+	}
+	return 1 - over/math.Max(all, 1)
+}
+
+func sq(x float64) float64 { return x * x }
 
 // goodColour is the palette index of the good machine's pixel, the border's beside the picture.
 func (d *Difference) goodColour(x, y int) int {
