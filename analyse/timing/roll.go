@@ -119,10 +119,13 @@ func (v *vertical) creep(fields []*video.Field, profiles [][]float64, floor floa
 	}
 }
 
+// evenLight is the mean square difference by hum and flicker, half a code.
+const evenLight = 0.5
+
 // differenceFloor is the mean square difference of two still profiles: their noise,
 // six times over for noise that the samples of a line share, and half a code for hum and flicker.
 func differenceFloor(noise float64, width int) float64 {
-	return 0.5 + 6*2*noise*noise*4*profileBands/float64(width)
+	return evenLight + 6*2*noise*noise*4*profileBands/float64(width)
 }
 
 // displacement says how far profile b lies below a, in lines, if it moved at all.
@@ -159,7 +162,7 @@ func displacement(a, b []float64, floor float64) (d float64, moved bool) {
 	if shape(b, from, to) < 4*least+floor {
 		return 0, false
 	}
-	if stays(a, b, best, floor) {
+	if stays(a, b, best) {
 		return 0, false
 	}
 	below, above := differ(a, b, best-1), differ(a, b, best+1)
@@ -169,11 +172,11 @@ func displacement(a, b []float64, floor float64) (d float64, moved bool) {
 // stays tells whether only fine stripes have moved by s lines and what is broader, as the edges of the picture, has not: a pattern about as fine as the subcarrier
 // has a beat with it in every line, whose phase turns from field to field. Where stripes hardly average out, lines that are as they were and would not be after
 // the move tell: those of the border beside the picture.
-func stays(a, b []float64, s int, floor float64) bool {
+func stays(a, b []float64, s int) bool {
 	lines := unmoved(a, b, s)
 	a, b = broad(broad(a)), broad(broad(b))
 	still, moved := differ(a, b, 0), differ(a, b, s)
-	return moved > 2*still+floor/broadLines || moved > still && lines >= 1
+	return moved > 2*still+evenLight/broadLines || moved > still && lines >= 1
 }
 
 // unmoved is how many lines of b are those of a within its noise, and plainly not those s lines above. The noise is that of the tenth that differs least, which

@@ -64,3 +64,32 @@ func TestBeatOfAPatternIsNoRoll(t *testing.T) {
 		}
 	}
 }
+
+// The same in noise, of whose effect the floor is six times: edges that stay by plainly more than the noise leaves of either tell.
+func TestBeatInNoiseIsNoRoll(t *testing.T) {
+	const lines, top, bottom, noise, floor = 240, 24, 216, 0.8, 14
+	for seed := range uint64(8) {
+		rng := rand.New(rand.NewPCG(seed, 6))
+		picture := func(beat, down int) []float64 {
+			p := make([]float64, lines*profileBands)
+			for y := range lines {
+				line := ((y-down)%lines + lines) % lines
+				for b := range profileBands {
+					p[y*profileBands+b] = 60 + noise*rng.NormFloat64()
+					if line >= top && line < bottom {
+						p[y*profileBands+b] += 45 + 30*math.Cos(2*math.Pi*(float64(line-beat)*0.2727+float64(b)/7))
+					}
+				}
+			}
+			return p
+		}
+		for _, s := range []int{1, -1} {
+			if d, moved := displacement(picture(0, 0), picture(s, 0), floor); moved {
+				t.Errorf("seed %d: beat by %d lines: moved by %.1f", seed, s, d)
+			}
+			if d, moved := displacement(picture(0, 0), picture(0, s), floor); !moved || math.Abs(d-float64(s)) > 0.2 {
+				t.Errorf("seed %d: moved by %d lines: %.1f, %v", seed, s, d, moved)
+			}
+		}
+	}
+}
