@@ -20,7 +20,7 @@ const settled = 6.0
 
 // unsettled is the least that a cell which is read otherwise says against the good machine's, nats: more than the two readings may be wrong. Common practice, no
 // source.
-const unsettled = 0.5
+const unsettled = 0.05
 
 // Settle takes cells that are read otherwise than the good machine's for the good machine's where the two pictures say so, as a whole or line by line, and
 // gives how many it has changed. Cells that move are left, for the mean of what they show is none of it; but single pixels move by the subcarrier, which the mean is without.

@@ -237,6 +237,9 @@ func (m *image) changes(w warp) bool {
 	return false
 }
 
+// hardlyApart is what two pictures say of a cell, nats, below which nobody explains anything by having it otherwise than the good machine. Common practice, no source.
+const hardlyApart = 1.0
+
 // explained counts the cells that a warp brings nearer to what is seen, and those that differ with it all the same.
 func (c *comparison) explained(e *evidence, m *image, w warp) (better, left int) {
 	for i := range e.s.Cells {
@@ -249,6 +252,9 @@ func (c *comparison) explained(e *evidence, m *image, w warp) (better, left int)
 		}
 		if lines == plain && colour == plainColour {
 			continue
+		}
+		if apart := e.s.Cells[i].Apart; apart > 0 && apart < hardlyApart {
+			continue // the two pictures may well be one
 		}
 		was, _ := m.tile(&plain, plainColour)
 		if _, before := c.differ(was, &e.s.Cells[i]); after < before {
