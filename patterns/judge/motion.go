@@ -359,7 +359,9 @@ func (e *evidence) moving(list []patterns.Hypothesis, nothing float64) []pattern
 		m := e.motion()
 		fetch := named("cell-fetch")
 		fetch.Columns = columns
-		odds = bounded(anyCount(m.Moving, m.Bytes)-e.usual(moving, 5, 0.4)) + placed - math.Max(0, nats.Lasting(m))
+		// Fetches that fail now and then change bytes as often as a failing supply does, and amid even cells too; but all in these columns.
+		often := math.Max(0, nats.Often(nats.OftenIn(m), nats.SupplyOften)+e.amidEven()+arrhythmic(m))
+		odds = bounded(anyCount(m.Moving, m.Bytes)-e.usual(moving, 5, 0.4)+often) + placed - math.Max(0, nats.Lasting(m))
 		extend(fetch, e.unexplained(odds), 0.25, fmt.Sprintf("%d bytes change over time, in the columns %s alone", m.Moving, columns))
 	}
 	odds, lane, why := e.decaying()
