@@ -233,6 +233,11 @@ func Against(here, good *analyse.Survey, p *display.Profile) (fits []analyse.Col
 			latched[i] = append(latched[i], t)
 		}
 	}
+	if code, theirs := blankingCode(here.Stack), blankingCode(good.Stack); p.Standard == video.Std625 && !math.IsNaN(code) && !math.IsNaN(theirs) {
+		lists := [][][]video.YUV{shifted, primary, latched}
+		w.addBlanking(plain, code, theirs, lists)
+		cells = append(cells, 1)
+	}
 	var logic [][]video.YUV // the colours that each fault of the logic leaves of the targets
 	for _, change := range heldMaps(p) {
 		held := make([]video.YUV, len(w.palette))
@@ -294,6 +299,26 @@ func Against(here, good *analyse.Survey, p *display.Profile) (fits []analyse.Col
 	}
 	return fits, components, lanes
 }
+
+// addBlanking adds the level of blanking to the sights, which in 625/50 is black's: it tells the range of codes, and what is added to all of them, where nothing on the
+// screen is black. No fault of the logic changes it; lists are the targets under these.
+func (w *scene) addBlanking(plain func(side) (y, cb, cr float64), code, good float64, lists [][][]video.YUV) {
+	s := sightOf(plain(side{code, 128, 128}))
+	s.low, s.high = code < 1.5, false
+	s.target, s.sy = len(w.palette), math.Hypot(cellY, blankingSpread/219)
+	s.meanY, s.sc, s.size, s.turn, s.meanC = s.sy, flatC, flatSize, flatTurn, flatC
+	target := video.YUVOfCodes(plain(side{good, 128, 128}))
+	w.sights, w.palette = append(w.sights, s), append(w.palette, target)
+	w.common, w.blends = append(w.common, 0), append(w.blends, blend{})
+	for _, list := range lists {
+		for i := range list {
+			list[i] = append(list[i], target)
+		}
+	}
+}
+
+// blankingSpread is how far off black a device's blanking may be, codes. Common practice, no source.
+const blankingSpread = 3.0
 
 // logicBeside weighs faults of the logic, of which some are lanes, beside the path's doings. What one of them explains as well is the logic's,
 // by away: common practice has it as likely as a tenth of the path's doing.

@@ -46,3 +46,27 @@ func TestAtGamutsEdge(t *testing.T) {
 		}
 	}
 }
+
+// Where nothing on a screen is black, blanking, which is black's level in 625/50 (ITU-R BT.1700), tells a picture that is too large from one whose codes have the other range.
+func TestBlankingTellsRangeFromLevel(t *testing.T) {
+	good := analyse.Levels{Black: 16, White: 235}
+	like := func(blanking float64) float64 {
+		w := scene{believe: []believed{{transform{16, 1, 1, 0}, againstBlack, againstGain, againstSize, againstHue, 0}, otherRange(good, 1)}}
+		for i, y := range []float64{0.2, 0.6, 1} {
+			s := sightOf(255*y, 128, 128) // of the other range
+			s.target, s.sy, s.meanY = i, cellY, cellY
+			w.sights, w.palette = append(w.sights, s), append(w.palette, video.YUV{Y: y})
+			w.common, w.blends = append(w.common, 0), append(w.blends, blend{})
+		}
+		held := [][]video.YUV{append([]video.YUV(nil), w.palette...)}
+		w.addBlanking(func(s side) (y, cb, cr float64) { return s.y, s.cb, s.cr }, blanking, 16, [][][]video.YUV{held})
+		if n := len(held[0]); n != 4 || held[0][3] != w.palette[3] {
+			t.Errorf("%d targets under a fault of the logic", n)
+		}
+		v, _ := w.like(unaltered)
+		return v
+	}
+	if range0, range16 := like(0), like(16); range0 < range16+2 {
+		t.Errorf("blanking at 0: %.1f, at 16: %.1f", range0, range16)
+	}
+}
