@@ -294,7 +294,7 @@ func (t *screenText) folded(f fold) (like float64, repeats int) {
 	codes, inks := t.codes, t.inks
 	if f.screen && f.lanes == allLanes {
 		wrong, of := 0, 0
-		var hidden []int
+		var hidden, sorts []int // sorts: that repeat, none nearly another
 		held := holds(p.shape)
 		sources := map[int]bool{}
 		for i, s := range p.shape {
@@ -308,6 +308,9 @@ func (t *screenText) folded(f fold) (like float64, repeats int) {
 				if !p.blank[i] {
 					repeats++
 					sources[from] = true
+					if !p.fits && len(sorts) < fewSorts && !slices.ContainsFunc(sorts, func(k int) bool { return p.nearly(s, k) }) {
+						sorts = append(sorts, s)
+					}
 				}
 			case !f.colour && p.blank[i] && held[from] != p.space: // its own ink may be the background's colour
 				hidden = append(hidden, i)
@@ -317,6 +320,9 @@ func (t *screenText) folded(f fold) (like float64, repeats int) {
 			default:
 				wrong++
 			}
+		}
+		if !p.fits && len(sorts) < fewGlyphs { // one character in several readings
+			return math.Min(t.codes-1, codes) + t.inks, repeats
 		}
 		if codes = p.hiddenInk(hidden) + nats.BetaSequence(wrong, of, 0.5, 50) - float64(wrong)*math.Log(glyphsMistaken); codes < t.codes-hopeless {
 			return t.codes + t.inks - hopeless, 0 // however well the rest may be written

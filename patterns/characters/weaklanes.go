@@ -76,7 +76,11 @@ func (t *screenText) weak(memory string, bit int) (like float64, why []string) {
 func (t *screenText) mingled(bit int) (odds float64, n, sorts int) {
 	p := t.page
 	level := p.font.stands[' '] >> bit & 1
-	failed := func(i int) bool { return p.code[i] >= 0 && !p.blank[i] && p.code[i]>>bit&1 == level }
+	figure := func(code int) bool { return p.font.means[code] >= '0' && p.font.means[code] <= '9' }
+	failed := func(i int) bool { // of figures one may stand as well as another
+		c := p.code[i]
+		return c >= 0 && !p.blank[i] && c>>bit&1 == level && !(figure(c) && figure(c^1<<bit))
+	}
 	turned := map[int]bool{}
 	like, full, n := p.rewritten(failed, func(shape int) int {
 		if shape > 255 {
