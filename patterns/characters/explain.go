@@ -20,7 +20,7 @@ func (e *Screen) Unread() string {
 		if p.fits && want.fits {
 			return ""
 		}
-		p.settle(want)
+		p.settle(want, 0)
 		p.doubt(e.Survey.Cells, want)
 		differ, steady, of := substituted(textCells{e: e, seen: p, want: want}.ownTaken())
 		switch {

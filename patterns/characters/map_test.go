@@ -78,7 +78,7 @@ func TestSettle(t *testing.T) {
 			return n
 		}
 		before = count()
-		seen.settle(want)
+		seen.settle(want, 0)
 		after, of = count(), len(want.shape)
 		if before < of/10 || c.settled && after > before/50 || !c.settled && after != before {
 			t.Errorf("%s: %d of %d differ, %d then", c.name, before, of, after)
@@ -114,7 +114,7 @@ func TestSettleBetweenTwo(t *testing.T) {
 	if was[3] == want.shape[3] {
 		t.Fatal("the glyph is read as the character anyhow")
 	}
-	page.settle(want)
+	page.settle(want, 0)
 	for i := 3; i < len(was); i += 40 {
 		if page.shape[i] != was[i] {
 			t.Fatalf("cell %d, between two characters, was taken for one", i)

@@ -96,8 +96,8 @@ const twoDots = 2
 
 // settle takes cells for the reference's where a decoder may have made the difference: another trap or comb spoils pixels of the same character in
 // another way. They must be nearer to their own character than to any other on the reference, and no pixel column may hold most of what
-// differs, as with a bit of the generator.
-func (p *page) settle(want *page) {
+// differs, as with a bit of the generator, where none is held already; but has the pixels beside that one, which say nothing.
+func (p *page) settle(want *page, but uint64) {
 	var columns [8]int
 	var spoilt []int
 	written, total, others := 0, 0, 0
@@ -116,12 +116,12 @@ func (p *page) settle(want *page) {
 			continue
 		}
 		spoilt = append(spoilt, i)
-		for ; diff != 0; diff &= diff - 1 {
+		for diff &^= but; diff != 0; diff &= diff - 1 {
 			columns[bits.TrailingZeros64(diff)%8]++
 			total++
 		}
 	}
-	if len(spoilt) == 0 || others > len(spoilt) || total > usuallySpoilt*written || 5*slices.Max(columns[:]) > 2*total {
+	if len(spoilt) == 0 || others > len(spoilt) || total > usuallySpoilt*written || but == 0 && 5*slices.Max(columns[:]) > 2*total {
 		return
 	}
 	sorts := map[int]bool{}
@@ -176,8 +176,9 @@ func (p *page) doubt(cells []analyse.Cell, want *page) {
 }
 
 // settled is the page with the same done beside a screen whose characters show as others.
-func (p *page) settled(want *page, shows func(shape int) int) *page {
+func (p *page) settled(want *page, shows func(shape int) int, but uint64) *page {
 	out, as := *p, *want
+	as.font = p.font // which may be the one that is changed
 	out.shape, out.code = slices.Clone(p.shape), slices.Clone(p.code)
 	as.shape = slices.Clone(want.shape)
 	as.blank = slices.Clone(want.blank)
@@ -187,7 +188,7 @@ func (p *page) settled(want *page, shows func(shape int) int) *page {
 			as.blank[i] = as.rowsOf(as.shape[i]) == 0
 		}
 	}
-	out.settle(&as)
+	out.settle(&as, but)
 	return &out
 }
 

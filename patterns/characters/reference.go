@@ -121,7 +121,7 @@ func (t *screenText) against() []patterns.Hypothesis {
 	want := pageOf(e.Reference, e.Profile, seen.forms)
 	want.doubtInks(seen)
 	if !want.fits || !seen.fits {
-		seen.settle(want)
+		seen.settle(want, 0)
 	}
 	seen.doubt(e.Survey.Cells, want)
 	b := textCells{e: e, seen: seen, want: want}

@@ -42,8 +42,9 @@ func (t textCells) turned(u turn, plain float64) float64 {
 			}
 			return other
 		}
-		k.seen = t.seen.settled(t.want, shows)
+		k.seen = t.seen
 	}
+	k.seen = k.seen.settled(t.want, shows, besideTurn(u))
 	explained, left := 0, 0 // cells
 	changed, as := 0, 0     // pixels that the turn changes, and that show it
 	escaped, of := 0, 0     // cells that show none of it, of those that it changes
@@ -81,6 +82,15 @@ func (t textCells) turned(u turn, plain float64) float64 {
 	}
 	// What fails in all glyphs fails in every cell, but for those misread: one by one, or all that are alike.
 	return like + math.Max(nats.BetaSequence(escaped, of, 0.5, 50)-misreadCell*float64(escaped), math.Log(mistakenAlike/glyphsMistaken/float64(of+1)))
+}
+
+// besideTurn are the pixel columns beside one that a turn holds, in the cell and in the next: where the path is slow they have a part of what shows in it.
+func besideTurn(u turn) uint64 {
+	held := u.rows(0) | ^u.rows(^uint64(0))
+	if held == 0 || held == ^uint64(0) {
+		return 0
+	}
+	return text.EachLine(func(b uint8) uint8 { return bits.RotateLeft8(b, 1) | bits.RotateLeft8(b, -1) })(held) &^ held
 }
 
 // strokeAside are pixels of a mask that differ because a stroke lies a pixel aside, as where two captures were sampled otherwise: ink is gone where it is new in
