@@ -321,7 +321,7 @@ func (t *screenText) folded(f fold) (like float64, repeats int) {
 				wrong++
 			}
 		}
-		if !p.fits && len(sorts) < fewGlyphs { // one character in several readings
+		if !p.fits && len(sorts) < leastRepeats { // one character in several readings
 			return math.Min(t.codes-1, codes) + t.inks, repeats
 		}
 		if codes = p.hiddenInk(hidden) + nats.BetaSequence(wrong, of, 0.5, 50) - float64(wrong)*math.Log(glyphsMistaken); codes < t.codes-hopeless {
