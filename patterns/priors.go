@@ -15,7 +15,7 @@ const (
 const CleanPrior = 0.4
 
 // GoodShown is the part of all captures that show a good machine: a faulty one is looked at time and again until it is repaired. Common practice, no source.
-const GoodShown = 0.25
+const GoodShown = 0.3
 
 // OtherScreen is how often a capture shows another screen than its reference. Common practice, no source.
 const OtherScreen = 0.02

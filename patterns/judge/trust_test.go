@@ -33,8 +33,8 @@ func TestStated(t *testing.T) {
 			}
 		}
 	}
-	// Bayes by hand: a quarter of 189/285 over that and three quarters of 119/678, and so on.
-	for screen, want := range [2][2]float64{{0.5574, 0.8124}, {0.6737, 0.8338}} {
+	// Bayes by hand: 0.3 x 189/285 over that and 0.7 x 119/678, and so on.
+	for screen, want := range [2][2]float64{{0.6182, 0.8478}, {0.7264, 0.8658}} {
 		for side := range 2 {
 			if got := cleanWorth(screen, side); math.Abs(got-want[side]) > 5e-4 {
 				t.Errorf("clean is worth %.4f on screen %d, side %d, by hand %.4f", got, screen, side, want[side])
