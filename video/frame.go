@@ -24,7 +24,24 @@ const (
 	BottomFirst
 	// Progressive: the frame is a single field.
 	Progressive
+	// Doubled: the frame is a single field, and has lines made of their neighbours between that field's.
+	Doubled
 )
+
+// Single tells whether a frame is made of one field.
+func (o FieldOrder) Single() bool { return o == Progressive || o == Doubled }
+
+// fieldsRate is above any standard's frames a second and below any's fields.
+const fieldsRate = 40
+
+// At is the order at so many frames a second, where the source does not say: at a field's rate a program has made a
+// frame of every field.
+func (o FieldOrder) At(rate float64) FieldOrder {
+	if rate > fieldsRate && o != Progressive {
+		return Doubled
+	}
+	return o
+}
 
 // OrderOf is the order to assume for a frame of this height when the source
 // does not say: V4L2's rule for interlaced frames (older field is the bottom one for
@@ -41,13 +58,13 @@ func OrderOf(width, height int) FieldOrder {
 
 // Fields splits a frame into its fields, older one first, each with planes of
 // its own. In a 4:2:0 frame both fields share each colour line. rate is in
-// frames a second, 0 when unknown: it spaces the fields' times. At a field's rate each frame
-// is made of one field, of which the lines between have been interpolated: it alone is given.
+// frames a second, 0 when unknown: it spaces the fields' times. Of a doubled frame its
+// field's own lines are given.
 func (f *Frame) Fields(order FieldOrder, rate float64) []*Field {
 	if order == Progressive || f.Height < 2 {
 		return []*Field{f.field(0, 1, 0, f.Time)}
 	}
-	if rate > fieldsRate {
+	if order == Doubled {
 		parity := f.scanned()
 		return []*Field{f.field(parity, 2, parity, f.Time)}
 	}
@@ -66,10 +83,7 @@ func (f *Frame) Fields(order FieldOrder, rate float64) []*Field {
 	return fields
 }
 
-// fieldsRate is above any standard's frames a second and below any's fields.
-const fieldsRate = 40
-
-// scanned is the parity of the lines that a frame of one field really has: those between are means of their neighbours, or copies.
+// scanned is the parity of the lines that a doubled frame really has: those between are means of their neighbours, or copies.
 func (f *Frame) scanned() int {
 	var off [2]int
 	for y := 1; y+1 < f.Height; y++ {

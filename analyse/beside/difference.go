@@ -181,11 +181,11 @@ func (d *Difference) against(c *analyse.Cell, y int, change [8]float64) (sum flo
 		well += rho(left-would, sd)
 		roughly += rho(left-would, loose) + math.Log(loose/sd)
 	}
-	return -nats(perSample*(well-good), perSample*(roughly-good))
+	return -meanOf(perSample*(well-good), perSample*(roughly-good))
 }
 
-// nats is ln of the mean of two densities, given minus ln of each.
-func nats(a, b float64) float64 {
+// meanOf is ln of the mean of two densities, given minus ln of each.
+func meanOf(a, b float64) float64 {
 	least := math.Min(a, b)
 	return -least + math.Log1p(math.Exp(-math.Abs(a-b))) - math.Ln2
 }

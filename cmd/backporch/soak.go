@@ -235,7 +235,7 @@ func nextItem(ctx context.Context, stream *live.Reader) (live.Item, error) {
 // lostFields are the fields that should have come and could not be looked at.
 func lostFields(st live.Stats, info video.Info) int {
 	perFrame := 2
-	if info.Order == video.Progressive {
+	if info.Order.Single() {
 		perFrame = 1
 	}
 	rate := info.Standard.Scan().FieldHz

@@ -24,7 +24,7 @@ func TestRepeatsAnyway(t *testing.T) {
 			t.Errorf("%s: %v", name, got)
 		}
 	}
-	if chart.repeatsAnyway(func(i int) int { return i | 1<<line }) != true {
+	if !chart.repeatsAnyway(func(i int) int { return i | 1<<line }) {
 		t.Error("chart, held at 1")
 	}
 }

@@ -82,25 +82,11 @@ func (t *screenText) mingled(bit int) (odds float64, n, sorts int) {
 		return c >= 0 && !p.blank[i] && c>>bit&1 == level && !(figure(c) && figure(c^1<<bit))
 	}
 	turned := map[int]bool{}
-	like, full, n := p.rewritten(failed, func(shape int) int {
-		if shape > 255 {
-			return shape
-		}
-		return p.font.first[force(shape, bit, 1-level)]
-	}, turned)
-	if len(turned) < fewGlyphs {
+	if odds, n = t.undone(bit, level, failed, turned); len(turned) < fewGlyphs {
 		return 0, 0, 0
 	}
-	of := n
-	for _, c := range p.code {
-		if c >= 0 && c>>bit&1 != level {
-			of++
-		}
-	}
-	_, plain, _ := p.rewritten(func(int) bool { return false }, nil, nil)
 	// That a writer also has another character, be it but once, is no more than that one is new.
-	choices := nats.BetaSequence(n, of, 0.5, 3) - anotherSort*float64(len(turned))
-	return math.Min(like+choices+halfExpected(n, of)-t.codes, full+choices-plain), n, len(turned)
+	return odds - anotherSort*float64(len(turned)), n, len(turned)
 }
 
 // anotherSort is what it takes to write a character, any of 256, that did not stand on the screen before, nats.
@@ -117,23 +103,29 @@ func (t *screenText) strewn(bit int) (odds float64, n int) {
 	if rows := p.font.rows[shows]; shows == p.space || barred(rows) || stands[shows] < len(p.shape)/20 || stands[p.space] == 0 || p.different() < fewGlyphs {
 		return 0, 0
 	}
-	failed := func(i int) bool { return p.code[i] >= 0 && p.code[i]>>bit&1 == level }
-	like, full, turned := p.rewritten(failed, func(shape int) int {
+	return t.undone(bit, level, func(i int) bool { return p.code[i] >= 0 && p.code[i]>>bit&1 == level }, nil)
+}
+
+// undone is the log-likelihood ratio of a lane that reads level in cells that failed tells of, of which those are turned back whose text is likelier so: n of them; sorts takes
+// what they show.
+func (t *screenText) undone(bit, level int, failed func(i int) bool, sorts map[int]bool) (odds float64, n int) {
+	p := t.page
+	like, full, n := p.rewritten(failed, func(shape int) int {
 		if shape > 255 {
 			return shape
 		}
 		return p.font.first[force(shape, bit, 1-level)]
-	}, nil)
-	of := turned
-	for i, c := range p.code {
-		if c >= 0 && !failed(i) {
+	}, sorts)
+	of := n
+	for _, c := range p.code {
+		if c >= 0 && c>>bit&1 != level {
 			of++
 		}
 	}
 	_, plain, _ := p.rewritten(func(int) bool { return false }, nil, nil)
-	choices := nats.BetaSequence(turned, of, 0.5, 3)
+	choices := nats.BetaSequence(n, of, 0.5, 3)
 	// What follows what stands beside it is no chance: figures and marks in a table stand between spaces too.
-	return math.Min(like+choices+halfExpected(turned, of)-t.codes, full+choices-plain), turned
+	return math.Min(like+choices+halfExpected(n, of)-t.codes, full+choices-plain), n
 }
 
 // decayed is the log-likelihood ratio of a lane whose bits have fallen to one level in some rows of the chip more than in others.

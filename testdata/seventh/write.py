@@ -9,13 +9,8 @@ from PIL import Image
 
 def weave(first, second, bottom_first):
     """Two fields' planes, the earlier one first, into a frame's."""
-    out = []
-    for a, b in zip(first, second):
-        f = np.empty((2 * len(a), a.shape[1]), np.uint8)
-        f[(1 if bottom_first else 0)::2] = a
-        f[(0 if bottom_first else 1)::2] = b
-        out.append(f)
-    return out
+    pairs = zip(second, first) if bottom_first else zip(first, second)
+    return [np.stack(p, 1).reshape(2 * len(p[0]), -1) for p in pairs]
 
 
 def blended(frame):

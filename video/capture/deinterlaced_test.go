@@ -5,6 +5,8 @@ import (
 	"os"
 	"path/filepath"
 	"testing"
+
+	"backporch/video"
 )
 
 // A recording of which a program has made a frame of every field, by FFmpeg's own deinterlacer, gives the fields that it was made of: those that FFmpeg separates.
@@ -23,8 +25,8 @@ func TestFramesOfOneField(t *testing.T) {
 	}
 	defer s.Close()
 	frames, bad := readAll(t, s)
-	if len(frames) != 8 || len(bad) > 0 || s.Info().Rate != 50 {
-		t.Fatalf("%d frames at %v a second, %v", len(frames), s.Info().Rate, bad)
+	if len(frames) != 8 || len(bad) > 0 || s.Info().Rate != 50 || s.Info().Order != video.Doubled {
+		t.Fatalf("%d frames at %v a second, order %d, %v", len(frames), s.Info().Rate, s.Info().Order, bad)
 	}
 	for i, f := range frames {
 		fields := f.Fields(s.Info().Order, s.Info().Rate)

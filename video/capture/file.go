@@ -77,6 +77,7 @@ func OpenFile(path string) (*File, error) {
 var quiet = sync.OnceFunc(func() {
 	if os.Getenv("OPENCV_FFMPEG_LOGLEVEL") == "" {
 		_ = os.Setenv("OPENCV_FFMPEG_LOGLEVEL", "-8")
+		libav.Quiet()
 	}
 })
 
@@ -180,7 +181,7 @@ func (f *File) describe() {
 		i.Frames = int(n)
 	}
 	i.Codec = letters(f.vc.Get(gocv.VideoCaptureFOURCC))
-	i.Order = video.OrderOf(i.Width, i.Height)
+	i.Order = video.OrderOf(i.Width, i.Height).At(i.Rate)
 	i.Standard = video.StandardOf(i.Width, i.Height, i.Rate)
 	switch f.route {
 	case packets:

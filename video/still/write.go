@@ -44,7 +44,7 @@ const (
 )
 
 var orderNames = map[video.FieldOrder]string{
-	video.TopFirst: "top-first", video.BottomFirst: "bottom-first", video.Progressive: "progressive",
+	video.TopFirst: "top-first", video.BottomFirst: "bottom-first", video.Progressive: "progressive", video.Doubled: "doubled",
 }
 
 // entries are the text chunks, in the order in which they are written.

@@ -109,9 +109,11 @@ type Recording struct {
 	begun bool
 }
 
+// Quiet keeps the libraries' own lines off standard error: what they say is in the errors.
+func Quiet() { C.quiet() }
+
 // Open opens a file by its path. What is not readable is an error.
 func Open(path string) (*Recording, error) {
-	C.quiet()
 	url := C.CString("file:" + path)
 	defer C.free(unsafe.Pointer(url))
 	r := &Recording{r: (*C.recording)(C.calloc(1, C.sizeof_recording))}

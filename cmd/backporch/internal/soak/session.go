@@ -176,7 +176,7 @@ func (s *Session) step(at time.Duration, fields int) float64 {
 
 // fieldRate is the nominal one: the standard's, unless the source's rate is of single fields.
 func fieldRate(info video.Info) float64 {
-	if info.Order == video.Progressive && info.Rate > 0 {
+	if info.Order.Single() && info.Rate > 0 {
 		return info.Rate
 	}
 	if info.Standard == video.UnknownStandard && info.Rate > 0 {
